@@ -1,0 +1,113 @@
+"""What is ground off and filled up so that a floor passes. Lengths in metres, volumes in m³."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from slab_core.errors import Problem
+from slab_core.numerics.grid import Grid, Ints, Mask
+from slab_core.rooms.model import Point, Ring
+from slab_core.tolerance.model import RuleReport, WallDistance
+
+SolveStatus = Literal["optimal", "feasible", "not-needed", "infeasible"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the crew must not cross. `no_grinding`: tendons, heating pipes or a membrane in the slab."""
+
+    greatest_grind_m: float = 0.00635
+    greatest_fill_m: float = 0.0381
+    no_grinding: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solve:
+    """How good the answer is: `objective` and proven lower `bound` in the job's currency."""
+
+    status: SolveStatus
+    objective: float
+    bound: float
+    seconds: float = 0.0
+
+    def gap(self) -> float:
+        """Share of the objective that is not proven."""
+        return 0.0 if self.objective <= 0 else max(0.0, (self.objective - self.bound) / self.objective)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pin:
+    """A screed pin: where it stands and how far its tip is above the slab there."""
+
+    at: Point
+    above_slab_m: float
+    height_m: float
+    walls: tuple[WallDistance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pour:
+    """One pour of one bay and lift. `bags` are whole: crews dose water per bag."""
+
+    id: str
+    phase: int
+    lift: int
+    outline: Ring
+    area_m2: float
+    volume_m3: float
+    mean_depth_m: float
+    greatest_depth_m: float
+    bags: int
+    edge_m: float
+    minutes: float
+    flow_minutes: float
+    pins: tuple[Pin, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GrindArea:
+    """One area ground for height."""
+
+    id: str
+    phase: int
+    at: Point
+    area_m2: float
+    volume_m3: float
+    greatest_depth_m: float
+    machine_hours: float
+    walls: tuple[WallDistance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plan:
+    """Result of the correction stage for one floor and one alternate.
+
+    `grind` and `fill` in steps of 0.01 mm on the surface's grid, shape (ny, nx); the corrected floor
+    is height - grind + fill. `plane` is (height at the origin, slope in x, slope in y), or None
+    where the floor is left as it is. `after` is the re-check of the corrected floor.
+    """
+
+    floor_id: str
+    alternate: str
+    solve: Solve
+    plane: tuple[float, float, float] | None
+    grid: Grid
+    inside: Mask
+    grind: Ints
+    fill: Ints
+    grind_m3: float
+    grind_m2: float
+    fill_m3: float
+    fill_m2: float
+    greatest_grind_m: float
+    greatest_fill_m: float
+    mean_fill_m: float
+    grinder_hours: float
+    hand_grinder_hours: float
+    pours: tuple[Pour, ...]
+    grind_areas: tuple[GrindArea, ...]
+    bags: int
+    pour_days: int
+    border_m: float
+    after: tuple[RuleReport, ...]
+    passes: bool
+    problems: tuple[Problem, ...] = ()

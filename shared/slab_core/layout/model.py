@@ -1,0 +1,84 @@
+"""How the boards lie on one floor. Lengths in metres.
+
+Rows run along `direction_deg`; positions along a row and across the rows are measured from
+`origin` in that turned frame.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from slab_core.errors import Problem
+from slab_core.rooms.model import Point, Ring
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One piece of board as it lies. `board` counts the boards taken from the cartons, from 1; an
+    offcut names the board it came from. `outline` is set where the piece is notched or tapered."""
+
+    row: int
+    order: int
+    start_m: float
+    end_m: float
+    near_m: float
+    far_m: float
+    board: int
+    board_length_m: float
+    source: Literal["board", "offcut"]
+    cut_start: bool
+    cut_end: bool
+    ripped: bool
+    outline: tuple[Ring, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Rows laid in one application of adhesive. `held` rows cannot be clamped against a wall."""
+
+    order: int
+    phase: int
+    first_row: int
+    last_row: int
+    area_m2: float
+    minutes: float
+    held: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TransitionRun:
+    """A transition strip along an opening."""
+
+    opening: str
+    kind: str
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Result of the layout stage for one floor.
+
+    `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
+    1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows.
+    """
+
+    floor_id: str
+    direction_deg: float
+    origin: Point
+    rows: int
+    first_row_m: float
+    last_row_m: float
+    pieces: tuple[Piece, ...]
+    boards: int
+    covered_m2: float
+    bought_m2: float
+    waste_share: float
+    waste_bound_share: float
+    cuts: int
+    joints_too_close: int
+    cartons: int
+    spreads: tuple[Spread, ...]
+    transitions: tuple[TransitionRun, ...]
+    base_m: float
+    undercut_m: float
+    casing_legs: int
+    problems: tuple[Problem, ...] = ()

@@ -1,0 +1,199 @@
+"""Products, rates and climate: what a plan may assume about materials and people.
+
+Lengths in metres, areas in m², volumes in m³, masses in kg, temperatures in °C; PH is a
+person-hour, mh a machine-hour. Values of a catalogue are the firm's own; the starter values are
+common practice with no single source.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+ProductKind = Literal[
+    "compound",
+    "primer",
+    "patch",
+    "adhesive",
+    "board",
+    "transition",
+    "base",
+    "trim-adhesive",
+    "sealant",
+    "consumable",
+]
+Porosity = Literal["porous", "dense"]
+Hardness = Literal["soft", "ordinary", "hard"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Package:
+    """What is sold: one `unit` (bag, pail, carton, stick, roll, each) holding `size` of `size_unit`."""
+
+    unit: str
+    size: float
+    size_unit: Literal["m3", "m2", "m", "L", "each"]
+    weight_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compound:
+    """A pourable levelling compound. `package.size` is the yield of one bag in m³."""
+
+    id: str
+    name: str
+    package: Package
+    yield_low_m3: float
+    yield_high_m3: float
+    least_lift_m: float
+    greatest_lift_m: float
+    featheredge: bool
+    waste_share: float
+    texture_m: float
+    heals_minutes: float
+    heals_radius_m: float
+    walk_hours: float
+    next_pour_hours: float
+    cover_hours: float
+    cover_hours_per_further_quarter_inch: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Primer:
+    """A primer for compound. Coverage is per coat; it may be poured on between the two hours."""
+
+    id: str
+    name: str
+    package: Package
+    coverage_porous_m2_per_l: float
+    coverage_dense_m2_per_l: float
+    coats_porous: int
+    coats_dense: int
+    dry_hours: float
+    pour_within_hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adhesive:
+    """A wood floor adhesive. `film_m` is what it adds to the height of the floor."""
+
+    id: str
+    name: str
+    package: Package
+    coverage_m2_per_l: float
+    loss_share: float
+    film_m: float
+    working_minutes: float
+    moisture_barrier: bool
+    cure_hours: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Covering:
+    """The boards that follow and how they are laid. Board faces measured.
+
+    With `lengths_m` of one value the boards are of fixed length, with more of them random lengths
+    from a bundle that holds each length equally often. `direction_deg` is the run of the boards,
+    counter-clockwise from x; None lets the layout choose.
+    """
+
+    product: str
+    name: str
+    width_m: float
+    thickness_m: float
+    lengths_m: tuple[float, ...]
+    carton_m2: float
+    carton_kg: float
+    expansion_gap_m: float
+    stagger_m: float
+    least_piece_m: float
+    least_rip_m: float
+    kerf_m: float = 0.003
+    direction_deg: float | None = None
+    cull_share: float = 0.03
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """Any other product: its package and how much of the measure one package serves."""
+
+    id: str
+    name: str
+    kind: ProductKind
+    package: Package
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Catalogue:
+    """The firm's products, as one immutable version."""
+
+    version: str
+    compound: Compound
+    primer: Primer
+    adhesive: Adhesive
+    items: tuple[Item, ...]
+    source: str = "common practice, no single source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Climate:
+    """Temperature and relative humidity (0..1) at the site while work runs."""
+
+    temperature_c: float = 21.1
+    humidity: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rates:
+    """What the firm's people and machines get done, as one immutable version.
+
+    Names end in what one PH or mh does, or in the PH one of something takes.
+    """
+
+    version: str
+    people: int
+    mixers: int
+    grinder_m3_per_mh: float
+    hand_grinder_m3_per_mh: float
+    grinding_overhead: float
+    grinder_set_up_mh_per_day: float
+    depth_factors: tuple[tuple[float, float], ...]
+    hardness_factors: dict[str, float]
+    bond_grinding_m2_per_mh: float
+    edge_grinding_m_per_mh: float
+    polish_m2_per_mh: float
+    prime_m2_per_ph: float
+    pins_per_ph: float
+    pin_spacing_m: float
+    bags_per_hour: float
+    placing_people: int
+    pour_day_ph: float
+    border_m_per_ph: float
+    furniture_ph_per_room: float
+    base_off_m_per_ph: float
+    remove_m2_per_ph: dict[str, float]
+    removal_kg_per_m2: dict[str, float]
+    survey_readings_per_ph: float
+    verify_m2_per_ph: float
+    pre_cut_m2_per_ph: float
+    lay_m2_per_ph: float
+    casing_legs_per_ph: float
+    undercut_m_per_ph: float
+    transition_m_per_ph: float
+    base_on_m_per_ph: float
+    carpet_edge_m_per_ph: float
+    clean_m2_per_ph: float
+    trip_ph: float
+    source: str = "common practice, no single source"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanningCosts:
+    """What the correction weighs grinding and filling with: a snapshot, in the job's currency.
+
+    Floats on purpose: they steer a plan and never reach a price.
+    """
+
+    version: str
+    labour_per_ph: float
+    grinder_per_mh: float
+    compound_per_bag: float
+    primer_per_m2: float

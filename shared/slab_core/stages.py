@@ -1,0 +1,99 @@
+"""The one list of stages: names, subjects, inputs, versions and queues, as pure data.
+
+The API reads this without loading any algorithm; `pipeline` maps the names to functions.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+Subject = Literal["job", "floor"]
+Queue = Literal["light", "heavy"]
+
+JOB = "job"
+"""Subject id of a step that belongs to the whole job and not to one floor."""
+
+PLANE = "plane"
+"""The alternate that every floor gets: the cheapest plane."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """One stage of the line. `version` is raised by hand whenever its results change."""
+
+    name: str
+    subject: Subject
+    inputs: tuple[str, ...]
+    version: int
+    queue: Queue = "light"
+    by_alternate: bool = False
+
+
+STAGES: tuple[Stage, ...] = (
+    Stage(name="rooms", subject="job", inputs=(), version=1),
+    Stage(name="surveys", subject="job", inputs=("rooms",), version=1),
+    Stage(name="surface", subject="floor", inputs=("rooms", "surveys"), version=1),
+    Stage(name="tolerance", subject="floor", inputs=("rooms", "surveys", "surface"), version=1),
+    Stage(
+        name="correction",
+        subject="floor",
+        inputs=("rooms", "surface", "tolerance"),
+        version=1,
+        by_alternate=True,
+    ),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=1),
+    Stage(
+        name="takeoff",
+        subject="job",
+        inputs=("rooms", "surveys", "tolerance", "correction", "layout"),
+        version=1,
+        by_alternate=True,
+    ),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=1, by_alternate=True),
+    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=1, by_alternate=True),
+)
+
+BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepSpec:
+    """A step of a run. `needs` are positions of earlier steps in the same plan."""
+
+    stage: str
+    subject: str
+    alternate: str
+    version: int
+    queue: Queue
+    needs: tuple[int, ...]
+
+
+def plan_steps(*, floor_ids: tuple[str, ...], alternates: tuple[str, ...] = (PLANE,)) -> tuple[StepSpec, ...]:
+    """All steps of one estimate in an order in which every step comes after what it needs.
+
+    A stage that does not differ by alternate is computed once and has the alternate "".
+    """
+    steps: list[StepSpec] = []
+    for stage in STAGES:
+        subjects = floor_ids if stage.subject == "floor" else (JOB,)
+        for alternate in alternates if stage.by_alternate else ("",):
+            for subject in subjects:
+                needs = _needs(steps=steps, stage=stage, subject=subject, alternate=alternate)
+                steps.append(
+                    StepSpec(
+                        stage=stage.name,
+                        subject=subject,
+                        alternate=alternate,
+                        version=stage.version,
+                        queue=stage.queue,
+                        needs=needs,
+                    )
+                )
+    return tuple(steps)
+
+
+def _needs(*, steps: list[StepSpec], stage: Stage, subject: str, alternate: str) -> tuple[int, ...]:
+    def wanted(step: StepSpec) -> bool:
+        same_subject = JOB in (step.subject, subject) or step.subject == subject
+        return step.stage in stage.inputs and same_subject and step.alternate in ("", alternate)
+
+    return tuple(i for i, step in enumerate(steps) if wanted(step))

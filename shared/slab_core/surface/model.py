@@ -1,0 +1,65 @@
+"""The fitted surface of one floor."""
+
+from dataclasses import dataclass
+
+from slab_core.errors import Problem
+from slab_core.numerics.grid import Floats, Grid, Ints, Mask
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurfaceOptions:
+    """How finely to draw the result; None lets the size of the floor decide."""
+
+    grid_step_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spline:
+    """Tensor cubic B-spline, from which samples of the surface can be drawn again.
+
+    Knots are `knot_step_m` apart; coefficient (j, i) belongs to the basis functions that start
+    (i - 3, j - 3) knots from (x0_m, y0_m). Observations kept as used in the fit, with their final
+    weights, so that the posterior can be rebuilt.
+    """
+
+    x0_m: float
+    y0_m: float
+    knot_step_m: float
+    coefficient_m: Floats
+    smoothing: float
+    obs_x_m: Floats
+    obs_y_m: Floats
+    obs_weight: Floats
+    obs_value_m: Floats
+    obs_sd_m: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misread:
+    """A reading that the others contradict; it was left out of the fit and is reported."""
+
+    pointer: str
+    x_m: float
+    y_m: float
+    residual_m: float
+    expected_sd_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Surface:
+    """Heights (0.01 mm steps) and standard errors (0.001 mm steps) at the grid's nodes, shape (ny, nx).
+
+    Nodes outside the floor are False in `inside` and hold the spline's continuation.
+    """
+
+    floor_id: str
+    grid: Grid
+    height: Ints
+    error: Ints
+    inside: Mask
+    spline: Spline
+    noise_sd_m: float
+    effective_parameters: float
+    observations_used: int
+    misreads: tuple[Misread, ...] = ()
+    problems: tuple[Problem, ...] = ()

@@ -1,0 +1,105 @@
+"""Everything to buy and do, each line with where its number comes from."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from slab_core.errors import Problem
+
+LineKind = Literal["material", "labour", "equipment", "disposal"]
+Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """Work around the slab that the rooms and readings do not tell."""
+
+    removal: Removal = "floating"
+    furniture_rooms: int = 0
+    base_off: bool = True
+    base_new: bool = False
+    carpet_edge_m: float = 0.0
+    bond_grinding: bool = True
+    moisture_tests: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """What is known of the building. `built_year` decides the caution on asbestos."""
+
+    time_zone: str = "UTC"
+    built_year: int | None = None
+    porosity: Literal["porous", "dense"] = "porous"
+    hardness: Literal["soft", "ordinary", "hard"] = "ordinary"
+    lived_in: bool = True
+    slab_has: tuple[Literal["tendons", "heating-pipes", "membrane"], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineKey:
+    """Stable key of a line from takeoff to closeout: what is done, where, when, with what."""
+
+    code: str
+    floor: str = ""
+    phase: int = 0
+    product: str = ""
+
+    def text(self) -> str:
+        """The key as one string, for documents and look-ups."""
+        return f"{self.code}/{self.floor or '-'}/{self.phase}/{self.product or '-'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trace:
+    """Where a number comes from: the stage, the formula in words, and its inputs by name."""
+
+    stage: str
+    formula: str
+    inputs: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeoffLine:
+    """One thing to buy or do. `order` is in whole packages for material and equals net x (1 + waste) for
+    the rest. `price_code` is what the price book is asked for."""
+
+    key: LineKey
+    kind: LineKind
+    what: str
+    net: float
+    waste_share: float
+    order: float
+    unit: str
+    price_code: str
+    trace: Trace
+    package: str = ""
+    weight_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Task:
+    """Work for the schedule: person-hours and machine-hours of one code on one floor and phase, or one
+    pour. `machine` names what is occupied while it runs."""
+
+    code: str
+    what: str
+    floor: str
+    phase: int
+    person_hours: float
+    machine_hours: float = 0.0
+    machine: str = ""
+    least_people: int = 1
+    most_people: int = 3
+    part: str = ""
+    depth_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Takeoff:
+    """Result of the takeoff stage for the whole job and one alternate."""
+
+    alternate: str
+    lines: tuple[TakeoffLine, ...]
+    tasks: tuple[Task, ...]
+    floor_m2: float
+    order_weight_kg: float
+    problems: tuple[Problem, ...] = ()

@@ -1,0 +1,105 @@
+"""Flatness rules and what a floor's surface makes of them. Lengths in metres."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from slab_core.errors import Problem
+from slab_core.numerics.grid import Ints
+from slab_core.rooms.model import Point
+
+RuleKind = Literal["both-ways", "gap-only", "chord"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """No more than `gap_m` of departure from a straightedge of `length_m`.
+
+    both-ways: the larger of the gap under the edge and the rise over the lower hull, so that a
+    crown on which the edge rocks counts. gap-only: the gap under the edge. chord: both ends on the
+    floor.
+    """
+
+    length_m: float
+    gap_m: float
+    kind: RuleKind = "both-ways"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToleranceSpec:
+    """What the floor must meet. `level_m` is the largest fall over the whole floor, if asked for."""
+
+    rules: tuple[Rule, ...]
+    level_m: float | None = None
+    f_numbers: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallDistance:
+    """Distance to a wall, named by the room and the vertices it runs between (1 is the first)."""
+
+    room: str
+    wall: str
+    distance_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """One departure: where it is, how large, and how the edge lies there."""
+
+    at: Point
+    departure_m: float
+    side: Literal["gap", "rise"]
+    support_a: Point
+    support_b: Point
+    direction_deg: float
+    walls: tuple[WallDistance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RuleReport:
+    """One rule on one floor. `departure` is the largest over all edges that cover a node, in steps of
+    0.01 mm, shape (ny, nx). `used_length_m` is the edge that fits where the rule's own does not."""
+
+    rule: Rule
+    used_length_m: float
+    largest_m: float
+    passes: bool
+    failing_share: float
+    worst: tuple[Place, ...]
+    departure: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineFNumbers:
+    """F-numbers of one measured line; infinite for a perfect plane."""
+
+    line: str
+    ff: float
+    fl: float
+    q_count: int
+    z_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FNumbers:
+    """F-numbers by ASTM E1155 from measured lines, combined over all of them."""
+
+    ff: float
+    fl: float
+    lines: tuple[LineFNumbers, ...]
+    spacing_m: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ToleranceReport:
+    """Result of the tolerance stage for one floor."""
+
+    floor_id: str
+    rules: tuple[RuleReport, ...]
+    passes: bool
+    fall_m: float
+    slope_x: float
+    slope_y: float
+    f_numbers: FNumbers | None
+    problems: tuple[Problem, ...] = ()
