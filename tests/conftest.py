@@ -1,0 +1,46 @@
+"""Fixtures that every test may ask for.
+
+`postgres_server`  (session) a superuser's address of a Postgres server
+`valkey_server`    (session) the address of a broker, shared by all tests: flush it, or use names of your own
+`fresh_database`   (a test)  a migrated database of its own: `.migration_url`, `.app_url`, `.queue_url`,
+                             `.name`, `.environment()`; the type is `tests.support.databases.FreshDatabase`
+"""
+
+from collections.abc import Iterator
+
+from slab_base.threads import one_thread
+
+one_thread()
+
+import pytest  # noqa: E402 - the thread variables come before anything that may load numpy
+
+from tests.support.databases import FreshDatabase, copied_database, migrated_template  # noqa: E402 - the same
+from tests.support.servers import running_postgres, running_valkey  # noqa: E402 - the same
+
+
+@pytest.fixture(scope="session")
+def postgres_server() -> Iterator[str]:
+    """A superuser's address of a Postgres server."""
+    with running_postgres() as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def valkey_server() -> Iterator[str]:
+    """The address of a broker."""
+    with running_valkey() as url:
+        yield url
+
+
+@pytest.fixture(scope="session")
+def database_template(postgres_server: str) -> Iterator[str]:
+    """The name of a migrated database; only `fresh_database` uses it."""
+    with migrated_template(superuser_url=postgres_server) as name:
+        yield name
+
+
+@pytest.fixture
+def fresh_database(postgres_server: str, database_template: str) -> Iterator[FreshDatabase]:
+    """A migrated database of the test's own."""
+    with copied_database(superuser_url=postgres_server, template=database_template) as database:
+        yield database
