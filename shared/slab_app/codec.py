@@ -1,0 +1,112 @@
+"""Frozen dataclasses to bytes and back: JSON for what people read, compressed columns for arrays.
+
+Stored rows carry `SCHEMA`; a reader that meets an older number converts it here. No pickle.
+"""
+
+import json
+import math
+import struct
+import zlib
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+SCHEMA = 1
+"""Number of the stored form, raised when old rows need converting."""
+
+ARRAY_KEY = "$array"
+FLOAT_KEY = "$float"
+
+Model = TypeVar("Model")
+Array = NDArray[Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Encoded:
+    """A model as stored: `json` text, and `arrays` that the JSON refers to by number."""
+
+    json: bytes
+    arrays: bytes
+
+
+def encode(model: object) -> Encoded:
+    """A dataclass model as bytes. Arrays are taken out of the JSON and kept exactly."""
+    arrays: list[Array] = []
+
+    def take_out(value: object) -> object:
+        if isinstance(value, np.ndarray):
+            arrays.append(value)
+            return {ARRAY_KEY: len(arrays) - 1}
+        if isinstance(value, np.generic):
+            return value.item()
+        raise TypeError(f"{type(value).__name__} cannot be stored")
+
+    plain = msgspec.to_builtins(model, enc_hook=take_out)
+    text = msgspec.json.encode(_mark_infinite(plain), order="deterministic")
+    return Encoded(json=text, arrays=pack_arrays(arrays))
+
+
+def decode(model: type[Model], encoded: Encoded) -> Model:
+    """The model that `encode` was given, equal bit for bit.
+
+    Raises
+    ------
+    msgspec.ValidationError
+        when the JSON is not of the model's shape.
+    """
+    arrays = unpack_arrays(encoded.arrays)
+
+    def put_back(_: type, value: object) -> object:
+        if isinstance(value, dict) and ARRAY_KEY in value:
+            return arrays[value[ARRAY_KEY]]
+        raise TypeError("an array was expected")
+
+    plain = msgspec.json.decode(encoded.json)
+    if FLOAT_KEY.encode() in encoded.json:
+        plain = _unmark_infinite(plain)
+    return msgspec.convert(plain, model, dec_hook=put_back)
+
+
+def pack_arrays(arrays: list[Array]) -> bytes:
+    """Arrays as one block: the length of a JSON head, the head (dtype, shape, bytes), the columns."""
+    blobs = [zlib.compress(np.ascontiguousarray(a).tobytes(), 1) for a in arrays]
+    head = json.dumps(
+        [[a.dtype.str, list(a.shape), len(b)] for a, b in zip(arrays, blobs, strict=True)]
+    ).encode()
+    return struct.pack("<I", len(head)) + head + b"".join(blobs)
+
+
+def unpack_arrays(block: bytes) -> list[Array]:
+    """Read-only arrays from a block that `pack_arrays` made."""
+    (length,) = struct.unpack_from("<I", block)
+    at = 4 + length
+    arrays: list[Array] = []
+    for dtype, shape, size in json.loads(block[4:at]):
+        raw = zlib.decompress(block[at : at + size])
+        arrays.append(np.frombuffer(raw, dtype=np.dtype(dtype)).reshape(shape))
+        at += size
+    return arrays
+
+
+def _mark_infinite(value: Any) -> Any:
+    """JSON knows no infinity, and an F-number of a perfect plane is one."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else {FLOAT_KEY: str(value)}
+    if isinstance(value, dict):
+        return {key: _mark_infinite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_mark_infinite(item) for item in value]
+    return value
+
+
+def _unmark_infinite(value: Any) -> Any:
+    if isinstance(value, dict):
+        if FLOAT_KEY in value:
+            return float(value[FLOAT_KEY])
+        return {key: _unmark_infinite(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_unmark_infinite(item) for item in value]
+    return value
