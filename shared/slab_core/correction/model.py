@@ -22,12 +22,14 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solve:
-    """How good the answer is: `objective` and proven lower `bound` in the job's currency."""
+    """How good the answer is: `objective` and proven lower `bound` in the job's currency.
+
+    The time taken is kept beside the step and not here: equal recipes give equal results.
+    """
 
     status: SolveStatus
     objective: float
     bound: float
-    seconds: float = 0.0
 
     def gap(self) -> float:
         """Share of the objective that is not proven."""

@@ -75,5 +75,4 @@ class Schedule:
     site_days: int
     person_hours: float
     critical: tuple[str, ...]
-    seconds: float = 0.0
     problems: tuple[Problem, ...] = ()

@@ -1,0 +1,72 @@
+"""Stored models come back equal bit for bit."""
+
+import json
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
+from msgspec import ValidationError
+
+from slab_app.codec import Encoded, decode, encode
+from slab_core.numerics.grid import Floats, Ints
+from slab_core.tolerance.model import FNumbers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sample:
+    name: str
+    heights: Floats
+    steps: Ints
+    price: Decimal
+    number: float
+
+
+def _sample(heights: Floats, number: float) -> Sample:
+    return Sample(
+        name="Dën ½",
+        heights=heights,
+        steps=np.arange(6, dtype=np.int32).reshape(2, 3),
+        price=Decimal("12.50"),
+        number=number,
+    )
+
+
+@given(
+    arrays.arrays(
+        np.float64, arrays.array_shapes(max_dims=2, max_side=9), elements=st.floats(allow_nan=False)
+    ),
+    st.floats(allow_nan=False),
+)
+def test_a_model_comes_back_with_every_bit_of_its_arrays_and_numbers(heights: Floats, number: float) -> None:
+    back = decode(Sample, encode(_sample(heights, number)))
+    assert back.heights.tobytes() == heights.tobytes()
+    assert back.heights.shape == heights.shape
+    assert back.number == number
+    assert back.price == Decimal("12.50")
+    assert (back.name, back.steps.dtype, back.steps.tolist()) == (
+        "Dën ½",
+        np.dtype(np.int32),
+        [[0, 1, 2], [3, 4, 5]],
+    )
+
+
+def test_encoding_twice_gives_the_same_bytes() -> None:
+    heights = np.linspace(0, 1, 7)
+    assert encode(_sample(heights, 0.1)) == encode(_sample(heights.copy(), 0.1))
+
+
+def test_an_infinite_f_number_survives_and_the_json_stays_standard() -> None:
+    encoded = encode(FNumbers(ff=float("inf"), fl=20.0, lines=(), spacing_m=0.3))
+    json.loads(encoded.json, parse_constant=lambda name: pytest.fail(f"{name} is not JSON"))
+    assert decode(FNumbers, encoded).ff == float("inf")
+
+
+def test_a_row_of_another_shape_is_refused_with_its_place() -> None:
+    with pytest.raises(ValidationError, match=r"\$\.ff"):
+        decode(
+            FNumbers, Encoded(json=b'{"ff":"x","fl":1,"lines":[],"spacing_m":1}', arrays=encode(()).arrays)
+        )
