@@ -1,0 +1,202 @@
+"""Runs: posted in one transaction with their input, their steps and the announcement."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime
+from typing import Any, Literal
+from uuid import UUID
+
+from sqlalchemy import text
+from sqlalchemy.exc import IntegrityError
+
+from slab_core.errors import Problem
+from slab_core.stages import StepSpec
+from slab_store.announcements import announce
+from slab_store.endings import skip_rest, tell_finished
+from slab_store.errors import AlreadyExists
+from slab_store.results import load_problems
+from slab_store.session import TenantSession
+
+RunState = Literal["queued", "running", "completed", "refused", "failed", "cancelled"]
+StepState = Literal["waiting", "ready", "claimed", "done", "skipped", "failed", "parked"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewRun:
+    """A run to post. `id` may be a client's; `actor` and `trace_id` say who asked and in which request."""
+
+    id: UUID
+    seed: int
+    posted_at: datetime
+    actor: str
+    trace_id: str = ""
+    job_id: UUID | None = None
+    kind: str = "estimate"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunInput:
+    """The canonical job as it was posted; it never changes."""
+
+    json: bytes
+    arrays: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """A run as stored. `problems` are those of all its results, or why it ended early."""
+
+    id: UUID
+    job_id: UUID | None
+    kind: str
+    state: RunState
+    seed: int
+    posted_at: datetime
+    actor: str
+    trace_id: str
+    started_at: datetime | None
+    finished_at: datetime | None
+    problems: tuple[Problem, ...]
+    cancel_requested_at: datetime | None
+    cancel_requested_by: str | None
+
+    @property
+    def is_over(self) -> bool:
+        """Nothing about the run will change any more."""
+        return self.state not in ("queued", "running")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunStep:
+    """One step of a run, as a client may watch it. `ms` is how long it took, 0 for a result found stored."""
+
+    ordinal: int
+    stage: str
+    subject: str
+    alternate: str
+    version: int
+    state: StepState
+    attempts: int
+    digest: bytes | None
+    started_at: datetime | None
+    finished_at: datetime | None
+    ms: float | None
+    error: dict[str, str] | None
+
+
+def _columns(shape: type) -> str:
+    return ", ".join(field.name for field in fields(shape))
+
+
+_INSERT_RUN = text("""
+    INSERT INTO runs (organisation, id, job_id, kind, seed, posted_at, actor, trace_id)
+    VALUES (:organisation, :id, :job_id, :kind, :seed, :posted_at, :actor, :trace_id)
+""")
+_INSERT_INPUT = text("""
+    INSERT INTO run_inputs (organisation, run, json, arrays) VALUES (:organisation, :run, :json, :arrays)
+""")
+# One statement whatever the number of steps, so that Postgres and SQLAlchemy keep its plan. Arrays of unequal
+# length cannot be unnested, hence `needs` as text.
+_INSERT_STEPS = text("""
+    INSERT INTO run_steps
+      (organisation, run, ordinal, stage, subject, alternate, version, queue, needs, pending, state)
+    SELECT :organisation, :run, ordinality - 1, stage, subject, alternate, version, queue, needs,
+      cardinality(needs), CASE cardinality(needs) WHEN 0 THEN 'ready' ELSE 'waiting' END
+    FROM unnest(CAST(:stage AS text[]), CAST(:subject AS text[]), CAST(:alternate AS text[]),
+      CAST(:version AS smallint[]), CAST(:queue AS text[]), CAST(:needs AS text[]))
+      WITH ORDINALITY AS step (stage, subject, alternate, version, queue, needs_text, ordinality),
+      LATERAL (SELECT CAST(needs_text AS smallint[]) AS needs) AS parsed
+""")
+_GET = text(f"SELECT {_columns(Run)} FROM runs WHERE organisation = :organisation AND id = :run")
+_LIST = text(f"""
+    SELECT {_columns(Run)} FROM runs
+    WHERE organisation = :organisation AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
+      AND (CAST(:before AS uuid) IS NULL OR id < :before)
+    ORDER BY id DESC LIMIT :limit
+""")
+_INPUT = text("SELECT json, arrays FROM run_inputs WHERE organisation = :organisation AND run = :run")
+_STEPS = text(f"""
+    SELECT {_columns(RunStep)} FROM run_steps WHERE organisation = :organisation AND run = :run
+    ORDER BY ordinal
+""")
+_CANCEL = text("""
+    UPDATE runs SET state = 'cancelled', cancel_requested_at = now(), cancel_requested_by = :actor,
+      finished_at = now()
+    WHERE organisation = :organisation AND id = :run AND state IN ('queued', 'running')
+""")
+
+
+class Runs:
+    """The runs of one organisation."""
+
+    def __init__(self, session: TenantSession) -> None:
+        self._session = session
+
+    def post(self, *, run: NewRun, run_input: RunInput, steps: Sequence[StepSpec]) -> None:
+        """Write the run, its input, its steps and one announcement. Raises AlreadyExists for a known id.
+
+        Raises ValueError when a step does not come after what it needs.
+        """
+        _check_order(steps)
+        try:
+            self._session.execute(_INSERT_RUN, **{f.name: getattr(run, f.name) for f in fields(NewRun)})
+        except IntegrityError as problem:
+            if "runs_pkey" in str(problem.orig):
+                raise AlreadyExists(table="runs", record=run.id) from problem
+            raise
+        self._session.execute(_INSERT_INPUT, run=run.id, json=run_input.json, arrays=run_input.arrays)
+        self._session.execute(_INSERT_STEPS, run=run.id, **_step_columns(steps))
+        for queue in sorted({step.queue for step in steps if not step.needs}):
+            announce(self._session, run_id=run.id, queue=queue)
+
+    def get(self, *, run_id: UUID) -> Run | None:
+        """The run, or None if the organisation has none with this id."""
+        row = self._session.execute(_GET, run=run_id).mappings().one_or_none()
+        return _run(row) if row else None
+
+    def list(self, *, limit: int, before: UUID | None = None, job_id: UUID | None = None) -> tuple[Run, ...]:
+        """Runs from the highest id down (UUIDv7: newest first), below `before`, of one job if it is given."""
+        rows = self._session.execute(_LIST, limit=limit, before=before, job=job_id).mappings()
+        return tuple(_run(row) for row in rows)
+
+    def input(self, *, run_id: UUID) -> RunInput | None:
+        """The canonical job that the run was posted with."""
+        row = self._session.execute(_INPUT, run=run_id).mappings().one_or_none()
+        return RunInput(**row) if row else None
+
+    def steps(self, *, run_id: UUID) -> tuple[RunStep, ...]:
+        """All steps of the run in the order of the plan."""
+        rows = self._session.execute(_STEPS, run=run_id).mappings()
+        return tuple(RunStep(**row) for row in rows)
+
+    def cancel(self, *, run_id: UUID, actor: str) -> bool:
+        """End the run now; False if it is over already or there is none.
+
+        A step being computed loses its lease, so its worker stops at the next renewal.
+        """
+        if self._session.execute(_CANCEL, run=run_id, actor=actor).rowcount == 0:
+            return False
+        skip_rest(self._session, run_id=run_id)
+        tell_finished(self._session, run_id=run_id)
+        return True
+
+
+def _check_order(steps: Sequence[StepSpec]) -> None:
+    for ordinal, step in enumerate(steps):
+        if any(not 0 <= need < ordinal for need in step.needs):
+            raise ValueError(f"step {ordinal} ({step.stage}) needs a step that does not come before it")
+    if not steps:
+        raise ValueError("a run needs at least one step")
+
+
+def _step_columns(steps: Sequence[StepSpec]) -> dict[str, list[Any]]:
+    columns: dict[str, list[Any]] = {
+        name: [getattr(step, name) for step in steps]
+        for name in ("stage", "subject", "alternate", "version", "queue")
+    }
+    columns["needs"] = ["{" + ",".join(map(str, step.needs)) + "}" for step in steps]
+    return columns
+
+
+def _run(row: Any) -> Run:
+    return Run(**{**row, "problems": load_problems(row["problems"])})
