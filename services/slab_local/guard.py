@@ -59,7 +59,7 @@ def stop(*, pid: int, stop_signal: int, patience: float = PATIENCE_SECONDS) -> N
     """Ask a process that is nobody's child here to stop, and kill it when it does not."""
     for wanted in (stop_signal, signal.SIGKILL):
         try:
-            os.kill(pid, wanted)
+            os.kill(pid, wanted) if wanted == stop_signal else os.killpg(pid, wanted)
         except ProcessLookupError:
             return
         end = time.monotonic() + patience

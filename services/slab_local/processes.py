@@ -77,7 +77,7 @@ def stop(child: Child, *, patience: float = 20.0, how: signal.Signals | None = N
         try:
             child.process.wait(patience)
         except subprocess.TimeoutExpired:
-            child.process.kill()
+            os.killpg(child.process.pid, signal.SIGKILL)  # with its own children, such as a worker's pool
             child.process.wait()
     guard().drop(pid=child.process.pid)
 
