@@ -6,7 +6,7 @@ flow halves for every 18 °F warmer.
 """
 
 from slab_core.materials.model import Adhesive, Climate, Compound, Primer
-from slab_core.materials.trade_units import INCH_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 REFERENCE_C = (70 - 32) / 1.8
 COOL_C = (60 - 32) / 1.8

@@ -54,6 +54,7 @@ class Compound:
     next_pour_hours: float
     cover_hours: float
     cover_hours_per_further_quarter_inch: float
+    spare_share: float = 0.05
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +110,7 @@ class Covering:
     kerf_m: float = 0.003
     direction_deg: float | None = None
     cull_share: float = 0.03
+    spare_cartons: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +147,10 @@ class Climate:
 class Rates:
     """What the firm's people and machines get done, as one immutable version.
 
-    Names end in what one PH or mh does, or in the PH one of something takes.
+    Names end in what one PH or mh does, or in the PH one of something takes. `residue_share` slows
+    bond grinding where a glued covering was; `finish_ph_per_m2` is one cycle of check, mark and skim
+    under a very tight rule. Wear parts last so many mh. The values with defaults are from memory, but
+    for the residue (60-100 against 100-200 ft² a machine-hour) and the finish (2-6 PH per 300 ft²).
     """
 
     version: str
@@ -183,6 +188,18 @@ class Rates:
     clean_m2_per_ph: float
     trip_ph: float
     source: str = "common practice, no single source"
+    laying_people: int = 2
+    residue_share: float = 0.53
+    finish_ph_per_m2: float = 0.14
+    finish_cycles: int = 2
+    moisture_test_ph: float = 0.75
+    containment_ph: float = 2.0
+    hand_over_ph: float = 2.0
+    segments_last_mh: float = 40.0
+    cup_wheel_lasts_mh: float = 15.0
+    vacuum_bag_lasts_mh: float = 3.0
+    vacuum_filter_lasts_mh: float = 60.0
+    hours_per_day: float = 8.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

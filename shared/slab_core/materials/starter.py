@@ -16,15 +16,13 @@ from slab_core.materials.model import (
     Rates,
 )
 from slab_core.materials.starter_items import items
-from slab_core.materials.trade_units import (
-    FOOT2_M2,
-    FOOT2_PER_GALLON,
-    FOOT3_M3,
-    FOOT_M,
-    GALLON_L,
-    INCH_M,
-    POUND_KG,
-)
+from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
+from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
+from slab_core.units.conversions import LITRES_PER_US_GALLON as GALLON_L
+from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
+from slab_core.units.conversions import square_metres_per_litre
+from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 VERSION = "starter-1"
 
@@ -64,8 +62,8 @@ def primer() -> Primer:
         id="acrylic-primer",
         name="Acrylic primer, 1 gal",
         package=Package(unit="jug", size=GALLON_L, size_unit="L", weight_kg=3.9),
-        coverage_porous_m2_per_l=250 * FOOT2_PER_GALLON,  # 200-300 ft²/gal a coat
-        coverage_dense_m2_per_l=400 * FOOT2_PER_GALLON,  # 300-500
+        coverage_porous_m2_per_l=square_metres_per_litre(250),  # 200-300 ft²/gal a coat
+        coverage_dense_m2_per_l=square_metres_per_litre(400),  # 300-500
         coats_porous=2,
         coats_dense=1,
         dry_hours=2.5,  # 1-4
@@ -90,7 +88,7 @@ def _adhesive(*, id: str, name: str, ft2_per_gallon: float, barrier: bool) -> Ad
         id=id,
         name=f"{name}, 4 gal",
         package=Package(unit="pail", size=4 * GALLON_L, size_unit="L", weight_kg=24.0),
-        coverage_m2_per_l=ft2_per_gallon * FOOT2_PER_GALLON,  # plain 45-55 ft²/gal, barrier 25-35
+        coverage_m2_per_l=square_metres_per_litre(ft2_per_gallon),  # plain 45-55 ft²/gal, barrier 25-35
         loss_share=0.04,  # 3-5 % stays in the pail
         film_m=5 * INCH_M / 64,  # 1/16-3/32 in
         working_minutes=60.0,  # 30-90

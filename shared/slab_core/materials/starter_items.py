@@ -3,7 +3,8 @@
 from math import pi
 
 from slab_core.materials.model import Item, Package, ProductKind
-from slab_core.materials.trade_units import FOOT_M, INCH_M
+from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 
 def _bead_m(*, litres: float, diameter_m: float) -> float:

@@ -78,7 +78,9 @@ class TakeoffLine:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """Work for the schedule: person-hours and machine-hours of one code on one floor and phase, or one
-    pour. `machine` names what is occupied while it runs."""
+    pour or one spread, named by `part`. `machine` names what is occupied while it runs. `depth_m` (the
+    greatest of a pour) and `lift` (1 is the lowest) decide drying; what waits for what is the
+    schedule's."""
 
     code: str
     what: str
@@ -91,6 +93,7 @@ class Task:
     most_people: int = 3
     part: str = ""
     depth_m: float = 0.0
+    lift: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

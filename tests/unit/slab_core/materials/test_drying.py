@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from slab_core.materials import drying, starter
 from slab_core.materials.model import Climate
-from slab_core.materials.trade_units import INCH_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 USUAL = Climate()
 

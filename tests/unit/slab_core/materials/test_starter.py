@@ -3,7 +3,11 @@
 import pytest
 
 from slab_core.materials import starter
-from slab_core.materials.trade_units import FOOT2_M2, FOOT3_M3, FOOT_M, GALLON_L, INCH_M
+from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
+from slab_core.units.conversions import LITRES_PER_US_GALLON as GALLON_L
+from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
+from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 
 def test_a_bag_covers_what_its_yield_says_at_an_eighth_of_an_inch() -> None:
