@@ -13,13 +13,19 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from slab_store.errors import DatabaseFull, DatabaseUnavailable
+from slab_store.firm_versions import FirmVersions
+from slab_store.idempotency import IdempotencyKeys
+from slab_store.jobs import Jobs
 from slab_store.keys import Keys
 from slab_store.organisations import Organisations
 from slab_store.queue import Queue
+from slab_store.quotes import Quotes
 from slab_store.results import Results
+from slab_store.rooms import RoomRecords
 from slab_store.runs import Runs
 from slab_store.session import TenantSession
 from slab_store.steps import Steps
+from slab_store.surveys import Surveys
 
 _SET_ORGANISATION = text("SELECT set_config('slabwright.organisation', :organisation, true)")
 
@@ -72,6 +78,12 @@ class UnitOfWork(_Transaction):
         self.runs = Runs(session)
         self.steps = Steps(session)
         self.results = Results(session)
+        self.jobs = Jobs(session)
+        self.rooms = RoomRecords(session)
+        self.surveys = Surveys(session)
+        self.firm_versions = FirmVersions(session)
+        self.quotes = Quotes(session)
+        self.idempotency = IdempotencyKeys(session)
         return self
 
 
