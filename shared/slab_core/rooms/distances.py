@@ -1,0 +1,62 @@
+"""Distances from walls that find a place again on site with a tape."""
+
+from math import cos, radians
+
+import shapely
+
+from slab_core.rooms.edges import Edge, cosine, length_m, project, taken
+from slab_core.rooms.geometry import Wall, room_polygon, walls
+from slab_core.rooms.model import Floor, Point, Room
+from slab_core.rooms.openings import ON_OUTLINE_M
+
+_SHORTEST_WALL_M = 0.3
+_LEAST_ANGLE_COSINE = cos(radians(30.0))
+_REACH_M = 1e-6
+
+
+def wall_distances(*, floor: Floor, at: Point) -> tuple[tuple[str, str, float], ...]:
+    """The two nearest walls, not parallel, that a tape can reach squarely: (room, wall, metres) each.
+
+    Walls of the room that `at` lies in. A tape reaches a wall when it meets it between its ends, not
+    in a doorway, with nothing standing in between; only if too few walls are like that, others are
+    used (their line, snapped along the wall, still serves). A floor with a single direction of wall
+    gives one distance.
+    """
+    room = _room_at(floor, at=at)
+    clear = room_polygon(room).buffer(_REACH_M)
+    own = [wall for wall in walls(floor) if wall[0] == room.id]
+    ranked = sorted(_ranked(wall, room=room, clear=clear, at=at) for wall in own)
+    first = ranked[0]
+    across = [other for other in ranked[1:] if cosine(first[3], other[3]) < _LEAST_ANGLE_COSINE]
+    return tuple((room.id, name, distance) for _, distance, name, _ in [first, *across[:1]])
+
+
+def _room_at(floor: Floor, *, at: Point) -> Room:
+    place = shapely.Point(at)
+    return min(floor.rooms, key=lambda room: (float(shapely.Polygon(room.outline).distance(place)), room.id))
+
+
+def _ranked(wall: Wall, *, room: Room, clear: shapely.Geometry, at: Point) -> tuple[int, float, str, Edge]:
+    """Sorts walls: fewest hindrances first, then the nearest."""
+    _, name, start, end = wall
+    edge = (start, end)
+    along, across = project(at, edge=edge)
+    size = length_m(edge)
+    hindrances = 2 * (size < _SHORTEST_WALL_M) + 4 * (not 0 <= along <= size)
+    hindrances += _in_doorway(edge, along=along, room=room) + 3 * _blocked(
+        edge, along=along, at=at, room=room
+    )
+    return hindrances, abs(across), name, edge
+
+
+def _in_doorway(edge: Edge, *, along: float, room: Room) -> bool:
+    doorways = [(opening.start, opening.end) for opening in room.openings]
+    return any(low < along < high for low, high in taken(edge, by=doorways, within_m=ON_OUTLINE_M))
+
+
+def _blocked(edge: Edge, *, along: float, at: Point, clear: shapely.Geometry) -> bool:
+    (x0, y0), (x1, y1) = edge
+    share = along / length_m(edge)
+    foot = (x0 + share * (x1 - x0), y0 + share * (y1 - y0))
+    tape = shapely.LineString((at, foot))
+    return float(tape.difference(clear).length) > 10 * _REACH_M
