@@ -9,6 +9,15 @@ from sqlalchemy.exc import DisconnectionError
 
 from slab_store.unit_of_work import QueueUnitOfWork, UnitOfWork
 
+# A server behind a cut cable must be noticed in seconds, not after the system's own two hours.
+_IMPATIENCE = {
+    "connect_timeout": 5,
+    "keepalives_idle": 5,
+    "keepalives_interval": 2,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 10_000,
+}
+
 
 class Database:
     """Connection pools of the application role and, where it is needed, of the queue role.
@@ -53,7 +62,7 @@ def _engine(*, url: str, pool_size: int, name: str) -> Engine:
         pool_size=pool_size,
         max_overflow=0,
         pool_timeout=10,
-        connect_args={"connect_timeout": 5, "application_name": name},
+        connect_args={"application_name": name, **_IMPATIENCE},
     )
     event.listen(engine, "checkout", _drop_if_closed)
     return engine

@@ -1,8 +1,9 @@
 """What a worker does with a step of one organisation: start, finish, refuse, fail, and take the next."""
 
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -30,10 +31,14 @@ class DoneStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finished:
-    """What finishing a step brought about: steps made runnable by queue, and whether it was the last."""
+    """What finishing a step brought about: how many steps became runnable by queue, and the run's end."""
 
     freed: Mapping[str, int]
-    is_last: bool
+    run_is_over: bool
+
+
+Reason = Mapping[str, str]
+"""Why an attempt came to nothing, for the people who run the service; clients do not see it."""
 
 
 _OWN_STEP = """
@@ -153,39 +158,38 @@ class Steps:
         )
         return claimed_step(row) if row else None
 
-    def finish(self, step: ClaimedStep, *, digest: bytes, ms: float) -> Finished:
-        """The step has the result kept under `digest`; the run is completed if it was the last."""
+    def finish(self, step: ClaimedStep, *, digest: bytes, ms: float, refused: bool = False) -> Finished:
+        """The step has the result kept under `digest`.
+
+        The run ends with its last step as completed, or here as refused when the result refuses it.
+        """
         self._lock_run(step)
         row = self._session.execute(_FINISH, **_place(step), digest=digest, ms=ms).one()
         if row.finished == 0:
             raise LeaseLost(_name(step))
-        is_last = row.remaining == 1
-        if is_last:
-            self._complete(step)
-        return Finished(freed={queue: row.freed.count(queue) for queue in set(row.freed)}, is_last=is_last)
+        run_is_over = refused or row.remaining == 1
+        if run_is_over:
+            self._end_run(step, state="refused" if refused else "completed")
+        return Finished(freed=Counter(row.freed), run_is_over=run_is_over)
 
     def announce(self, *, run_id: UUID, queue: str, count: int) -> None:
         """Have the relay ring the bell of `queue` `count` times once this transaction is committed."""
         announce(self._session, run_id=run_id, queue=queue, count=count)
 
-    def refuse_run(self, step: ClaimedStep) -> None:
-        """End the run as refused after a step that is finished and whose result carries the refusal."""
-        self._end_run(step, state="refused", problems=())
-
-    def refuse(self, step: ClaimedStep, *, problems: Sequence[Problem]) -> None:
+    def refuse(self, step: ClaimedStep, *, problems: Sequence[Problem], reason: Reason) -> None:
         """The step cannot be computed from this input: no result, and the run is refused for `problems`."""
-        self._end_step(step, state="failed", problem=problems[0])
+        self._end_step(step, state="failed", reason=reason)
         self._end_run(step, state="refused", problems=problems)
 
-    def park(self, step: ClaimedStep, *, problem: Problem) -> None:
-        """Give the step up for good, keep the reason, and end the run as failed."""
-        self._end_step(step, state="parked", problem=problem)
+    def park(self, step: ClaimedStep, *, problem: Problem, reason: Reason) -> None:
+        """Give the step up for good, keep the reason, and end the run as failed with `problem`."""
+        self._end_step(step, state="parked", reason=reason)
         self._end_run(step, state="failed", problems=(problem,))
 
-    def try_again(self, step: ClaimedStep, *, problem: Problem, after_seconds: float) -> None:
+    def try_again(self, step: ClaimedStep, *, reason: Reason, after_seconds: float) -> None:
         """Put the step back for any worker, not before `after_seconds` from now; the reason is kept."""
         self._lock_run(step)
-        values = {**_place(step), "error": json.dumps(asdict(problem)), "seconds": after_seconds}
+        values = {**_place(step), "error": json.dumps(reason), "seconds": after_seconds}
         if self._session.execute(_TRY_AGAIN, **values).rowcount == 0:
             raise LeaseLost(_name(step))
 
@@ -193,20 +197,17 @@ class Steps:
         if not self._session.execute(_LOCK_RUN, run=step.run).scalar_one_or_none():
             raise LeaseLost(_name(step))
 
-    def _end_step(self, step: ClaimedStep, *, state: str, problem: Problem) -> None:
+    def _end_step(self, step: ClaimedStep, *, state: str, reason: Reason) -> None:
         self._lock_run(step)
-        values = {**_place(step), "state": state, "error": json.dumps(asdict(problem))}
+        values = {**_place(step), "state": state, "error": json.dumps(reason)}
         if self._session.execute(_END_STEP, **values).rowcount == 0:
             raise LeaseLost(_name(step))
 
-    def _complete(self, step: ClaimedStep) -> None:
-        self._session.execute(_END_RUN, run=step.run, state="completed", problems="[]")
-        self._session.execute(_TOUCH_RESULTS, run=step.run)
-        tell_finished(self._session, run_id=step.run)
-
-    def _end_run(self, step: ClaimedStep, *, state: str, problems: Sequence[Problem]) -> None:
+    def _end_run(self, step: ClaimedStep, *, state: str, problems: Sequence[Problem] = ()) -> None:
         self._session.execute(_END_RUN, run=step.run, state=state, problems=dump_problems(problems))
-        skip_rest(self._session, run_id=step.run)
+        self._session.execute(_TOUCH_RESULTS, run=step.run)
+        if state != "completed":
+            skip_rest(self._session, run_id=step.run)
         tell_finished(self._session, run_id=step.run)
 
 
