@@ -43,9 +43,8 @@ def _ranked(wall: Wall, *, room: Room, clear: shapely.Geometry, at: Point) -> tu
     along, across = project(at, edge=edge)
     size = length_m(edge)
     hindrances = 2 * (size < _SHORTEST_WALL_M) + 4 * (not 0 <= along <= size)
-    hindrances += _in_doorway(edge, along=along, room=room) + 3 * _blocked(
-        edge, along=along, at=at, room=room
-    )
+    hindrances += _in_doorway(edge, along=along, room=room)
+    hindrances += 3 * _blocked(edge, along=along, at=at, clear=clear)
     return hindrances, abs(across), name, edge
 
 
