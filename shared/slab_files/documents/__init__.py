@@ -1,0 +1,1 @@
+"""Writers of what people take away: drawings, papers, calendars, tables."""
