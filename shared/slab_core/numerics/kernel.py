@@ -1,0 +1,18 @@
+"""One way to compile a kernel, so that none forgets to release the interpreter or to keep its code."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+from numba import njit
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def kernel(function: _F) -> _F:
+    """Compile for one core, cached on disk, without holding the interpreter's lock."""
+    return cast(_F, njit(cache=True, nogil=True)(function))
+
+
+def summing_kernel(function: _F) -> _F:
+    """The same, and sums may be reordered so that they use the vector unit. No NaN may go in."""
+    return cast(_F, njit(cache=True, nogil=True, fastmath=True)(function))

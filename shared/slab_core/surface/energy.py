@@ -1,0 +1,67 @@
+"""Bending energy of the spline, ∫∫ z_xx² + 2 z_xy² + z_yy², exactly, as a band matrix."""
+
+import numpy as np
+
+from slab_core.numerics.grid import Floats
+from slab_core.surface.basis import Basis
+
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(4)
+# Four points integrate polynomials up to degree 7 exactly; products of two cubics have degree 6.
+_U = (_NODES + 1.0) / 2.0
+_PIECES = (
+    np.array(
+        [
+            [1.0, -3.0, 3.0, -1.0],
+            [4.0, 0.0, -6.0, 3.0],
+            [1.0, 3.0, 3.0, -3.0],
+            [0.0, 0.0, 0.0, 1.0],
+        ]
+    )
+    / 6.0
+)
+
+
+def _cell_gram(derivative: int) -> Floats:
+    """∫ over one unit cell of products of the four functions' derivatives, shape (4, 4)."""
+    coefficients = _PIECES
+    for _ in range(derivative):
+        coefficients = coefficients[:, 1:] * np.arange(1, coefficients.shape[1])
+    values = coefficients @ (_U[None, :] ** np.arange(coefficients.shape[1])[:, None])
+    return np.asarray((values * (_WEIGHTS / 2.0)) @ values.T)
+
+
+def gram_bands(*, cells: int, step_m: float, derivative: int) -> Floats:
+    """Gram matrix of one axis as diagonals: [k, i] is the entry (i, i + k), shape (4, cells + 3)."""
+    cell = _cell_gram(derivative) * step_m ** (1 - 2 * derivative)
+    bands = np.zeros((4, cells + 3))
+    for k in range(4):
+        for a in range(4 - k):
+            bands[k, a : a + cells] += cell[a, a + k]
+    return bands
+
+
+def energy_band(*, basis: Basis) -> Floats:
+    """The energy as a quadratic form of the coefficients (row by row), band storage of numerics.banded.
+
+    Its null space is the planes.
+    """
+    x = [gram_bands(cells=basis.cells_x, step_m=basis.step_m, derivative=d) for d in range(3)]
+    y = [gram_bands(cells=basis.cells_y, step_m=basis.step_m, derivative=d) for d in range(3)]
+    ny, nx = basis.shape
+    band = np.zeros((ny, nx, 3 * nx + 4))
+    for k in range(4):
+        for shift in range(-3, 4):
+            if k == 0 and shift < 0:
+                continue
+            for factor, in_x, in_y in ((1.0, 2, 0), (2.0, 1, 1), (1.0, 0, 2)):
+                band[:, :, k * nx + shift] += factor * np.outer(y[in_y][k], _shifted(x[in_x], shift))
+    return band.reshape(ny * nx, 3 * nx + 4)
+
+
+def _shifted(bands: Floats, shift: int) -> Floats:
+    """Entries (i, i + shift) for every i, 0 where there is none."""
+    if shift >= 0:
+        return np.asarray(bands[shift])
+    row = np.zeros(bands.shape[1])
+    row[-shift:] = bands[-shift, :shift]
+    return row

@@ -1,0 +1,161 @@
+"""Mean and exact variance of the spline, given the observations' precisions and the smoothing."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve, solve_triangular
+
+from slab_core.numerics import banded
+from slab_core.numerics.grid import Floats, Grid
+from slab_core.numerics.kernel import summing_kernel
+from slab_core.surface.basis import axis_matrix
+from slab_core.surface.design import Design
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Posterior:
+    """A = Bᵀ W B + λ E, factored. Coupled observations enter by Woodbury's identity:
+    `spread` is A₀⁻¹ G and `inner` the Cholesky factor of W_g⁻¹ + Gᵀ A₀⁻¹ G."""
+
+    design: Design
+    lower: Floats
+    spread: Floats
+    inner: Floats
+    coefficients: Floats
+    log_determinant: float
+
+
+def posterior(
+    *, design: Design, band: Floats, right: Floats, precision: Floats, smoothing: float
+) -> Posterior:
+    """Solve the penalised normal equations; `band` and `right` come from normal_equations."""
+    lower = banded.factor(band + smoothing * design.energy)
+    log_determinant = banded.log_determinant(lower)
+    coefficients = banded.solve(lower, right)
+    spread, inner = np.empty((len(right), 0)), np.empty((0, 0))
+    if len(design.coupled_rows):
+        own = precision[design.coupled_rows]
+        spread = np.asarray(banded.solve(lower, np.asfortranarray(design.coupled)))
+        inner = np.asarray(cho_factor(np.diag(1.0 / own) + design.coupled.T @ spread, lower=True)[0])
+        inner = np.tril(inner)
+        log_determinant += float(np.log(own).sum() + 2.0 * np.log(np.diag(inner)).sum())
+        coefficients = coefficients - spread @ cho_solve((inner, True), design.coupled.T @ coefficients)
+    return Posterior(
+        design=design,
+        lower=lower,
+        spread=spread,
+        inner=inner,
+        coefficients=coefficients,
+        log_determinant=log_determinant,
+    )
+
+
+def _removed(found: Posterior) -> Floats:
+    """Columns C with A⁻¹ = A₀⁻¹ − C Cᵀ, shape (coefficients, k)."""
+    if not len(found.inner):
+        return found.spread
+    return np.asarray(solve_triangular(found.inner, found.spread.T, lower=True)).T
+
+
+def observation_variance(found: Posterior, inverse: Floats) -> Floats:
+    """Variance of what the spline says of every observation, for unit noise, shape (n,)."""
+    design, nx = found.design, found.design.basis.shape[1]
+    out = np.empty(design.count)
+    removed = np.ascontiguousarray(_removed(found).T)
+    out[design.single] = _place_variances(design.first, design.values, inverse, removed, nx)
+    rows = design.coupled_rows
+    if len(rows):
+        inside = design.coupled.T @ found.spread
+        out[rows] = np.diag(inside) - (np.square(solve_triangular(found.inner, inside, lower=True))).sum(0)
+    return out
+
+
+@summing_kernel
+def _place_variances(
+    first: NDArray[np.int64], values: Floats, inverse: Floats, removed: Floats, nx: int
+) -> Floats:
+    out = np.zeros(len(first))
+    for i in range(len(first)):
+        origin = first[i, 1] * nx + first[i, 0]
+        total = 0.0
+        for p in range(16):
+            at_p = origin + (p // 4) * nx + p % 4
+            value_p = values[i, p // 4, p % 4]
+            total += value_p * value_p * inverse[at_p, 0]
+            for q in range(p + 1, 16):
+                at_q = origin + (q // 4) * nx + q % 4
+                total += 2.0 * value_p * values[i, q // 4, q % 4] * inverse[at_p, at_q - at_p]
+        for k in range(len(removed)):
+            part = 0.0
+            for p in range(16):
+                part += values[i, p // 4, p % 4] * removed[k, origin + (p // 4) * nx + p % 4]
+            total -= part * part
+        out[i] = total
+    return out
+
+
+def axes(design: Design, grid: Grid) -> tuple[Floats, Floats]:
+    """Values of the design's own row and column functions at the grid's nodes, dense."""
+    basis = design.basis
+    at_rows, at_columns = (grid.xs(), grid.ys()) if design.swapped else (grid.ys(), grid.xs())
+    rows = axis_matrix(start_m=basis.y0_m, step_m=basis.step_m, cells=basis.cells_y, at_m=at_rows)
+    columns = axis_matrix(start_m=basis.x0_m, step_m=basis.step_m, cells=basis.cells_x, at_m=at_columns)
+    return rows, columns
+
+
+def grid_heights(*, design: Design, coefficients: Floats, grid: Grid) -> Floats:
+    """The spline at the grid's nodes in metres, shape (ny, nx)."""
+    rows, columns = axes(design, grid)
+    heights = rows @ coefficients.reshape(design.basis.shape) @ columns.T
+    return heights.T.copy() if design.swapped else heights
+
+
+def grid_variances(found: Posterior, inverse: Floats, grid: Grid) -> Floats:
+    """Variance of the spline at the grid's nodes for unit noise, shape (ny, nx)."""
+    rows, columns = axes(found.design, grid)
+    variances = _grid_variances(*_compact(rows), *_compact(columns), inverse, found.design.basis.shape[1])
+    shape = found.design.basis.shape
+    for column in _removed(found).T:
+        variances -= np.square(rows @ column.reshape(shape) @ columns.T)
+    np.maximum(variances, 0.0, out=variances)
+    return variances.T.copy() if found.design.swapped else variances
+
+
+def _compact(axis: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """First function and the four values of each row of an axis matrix."""
+    first = np.minimum((axis != 0.0).argmax(axis=1), axis.shape[1] - 4)
+    four = np.take_along_axis(axis, first[:, None] + np.arange(4)[None, :], axis=1)
+    return first.astype(np.int64), np.ascontiguousarray(four)
+
+
+@summing_kernel
+def _grid_variances(
+    row_first: NDArray[np.int64],
+    row_four: Floats,
+    column_first: NDArray[np.int64],
+    column_four: Floats,
+    inverse: Floats,
+    nx: int,
+) -> Floats:
+    out = np.empty((len(row_first), len(column_first)))
+    for j in range(len(row_first)):
+        for i in range(len(column_first)):
+            total = 0.0
+            for a in range(4):
+                for b in range(4):
+                    at_p = (row_first[j] + a) * nx + column_first[i] + b
+                    band = inverse[at_p]
+                    line = 0.5 * band[0] * column_four[i, b]
+                    for d in range(b + 1, 4):
+                        line += band[d - b] * column_four[i, d]
+                    part = row_four[j, a] * line
+                    for c in range(a + 1, 4):
+                        start = (c - a) * nx - b
+                        line = 0.0
+                        for d in range(4):
+                            line += band[start + d] * column_four[i, d]
+                        part += row_four[j, c] * line
+                    total += row_four[j, a] * column_four[i, b] * part
+            out[j, i] = 2.0 * total
+    return out

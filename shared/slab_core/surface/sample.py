@@ -1,0 +1,61 @@
+"""Values and joint draws of a fitted surface, from its spline alone."""
+
+import numpy as np
+from scipy.linalg import cho_solve
+
+from slab_core.numerics import banded
+from slab_core.numerics.grid import Floats, Grid
+from slab_core.surface.basis import Basis, sixteen
+from slab_core.surface.design import design, normal_equations, place_values
+from slab_core.surface.model import Spline
+from slab_core.surface.posterior import Posterior, axes, posterior
+
+
+def basis_of(spline: Spline) -> Basis:
+    """The rectangle and cells that a spline's coefficients belong to."""
+    ny, nx = spline.coefficient_m.shape
+    return Basis(
+        x0_m=spline.x0_m, y0_m=spline.y0_m, step_m=spline.knot_step_m, cells_x=nx - 3, cells_y=ny - 3
+    )
+
+
+def evaluate(*, spline: Spline, x_m: Floats, y_m: Floats) -> Floats:
+    """Heights in metres at n places, shape (n,)."""
+    first, values = sixteen(basis=basis_of(spline), x_m=x_m, y_m=y_m)
+    flat = np.ascontiguousarray(spline.coefficient_m).ravel()
+    return place_values(first, values, flat, spline.coefficient_m.shape[1])
+
+
+def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
+    """`count` joint draws of the heights at the grid's nodes in metres, shape (count, ny, nx).
+
+    Exact draws of the posterior of the coefficients: ĉ + L⁻ᵀ ε on the band factor; coupled
+    observations are brought in by conditioning each draw on a noisy copy of them (Matheron's rule).
+    """
+    found = rebuilt(spline)
+    n = len(found.coefficients)
+    noise = rng.standard_normal((count, n))
+    # One column of noise per draw keeps a draw the same whatever the number drawn after it.
+    away = banded.solve_transposed(found.lower, np.asfortranarray(noise.T))
+    if len(found.inner):
+        away = _conditioned(found, away, spline, rng)
+    shape, swapped = found.design.basis.shape, found.design.swapped
+    rows, columns = axes(found.design, grid)
+    centre = spline.coefficient_m.T if swapped else spline.coefficient_m
+    coefficients = away.T.reshape(count, *shape) + centre
+    heights = np.matmul(np.matmul(rows, coefficients), columns.T)
+    return np.asarray(heights.transpose(0, 2, 1).copy() if swapped else heights)
+
+
+def rebuilt(spline: Spline) -> Posterior:
+    """The posterior that the spline's observations, their final deviations and its smoothing define."""
+    made = design(basis=basis_of(spline), x_m=spline.obs_x_m, y_m=spline.obs_y_m, weight=spline.obs_weight)
+    precision = 1.0 / np.square(spline.obs_sd_m)
+    band, right = normal_equations(design=made, precision=precision, value_m=spline.obs_value_m)
+    return posterior(design=made, band=band, right=right, precision=precision, smoothing=spline.smoothing)
+
+
+def _conditioned(found: Posterior, away: Floats, spline: Spline, rng: np.random.Generator) -> Floats:
+    sd = spline.obs_sd_m[found.design.coupled_rows]
+    noisy = found.design.coupled.T @ away + sd[:, None] * rng.standard_normal((away.shape[1], len(sd))).T
+    return np.asarray(away - found.spread @ cho_solve((found.inner, True), noisy))
