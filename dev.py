@@ -226,7 +226,7 @@ def tracked_files():
 
 
 def registry_hosts(paths):
-    """Lines that name a package registry, as `path:line: text`, without this file, which holds the pattern."""
+    """Lines that name a package registry, as `path:line: text`, without this file, which holds it."""
     found = []
     for path in paths:
         if path == ROOT / "dev.py" or not path.is_file():
