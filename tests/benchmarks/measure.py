@@ -56,7 +56,7 @@ def may_measure(bench: Bench, *, wanted: Sequence[str]) -> bool:
 
 
 def measure(benches: Iterator[Bench], *, wanted: Sequence[str]) -> Iterator[Figure]:
-    """Run what may be wanted and give the figures that are. Raises ValueError for a figure of another form."""
+    """Run what may be wanted, give the figures that are. Raises ValueError for one of another form."""
     for bench in benches:
         if may_measure(bench, wanted=wanted):
             for figure in bench():
