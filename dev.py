@@ -210,6 +210,8 @@ def passed(name, command, timeout=None, fine=(0,)):
         code = subprocess.run(words, cwd=ROOT, env=environment(), check=False, timeout=timeout).returncode
     except subprocess.TimeoutExpired:
         code = f"no end after {timeout} s"
+    except OSError as problem:
+        code = problem
     outcome = "ok" if code in fine else f"FAILED ({code})"
     say(f"-- {name}: {outcome} in {time.monotonic() - begin:.1f} s")
     return code in fine

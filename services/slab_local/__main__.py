@@ -16,7 +16,7 @@ def main() -> int:
     try:
         if arguments.command == "up":
             return up.main(arguments)
-        return int(import_module("slab_local.demo").main() or 0)  # late: `up` needs none of its parts
+        return int(import_module("slab_local.demo.run").main() or 0)  # late: `up` needs none of its parts
     except (LocalServerError, SettingError) as trouble:
         print(f"error: {trouble}", file=sys.stderr)
         return 1

@@ -27,6 +27,7 @@ DATABASE = "slabwright"
 DATABASE_SETTINGS = ("database_url", "queue_database_url", "migration_database_url")
 # Started in this order, stopped in the reverse one. A worker ends its step before the database goes.
 PARTS = {"api": "slab_api", "worker": "slab_worker", "relay": "slab_worker.relay"}
+MIGRATIONS = "slab_store.migrate"
 Report = Callable[[str], None]
 
 
@@ -66,7 +67,7 @@ def running_stack(
         environment |= _broker(home=home, started=started, report=report)
         settings = load_settings(environ=environment)
         report("Bringing the database up to date")
-        _run_module("slab_store.migrate", environment=environment)
+        _run_module(MIGRATIONS, environment=environment)
         parts: dict[str, processes.Child] = {}
         for name, module in PARTS.items():
             report(f"Starting the {name}")

@@ -1,0 +1,107 @@
+"""The demo: start everything, post one invented job as any client would, print its quote, stop."""
+
+import json
+import time
+from collections.abc import Iterator
+from importlib.resources import files
+from typing import Any
+
+import httpx
+
+from slab_local.demo import show
+from slab_local.interrupts import Interrupted, interruptible
+from slab_local.place import throwaway_home
+from slab_local.stack import Stack, running_stack
+
+Json = dict[str, Any]
+PATIENCE_S = 120.0
+OVER = frozenset({"completed", "refused", "failed", "cancelled"})
+
+
+def main() -> int:
+    """0 when the estimate came back completed."""
+    try:
+        with (
+            interruptible(),
+            throwaway_home() as home,
+            running_stack(home=home, report=_say, port=0) as stack,
+        ):
+            state = _estimate(stack)
+    except Interrupted:
+        _say("Interrupted; everything is stopped.")
+        return 130
+    return 0 if state == "completed" else 1
+
+
+def _estimate(stack: Stack) -> str:
+    key = (
+        stack.run("slab_app.organisation", "create", "--name", "Larch & Lime Floors").strip().splitlines()[-1]
+    )
+    job = json.loads(files("slab_local.demo").joinpath("job.json").read_text())
+    with httpx.Client(
+        base_url=stack.base_url, headers={"Authorization": f"Bearer {key}"}, timeout=30
+    ) as client:
+        _say(f"\nPosting “{job['name']}” to {stack.base_url}/v1/estimates")
+        posted = client.post("/v1/estimates", json=job, headers={"Idempotency-Key": "demo-job-1"})
+        _expect(posted)
+        estimate = _watch(client, posted.headers["Location"])
+        for line in _report(client, estimate, time_zone=job["site"]["time_zone"]):
+            _say(line)
+    return str(estimate["state"])
+
+
+def _watch(client: httpx.Client, location: str) -> Json:
+    """The finished estimate; each step is told when it is done."""
+    told: set[tuple[str, str]] = set()
+    give_up = time.monotonic() + PATIENCE_S
+    while time.monotonic() < give_up:
+        estimate = _get(client, location)
+        for step in estimate["steps"]:
+            key = (step["stage"], step["subject"])
+            if step["state"] == "done" and key not in told:
+                told.add(key)
+                _say(f"  {step['stage']:<11}{step['subject']:<14}{step['ms'] or 0.0:7.0f} ms")
+        if estimate["state"] in OVER:
+            return estimate
+        time.sleep(0.05)
+    raise TimeoutError(f"no answer within {PATIENCE_S:.0f} s; the logs are in the folder of the run")
+
+
+def _report(client: httpx.Client, estimate: Json, *, time_zone: str) -> Iterator[str]:
+    place = f"/v1/estimates/{estimate['id']}"
+    done = {step["stage"] for step in estimate["steps"] if step["state"] == "done"}
+    floors = sorted({step["subject"] for step in estimate["steps"] if step["stage"] == "surface"})
+    yield from show.problems([p for p in estimate["problems"] if p["severity"] in ("refusal", "finding")])
+    for floor in floors:
+        for stage, lines in (
+            ("tolerance", show.tolerance),
+            ("correction", show.correction),
+            ("layout", show.layout),
+        ):
+            if stage in done:
+                yield from lines(_get(client, f"{place}/{stage}?floor={floor}"))
+    if "takeoff" in done:
+        yield from show.takeoff(_get(client, f"{place}/takeoff")["lines"])
+    if "schedule" in done:
+        yield from show.schedule(_get(client, f"{place}/schedule"), time_zone=time_zone)
+    if "quote" in done:
+        yield from show.quote(_get(client, f"{place}/quote"))
+    yield from show.problems([p for p in estimate["problems"] if p["severity"] in ("warning", "caution")])
+
+
+def _get(client: httpx.Client, path: str) -> Json:
+    answer = client.get(path)
+    _expect(answer)
+    found: Json = answer.json()
+    return found
+
+
+def _expect(answer: httpx.Response) -> None:
+    if answer.is_error:
+        raise RuntimeError(
+            f"{answer.request.method} {answer.request.url} said {answer.status_code}: {answer.text}"
+        )
+
+
+def _say(line: str) -> None:
+    print(line, flush=True)

@@ -1,0 +1,144 @@
+"""What the demo prints of an estimate, from the JSON that any client gets."""
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from slab_core.units.conversions import cubic_feet, square_feet
+from slab_core.units.display import feet_inches, inches
+from slab_local.demo.table import heading, table, wrapped
+
+Json = dict[str, Any]
+WORST_SHOWN = 5
+
+
+def tolerance(report: Json) -> Iterator[str]:
+    """Where the floor fails, and where the worst places are."""
+    yield heading(f"Flatness as found: {report['floor_id']}")
+    for rule in report["rules"]:
+        yield _verdict(rule)
+        rows = [_place(place) for place in rule["worst"][:WORST_SHOWN]]
+        if rows:
+            yield table(head=("off by", "kind", "from the walls"), rows=rows)
+
+
+def _verdict(rule: Json) -> str:
+    wanted = f"{inches(rule['rule']['gap_m'])} in {feet_inches(rule['used_length_m'])}"
+    found = inches(rule["largest_m"])
+    if rule["passes"]:
+        return f"  passes {wanted}: largest departure {found}"
+    share = f"{100 * rule['failing_share']:.0f} % of the floor"
+    return f"  FAILS {wanted}: largest departure {found}, over {share}"
+
+
+def _place(place: Json) -> tuple[str, str, str]:
+    walls = " and ".join(
+        f"{feet_inches(w['distance_m'])} from wall {w['wall']} of {w['room']}" for w in place["walls"]
+    )
+    return inches(place["departure_m"]), place["side"], walls
+
+
+def correction(plan: Json) -> Iterator[str]:
+    """What is ground and filled, pour by pour."""
+    yield heading(f"The fix: {plan['floor_id']} ({plan['alternate']})")
+    yield (
+        f"  grind {square_feet(plan['grind_m2']):.0f} ft² by up to {inches(plan['greatest_grind_m'])}"
+        f" ({plan['grinder_hours'] + plan['hand_grinder_hours']:.1f} machine hours),"
+        f" fill {square_feet(plan['fill_m2']):.0f} ft² by up to {inches(plan['greatest_fill_m'])}"
+        f" ({cubic_feet(plan['fill_m3']):.1f} ft³, {plan['bags']} bags)"
+    )
+    solve = plan["solve"]
+    yield (
+        f"  cheapest plane: {solve['objective']:.0f} in planning costs, proven to be at least"
+        f" {solve['bound']:.0f} ({solve['status']})"
+    )
+    if plan["pours"]:
+        rows = [_pour(pour) for pour in plan["pours"]]
+        head = ("pour", "area ft²", "mean", "deepest", "bags", "minutes", "flows for", "pins")
+        yield table(head=head, rows=rows, right=frozenset(range(1, 8)))
+    for rule in plan["after"]:
+        yield "  after:" + _verdict(rule).removeprefix(" ")
+
+
+def _pour(pour: Json) -> tuple[str, ...]:
+    return (
+        pour["id"],
+        f"{square_feet(pour['area_m2']):.0f}",
+        inches(pour["mean_depth_m"]),
+        inches(pour["greatest_depth_m"]),
+        str(pour["bags"]),
+        f"{pour['minutes']:.0f}",
+        f"{pour['flow_minutes']:.0f}",
+        str(len(pour["pins"])),
+    )
+
+
+def layout(plan: Json) -> Iterator[str]:
+    """The boards in one paragraph; the cut list itself is at the layout's URL."""
+    yield heading(f"Boards: {plan['floor_id']}")
+    yield (
+        f"  {plan['rows']} rows, the first {inches(plan['first_row_m'])} wide and the last"
+        f" {inches(plan['last_row_m'])}, {len(plan['pieces'])} pieces from {plan['boards']} boards,"
+        f" {plan['cuts']} cuts"
+    )
+    yield (
+        f"  waste {100 * plan['waste_share']:.1f} % (no less than {100 * plan['waste_bound_share']:.1f} % for"
+        f" these rows), {plan['cartons']} cartons, {len(plan['spreads'])} spreads of adhesive"
+    )
+
+
+def takeoff(lines: Sequence[Json]) -> Iterator[str]:
+    """Everything to buy and do."""
+    yield heading("Takeoff")
+    rows = [
+        (line["what"], f"{line['net']:.2f}", f"{100 * line['waste_share']:.0f} %", _order(line), line["unit"])
+        for line in lines
+    ]
+    yield table(head=("what", "net", "waste", "order", "unit"), rows=rows, right=frozenset({1, 2, 3}))
+
+
+def _order(line: Json) -> str:
+    return f"{line['order']:.0f}" if line["kind"] == "material" else f"{line['order']:.2f}"
+
+
+def schedule(plan: Json, *, time_zone: str) -> Iterator[str]:
+    """Every activity with its local start and end."""
+    yield heading(f"Schedule: {plan['site_days']} days on site, {plan['person_hours']:.0f} person-hours")
+    what = {activity["id"]: activity for activity in plan["activities"]}
+    rows = []
+    for placed in sorted(plan["placed"], key=lambda p: (p["start_minute"], p["end_minute"])):
+        activity = what[placed["activity"]]
+        start, end = (_local(placed[k], time_zone) for k in ("start_minute", "end_minute"))
+        rows.append((start, end, str(activity["people"]), activity["what"]))
+    yield table(head=("from", "to", "people", "what"), rows=rows, right=frozenset({2}))
+    for line in plan["critical"]:
+        yield wrapped(line)
+
+
+def _local(minute: int, time_zone: str) -> str:
+    return datetime.fromtimestamp(minute * 60, UTC).astimezone(ZoneInfo(time_zone)).strftime("%a %d %b %H:%M")
+
+
+def quote(offer: Json) -> Iterator[str]:
+    """Line by line to the total."""
+    yield heading("Quote")
+    rows = [
+        (line["what"], line["quantity"], line["unit"], line["price"], line["tax"]) for line in offer["lines"]
+    ]
+    yield table(head=("what", "quantity", "unit", "price", "tax"), rows=rows, right=frozenset({1, 3, 4}))
+    for name in ("subtotal", "tax", "total"):
+        yield f"  {name:<10}{offer[name]:>12} {offer['currency']}"
+    yield f"  good until {offer['expires']}; {offer['rounding']}"
+
+
+def problems(found: Sequence[Json]) -> Iterator[str]:
+    """What a person must know, the safety texts last."""
+    order = ("refusal", "finding", "warning", "caution")
+    names = {"refusal": "Refused", "finding": "Findings", "warning": "Second look", "caution": "Cautions"}
+    for severity in order:
+        texts = [p for p in found if p["severity"] == severity]
+        if texts:
+            yield heading(names[severity])
+            for problem in texts:
+                yield wrapped(problem["detail"])
