@@ -35,7 +35,7 @@ def test_the_api_does_not_know_the_broker() -> None:
     assert "valkey" not in SERVICES["api"]["depends_on"]
 
 
-@pytest.mark.parametrize("name", ["postgres", "valkey", "api", "worker"])
+@pytest.mark.parametrize("name", ["postgres", "valkey", "api"])
 def test_who_is_waited_for_or_asked_has_a_healthcheck(name: str) -> None:
     assert SERVICES[name]["healthcheck"]["test"]
 

@@ -137,7 +137,7 @@ def test_tests_that_could_not_run_are_told_with_their_reasons(
         "<testsuites><testsuite>"
         '<testcase classname="a" name="ran"/>'
         '<testcase classname="a" name="skipped"><skipped type="pytest.skip" message="no browser"/></testcase>'
-        '<testcase classname="a" name="later"><skipped type="pytest.xfail" message="a later step"/></testcase>'
+        '<testcase classname="a" name="later"><skipped type="pytest.xfail" message="later"/></testcase>'
         "</testsuite></testsuites>"
     )
     dev.say_what_could_not_run(report)
