@@ -13,8 +13,10 @@ from slab_core.rooms.model import Point, Ring
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """One piece of board as it lies. `board` counts the boards taken from the cartons, from 1; an
-    offcut names the board it came from. `outline` is set where the piece is notched or tapered."""
+    """One piece of board as it lies. Rows count from 1, `order` from 1 along each row. `board` counts the
+    boards taken from the cartons, from 1; an offcut names the board it came from. `outline` is set, in
+    the turned frame, where the piece is notched or tapered; with more than one ring it is more than one
+    strip of the same board."""
 
     row: int
     order: int
@@ -33,7 +35,8 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """Rows laid in one application of adhesive. `held` rows cannot be clamped against a wall."""
+    """Rows laid in one application of adhesive. `held`: one of them has nothing behind it to be
+    clamped against and needs a temporary hold."""
 
     order: int
     phase: int
@@ -59,6 +62,7 @@ class Layout:
 
     `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
     1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows.
+    `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare.
     """
 
     floor_id: str

@@ -84,8 +84,9 @@ MACHINES: tuple[PriceCode, ...] = (
 
 def price_codes(*, catalogue: Catalogue, covering: Covering) -> tuple[PriceCode, ...]:
     """Every code that a takeoff from this catalogue can ask a price for; a material's is its product id."""
-    products = (catalogue.compound, catalogue.primer, catalogue.adhesive, *catalogue.items)
-    materials = tuple(PriceCode(p.id, p.package.unit, "material") for p in products)
+    made = (catalogue.compound, catalogue.primer, catalogue.adhesive)
+    packages = [(p.id, p.package) for p in made] + [(item.id, item.package) for item in catalogue.items]
+    materials = tuple(PriceCode(id, package.unit, "material") for id, package in packages)
     boards = PriceCode(covering.product, "carton", "material")
     work = (PriceCode(LABOUR, "PH", "labour"), PriceCode(DISPOSAL, "kg", "disposal"))
     return (*materials, boards, *work, *MACHINES)

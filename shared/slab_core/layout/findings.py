@@ -1,0 +1,49 @@
+"""Warnings that come with a layout."""
+
+from slab_core.errors import Problem
+from slab_core.layout.model import Spread
+from slab_core.layout.trial import Trial
+from slab_core.materials.model import Covering
+from slab_core.numerics.budget import Budget
+
+
+def row_problems(*, trial: Trial, covering: Covering) -> tuple[Problem, ...]:
+    """Warnings where a rule of laying could not be kept."""
+    found = []
+    if trial.plan.thin_rip_m > 0.01:
+        detail = (
+            f"{trial.plan.thin_rip_m:.2f} m of edge has a rip narrower than "
+            f"{covering.least_rip_m * 1000:.0f} mm in every position of the rows that was tried"
+        )
+        found.append(Problem(code="narrow-rip", detail=detail, severity="warning"))
+    if trial.laid.too_close:
+        detail = (
+            f"{trial.laid.too_close} end joints are closer than {covering.stagger_m * 1000:.0f} mm to one in "
+            "the row before, or in line with one in the row before that"
+        )
+        found.append(Problem(code="joints-too-close", detail=detail, severity="warning"))
+    if trial.laid.short_pieces:
+        detail = f"{trial.laid.short_pieces} pieces are shorter than {covering.least_piece_m * 1000:.0f} mm"
+        found.append(Problem(code="short-pieces", detail=detail, severity="warning"))
+    return tuple(found)
+
+
+def late_problems(*, budget: Budget) -> tuple[Problem, ...]:
+    """A warning where the time allowed ran out."""
+    if budget.left_s() > 0.0:
+        return ()
+    detail = "the time allowed ran out; the boards were laid with fewer tries and may waste more than need be"
+    return (Problem(code="layout-cut-short", detail=detail, severity="warning"),)
+
+
+def spread_problems(*, spreads: tuple[Spread, ...], greatest_m2: float) -> tuple[Problem, ...]:
+    """A warning where a single row is more than the adhesive's working time allows."""
+    long = [s for s in spreads if s.area_m2 > greatest_m2 * (1 + 1e-9)]
+    if not long:
+        return ()
+    detail = (
+        f"row {long[0].first_row} alone is {long[0].area_m2:.1f} m², more than the {greatest_m2:.1f} m² that "
+        f"can be laid while the adhesive works; {len(long)} such rows: lay them in part lengths or with "
+        "more people"
+    )
+    return (Problem(code="row-larger-than-spread", detail=detail, severity="warning"),)

@@ -1,0 +1,194 @@
+"""Boards on one floor: rows, cut list, spreads, cartons and trim."""
+
+from collections import defaultdict
+from math import ceil
+
+import numpy as np
+import shapely
+
+from slab_core.errors import Problem, refuse
+from slab_core.layout.boards import RowNotLaid
+from slab_core.layout.bound import least_boards_m2
+from slab_core.layout.edges import casing_legs, transitions, undercut_m
+from slab_core.layout.findings import late_problems, row_problems, spread_problems
+from slab_core.layout.frame import Frame, cover_shape
+from slab_core.layout.model import Layout, Piece
+from slab_core.layout.pieces import piece_area_m2, shaped_pieces
+from slab_core.layout.spreads import greatest_spread_m2, held_rows, plan_spreads
+from slab_core.layout.trial import Trial, directions, lay_along
+from slab_core.materials.model import Adhesive, Climate, Covering, Rates
+from slab_core.numerics.budget import Budget
+from slab_core.rooms.geometry import room_polygon
+from slab_core.rooms.model import Floor
+
+_SMALLEST_M2 = 1e-4
+
+
+def lay(
+    *,
+    floor: Floor,
+    covering: Covering,
+    adhesive: Adhesive,
+    rates: Rates,
+    climate: Climate,
+    seed: int,
+    budget: Budget,
+) -> Layout:
+    """Lay boards over a floor in rows, from a bundle drawn with `seed`.
+
+    Without a direction, rows along the longest wall and across it are both laid and the less wasteful
+    is kept. Thresholds, doors and phases are read from the floor's rooms. After the budget's
+    deadline fewer sequences are tried, and a warning says so.
+
+    Raises
+    ------
+    InputRefused
+        for a covering that cannot be laid (a length, width or gap that is no size).
+    """
+    _check(covering)
+    shape = cover_shape(floor=floor, gap_m=covering.expansion_gap_m)
+    if shape.area < _SMALLEST_M2:
+        return _nothing_to_lay(floor=floor, covering=covering)
+    try:
+        trials = [
+            trial
+            for deg in directions(floor=floor, covering=covering)
+            for trial in lay_along(
+                floor=floor, shape=shape, direction_deg=deg, covering=covering, seed=seed, budget=budget
+            )
+        ]
+    except RowNotLaid as unlaid:
+        return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
+    best = min(trials, key=Trial.rank)
+    return _layout(
+        floor=floor,
+        covering=covering,
+        adhesive=adhesive,
+        rates=rates,
+        climate=climate,
+        trial=best,
+        budget=budget,
+    )
+
+
+def _check(covering: Covering) -> None:
+    sizes = {
+        "width": covering.width_m,
+        "carton_m2": covering.carton_m2,
+        "lengths": min(covering.lengths_m, default=0.0),
+    }
+    for name, size in sizes.items():
+        if not size > 0:
+            raise refuse(
+                code="covering-without-size",
+                detail=f"the covering's {name} is {size}; give what a board or carton measures",
+                pointer=f"/covering/{name}",
+            )
+    if covering.least_piece_m > min(covering.lengths_m):
+        detail = (
+            f"the least piece ({covering.least_piece_m:.3f} m) is longer than the shortest board "
+            f"({min(covering.lengths_m):.3f} m); give a shorter least piece"
+        )
+        raise refuse(code="least-piece-too-long", detail=detail, pointer="/covering/least_piece")
+
+
+def _layout(
+    *,
+    floor: Floor,
+    covering: Covering,
+    adhesive: Adhesive,
+    rates: Rates,
+    climate: Climate,
+    trial: Trial,
+    budget: Budget,
+) -> Layout:
+    stretches, lines = trial.plan.stretches, trial.plan.lines
+    pieces = shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
+    bound = least_boards_m2(stretches=stretches, covering=covering)
+    greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
+    spreads = plan_spreads(
+        areas=_areas(floor=floor, pieces=pieces, frame=trial.frame),
+        held_rows=held_rows(stretches=stretches),
+        greatest_m2=greatest,
+        rates=rates,
+    )
+    return Layout(
+        floor_id=floor.id,
+        direction_deg=trial.frame.direction_deg,
+        origin=trial.frame.origin,
+        rows=len(lines) - 1,
+        first_row_m=float(lines[1]),
+        last_row_m=float(lines[-1] - lines[-2]),
+        pieces=pieces,
+        boards=trial.laid.pile.taken,
+        covered_m2=trial.covered_m2,
+        bought_m2=trial.bought_m2,
+        waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
+        waste_bound_share=1.0 - trial.covered_m2 / bound,
+        cuts=trial.laid.cross_cuts,
+        joints_too_close=trial.laid.too_close,
+        cartons=_cartons(bought_m2=trial.bought_m2, covering=covering),
+        spreads=spreads,
+        transitions=transitions(floor=floor),
+        base_m=floor.wall_m,
+        undercut_m=undercut_m(floor=floor),
+        casing_legs=casing_legs(floor=floor),
+        problems=(
+            *row_problems(trial=trial, covering=covering),
+            *spread_problems(spreads=spreads, greatest_m2=greatest),
+            *late_problems(budget=budget),
+        ),
+    )
+
+
+def _cartons(*, bought_m2: float, covering: Covering) -> int:
+    """Whole cartons for the boards taken and the culls among them, and the spare ones."""
+    with_culls = bought_m2 / (1.0 - covering.cull_share)
+    return ceil(with_culls / covering.carton_m2 - 1e-9) + covering.spare_cartons
+
+
+def _areas(*, floor: Floor, pieces: tuple[Piece, ...], frame: Frame) -> dict[int, dict[int, float]]:
+    """Area by phase and row. A piece belongs to the phase of the room that its middle lies in or nearest."""
+    areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    phases = _piece_phases(floor=floor, pieces=pieces, frame=frame)
+    for piece, phase in zip(pieces, phases, strict=True):
+        areas[phase][piece.row] += piece_area_m2(piece)
+    return {phase: dict(rows) for phase, rows in areas.items()}
+
+
+def _piece_phases(*, floor: Floor, pieces: tuple[Piece, ...], frame: Frame) -> list[int]:
+    rooms = floor.rooms
+    if len({room.phase for room in rooms}) == 1:
+        return [rooms[0].phase] * len(pieces)
+    middles = np.array([((p.start_m + p.end_m) / 2, (p.near_m + p.far_m) / 2) for p in pieces])
+    points = shapely.points(frame.out_of(middles))
+    away = np.array([shapely.distance(room_polygon(room), points) for room in rooms])
+    return [rooms[i].phase for i in np.argmin(away, axis=0)]
+
+
+def _nothing_to_lay(*, floor: Floor, covering: Covering, why: str = "") -> Layout:
+    gap_mm = covering.expansion_gap_m * 1000
+    detail = why or f"floor “{floor.id}” is no wider than twice the expansion gap of {gap_mm:.0f} mm"
+    return Layout(
+        floor_id=floor.id,
+        direction_deg=covering.direction_deg or 0.0,
+        origin=floor.shell[0],
+        rows=0,
+        first_row_m=0.0,
+        last_row_m=0.0,
+        pieces=(),
+        boards=0,
+        covered_m2=0.0,
+        bought_m2=0.0,
+        waste_share=0.0,
+        waste_bound_share=0.0,
+        cuts=0,
+        joints_too_close=0,
+        cartons=0,
+        spreads=(),
+        transitions=(),
+        base_m=0.0,
+        undercut_m=0.0,
+        casing_legs=0,
+        problems=(Problem(code="nothing-to-lay", detail=detail, severity="refusal"),),
+    )

@@ -1,0 +1,86 @@
+"""Rows gathered into applications of adhesive that are laid before it skins over."""
+
+from collections.abc import Sequence
+
+from slab_core.layout.model import Spread
+from slab_core.layout.rows import Stretch
+from slab_core.materials.drying import working_minutes
+from slab_core.materials.model import Adhesive, Climate, Rates
+
+GREATEST_SHARE = 0.7
+"""Of the working time; practice plans on 0.6-0.7 of it (common practice, no single source)."""
+
+_BACKED_SHARE = 0.5
+
+RowArea = tuple[int, float]
+
+
+def greatest_spread_m2(*, adhesive: Adhesive, rates: Rates, climate: Climate) -> float:
+    """Lay rate × 0.7 × working time."""
+    crew_m2_per_h = rates.lay_m2_per_ph * rates.laying_people
+    return crew_m2_per_h * GREATEST_SHARE * working_minutes(adhesive=adhesive, climate=climate) / 60
+
+
+def plan_spreads(
+    *,
+    areas: dict[int, dict[int, float]],
+    held_rows: frozenset[int],
+    greatest_m2: float,
+    rates: Rates,
+) -> tuple[Spread, ...]:
+    """Spreads in laying order. `areas`: phase to row to area (m²); a spread never crosses phases."""
+    spreads: list[Spread] = []
+    for phase in sorted(areas):
+        for rows in _runs(tuple(sorted(areas[phase].items())), greatest=greatest_m2):
+            area = sum(m2 for _, m2 in rows)
+            spreads.append(
+                Spread(
+                    order=len(spreads) + 1,
+                    phase=phase,
+                    first_row=rows[0][0],
+                    last_row=rows[-1][0],
+                    area_m2=area,
+                    minutes=area / (rates.lay_m2_per_ph * rates.laying_people) * 60,
+                    held=any(row in held_rows for row, _ in rows),
+                )
+            )
+    return tuple(spreads)
+
+
+def _runs(rows: Sequence[RowArea], *, greatest: float) -> list[list[RowArea]]:
+    """The fewest runs of rows, and among those the evenest: the least largest area."""
+    count = len(_fill(rows, greatest=greatest))
+    low, high = sum(area for _, area in rows) / count, greatest
+    for _ in range(30):
+        middle = (low + high) / 2
+        if len(_fill(rows, greatest=middle)) <= count:
+            high = middle
+        else:
+            low = middle
+    return _fill(rows, greatest=high)
+
+
+def _fill(rows: Sequence[RowArea], *, greatest: float) -> list[list[RowArea]]:
+    runs: list[list[RowArea]] = []
+    area = 0.0
+    for row in rows:
+        if not runs or area + row[1] > greatest:
+            runs.append([])
+            area = 0.0
+        runs[-1].append(row)
+        area += row[1]
+    return runs
+
+
+def held_rows(*, stretches: tuple[Stretch, ...]) -> frozenset[int]:
+    """Rows with a stretch that has less than half its length backed by the row before it.
+
+    The first row always; then those that start again behind an obstacle or in a recess.
+    """
+    return frozenset(s.row for s in stretches if _backed_m(s, stretches) < _BACKED_SHARE * s.length_m())
+
+
+def _backed_m(stretch: Stretch, stretches: tuple[Stretch, ...]) -> float:
+    behind = (s for s in stretches if s.row == stretch.row - 1)
+    shared = (min(s.end_m, stretch.end_m) - max(s.start_m, stretch.start_m) for s in behind)
+    return sum(max(0.0, m) for m in shared)

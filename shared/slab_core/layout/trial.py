@@ -1,0 +1,75 @@
+"""One way of laying a floor: a direction, and one run of the random choice of boards."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from slab_core.layout.boards import Laid, lay_boards
+from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
+from slab_core.layout.rows import RowPlan, plan_rows
+from slab_core.materials.model import Covering
+from slab_core.numerics.budget import Budget
+from slab_core.rooms.model import Floor
+
+_TOO_CLOSE_M2 = 0.1
+_RESTARTS = 3
+_RESTART_UP_TO_M2 = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trial:
+    """One direction, laid."""
+
+    frame: Frame
+    plan: RowPlan
+    laid: Laid
+    bought_m2: float
+    covered_m2: float
+
+    def rank(self) -> tuple[float, float]:
+        """Thin rips first, then waste; a joint too close counts as a tenth of a square metre."""
+        waste = self.bought_m2 - self.covered_m2 + _TOO_CLOSE_M2 * self.laid.too_close
+        return (round(self.plan.thin_rip_m, 3), round(waste, 6))
+
+
+def directions(*, floor: Floor, covering: Covering) -> tuple[float, ...]:
+    """The direction asked for, or else along and across the longest wall."""
+    if covering.direction_deg is not None:
+        return (covering.direction_deg % 180.0,)
+    along = longest_wall_deg(floor=floor)
+    return (along, (along + 90.0) % 180.0)
+
+
+def lay_along(
+    *,
+    floor: Floor,
+    shape: shapely.Geometry,
+    direction_deg: float,
+    covering: Covering,
+    seed: int,
+    budget: Budget,
+) -> list[Trial]:
+    """Trials in one direction: several where the floor is small, since a few offcuts decide there."""
+    frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
+    plan = plan_rows(shape=turned, covering=covering)
+    restarts = _RESTARTS if shape.area <= _RESTART_UP_TO_M2 else 1
+    sources = np.random.SeedSequence([seed, *floor.id.encode()]).spawn(restarts)
+    return [
+        Trial(
+            frame=frame,
+            plan=plan,
+            laid=laid,
+            bought_m2=laid.pile.taken_m * covering.width_m,
+            covered_m2=sum(stretch.area_m2 for stretch in plan.stretches),
+        )
+        for laid in (
+            lay_boards(
+                stretches=plan.stretches,
+                covering=covering,
+                rng=np.random.Generator(np.random.PCG64(source)),
+                budget=budget,
+            )
+            for source in sources
+        )
+    ]
