@@ -48,7 +48,12 @@ class Pin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pour:
-    """One pour of one bay and lift. `bags` are whole: crews dose water per bag."""
+    """One pour of one bay and lift. `bags` are whole: crews dose water per bag.
+
+    Lift 1 goes in first. `edge_m` is the wall along the bay, filled with short edges the next day.
+    `minutes` is how long mixing and placing take, `flow_minutes` how long the compound heals at the
+    site's temperature; `sub_bays` parts, each poured on its own, keep the wet edge fed.
+    """
 
     id: str
     phase: int
@@ -63,11 +68,16 @@ class Pour:
     minutes: float
     flow_minutes: float
     pins: tuple[Pin, ...] = ()
+    sub_bays: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GrindArea:
-    """One area ground for height."""
+    """One area ground for height, keys at the rim of a pour included.
+
+    `machine_hours` are those of the large machine, `hand_hours` those of the hand tool along the walls;
+    daily set-up is in neither.
+    """
 
     id: str
     phase: int
@@ -77,6 +87,7 @@ class GrindArea:
     greatest_depth_m: float
     machine_hours: float
     walls: tuple[WallDistance, ...]
+    hand_hours: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,7 +96,9 @@ class Plan:
 
     `grind` and `fill` in steps of 0.01 mm on the surface's grid, shape (ny, nx); the corrected floor
     is height - grind + fill. `plane` is (height at the origin, slope in x, slope in y), or None
-    where the floor is left as it is. `after` is the re-check of the corrected floor.
+    where the floor is left as it is. `after` is the re-check of the corrected floor. `grinder_hours` and
+    `hand_grinder_hours` are without daily set-up. `pour_days` counts days on which the field is poured;
+    `border_m` is the wall along it, filled the day after.
     """
 
     floor_id: str

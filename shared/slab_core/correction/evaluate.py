@@ -1,0 +1,156 @@
+"""A plan from a plane: grids in storage steps, quantities, pours, areas and the re-check."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slab_core.correction.grinding import grind_areas
+from slab_core.correction.kernels import FILL, GRIND
+from slab_core.correction.model import Plan, Solve, SolveStatus
+from slab_core.correction.pours import pours_of
+from slab_core.correction.second_look import limits_crossed, second_look
+from slab_core.correction.task import Task
+from slab_core.correction.work import SKIN_MM, Work, classify, work_of_depths
+from slab_core.numerics.grid import Floats, Ints, to_metres
+from slab_core.tolerance.model import RuleReport
+
+STEP_MM = 0.01
+SKINS_MM = (SKIN_MM, SKIN_MM / 2, 0.0)
+"""Shallow patches are left where the rules allow it; else thinner ones; else none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outcome:
+    """Grinding and fill at the nodes in storage steps, the work they are, and the floor they leave."""
+
+    grind: Ints
+    fill: Ints
+    work: Work
+    after: tuple[RuleReport, ...]
+
+    def passes(self) -> bool:
+        """Whether the corrected floor passes every rule."""
+        return all(report.passes for report in self.after)
+
+
+def outcome_of_plane(*, task: Task, abc_mm: Floats) -> Outcome:
+    """The work of a plane with as many shallow patches left as the rules allow."""
+    found = _outcome(task=task, abc_mm=abc_mm, skin_mm=SKINS_MM[0])
+    for skin in SKINS_MM[1:]:
+        if found.passes():
+            break
+        found = _outcome(task=task, abc_mm=abc_mm, skin_mm=skin, known=found)
+    return found
+
+
+def plan_of_outcome(
+    *,
+    task: Task,
+    outcome: Outcome,
+    plane: tuple[float, float, float],
+    alternate: str,
+    status: SolveStatus,
+    bound: float,
+) -> Plan:
+    """Everything that takeoff, papers and crews need of one outcome."""
+    case, work, nodes = task.case, outcome.work, task.case.nodes
+    fill_mm, grind_mm = to_mm(outcome.fill), to_mm(outcome.grind)
+    area = nodes.area_m2
+    areas = grind_areas(floor=task.floor, case=case, grind_mm=grind_mm)
+    fill_m3, fill_m2 = float(area @ fill_mm) * 1e-3, float(area[outcome.fill > 0].sum())
+    mean_fill_m = fill_m3 / fill_m2 if fill_m2 > 0 else 0.0
+    subject = f"floor {task.floor.id}"
+    problems = second_look(
+        grind_areas=areas, mean_fill_m=mean_fill_m, after=outcome.after, subject=subject
+    ) + limits_crossed(
+        grind_m=work.greatest_grind_mm * 1e-3,
+        fill_m=work.greatest_fill_mm * 1e-3,
+        grind_cap_m=case.grind_cap_mm * 1e-3,
+        fill_cap_m=case.fill_cap_mm * 1e-3,
+        subject=subject,
+    )
+    return Plan(
+        floor_id=task.floor.id,
+        alternate=alternate,
+        solve=Solve(status=status, objective=work.cost, bound=bound),
+        plane=plane,
+        grid=nodes.grid,
+        inside=nodes.inside,
+        grind=_on_grid(task=task, values=outcome.grind),
+        fill=_on_grid(task=task, values=outcome.fill),
+        grind_m3=float(area @ grind_mm) * 1e-3,
+        grind_m2=float(area[outcome.grind > 0].sum()),
+        fill_m3=fill_m3,
+        fill_m2=fill_m2,
+        greatest_grind_m=work.greatest_grind_mm * 1e-3,
+        greatest_fill_m=work.greatest_fill_mm * 1e-3,
+        mean_fill_m=mean_fill_m,
+        grinder_hours=work.quantities.machine_hours,
+        hand_grinder_hours=work.quantities.hand_hours,
+        pours=pours_of(task=task, work=work, fill_mm=fill_mm),
+        grind_areas=areas,
+        bags=work.quantities.bags,
+        pour_days=work.quantities.pour_days,
+        border_m=work.quantities.border_m,
+        after=outcome.after,
+        passes=outcome.passes(),
+        problems=problems,
+    )  # fmt: skip
+
+
+def untouched_plan(
+    *, task: Task, alternate: str, solve: Solve, after: tuple[RuleReport, ...], passes: bool
+) -> Plan:
+    """A plan without any work: nothing is needed, or nothing that is allowed would do."""
+    zeros = np.zeros(task.surface.height.shape, dtype=np.int32)
+    return Plan(
+        floor_id=task.floor.id, alternate=alternate, solve=solve, plane=None, grid=task.surface.grid,
+        inside=task.surface.inside, grind=zeros, fill=zeros.copy(), grind_m3=0.0, grind_m2=0.0, fill_m3=0.0,
+        fill_m2=0.0, greatest_grind_m=0.0, greatest_fill_m=0.0, mean_fill_m=0.0, grinder_hours=0.0,
+        hand_grinder_hours=0.0, pours=(), grind_areas=(), bags=0, pour_days=0, border_m=0.0, after=after,
+        passes=passes,
+    )  # fmt: skip
+
+
+def _outcome(*, task: Task, abc_mm: Floats, skin_mm: float, known: Outcome | None = None) -> Outcome:
+    """The known outcome where a thinner skin changes nothing, so that no check is made twice."""
+    grind, fill, work = _steps(task=task, abc_mm=abc_mm, skin_mm=skin_mm)
+    if known is not None and np.array_equal(known.work.state, work.state):
+        return known
+    return Outcome(grind=grind, fill=fill, work=work, after=_recheck(task=task, grind=grind, fill=fill))
+
+
+def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, Work]:
+    """Round the plane to storage steps, then decide and count on what is stored."""
+    case, nodes = task.case, task.case.nodes
+    target = np.rint((abc_mm[0] + abc_mm[1] * nodes.u + abc_mm[2] * nodes.v) / STEP_MM).astype(np.int32)
+    steps = target - task.surface.height[nodes.inside]
+    depth = steps * STEP_MM
+    state = classify(case=case, depth_mm=depth, skin_mm=skin_mm)
+    least = int(np.rint(case.least_mm / STEP_MM))
+    fill = np.where(state == FILL, np.maximum(steps, least), 0).astype(np.int32)
+    grind = np.where(state == GRIND, -steps, np.where(state == FILL, fill - steps, 0)).astype(np.int32)
+    return grind, fill, work_of_depths(case=case, depth_mm=depth, state=state)
+
+
+def _recheck(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
+    corrected = task.surface.height.copy()
+    corrected[task.surface.inside] += fill - grind
+    return task.recheck(
+        floor=task.floor,
+        grid=task.surface.grid,
+        rules=task.rules,
+        heights_m=to_metres(corrected),
+        inside=task.surface.inside,
+    )
+
+
+def to_mm(steps: Ints) -> Floats:
+    """Storage steps as millimetres."""
+    return steps.astype(np.float64) * STEP_MM
+
+
+def _on_grid(*, task: Task, values: Ints) -> Ints:
+    grid = np.zeros(task.surface.height.shape, dtype=np.int32)
+    grid[task.surface.inside] = values
+    return grid

@@ -1,0 +1,54 @@
+"""Which planes the limits and the doorways allow, as rows of a linear programme."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slab_core.correction.kernels import extremes
+from slab_core.correction.linear import LinearProgramme
+from slab_core.correction.thresholds import DoorRange
+from slab_core.correction.work import Case
+from slab_core.numerics.grid import Floats
+
+TOUCH_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caps:
+    """Fill depth d = plane - slab must stay in -grind_mm <= d <= fill_mm at every node."""
+
+    grind_mm: float
+    fill_mm: float
+
+
+def plane_bounds(*, case: Case) -> tuple[Floats, Floats]:
+    """A box around every plane (a, b, c) that could pass near the slab: far wider than any that is used."""
+    z = case.nodes.z_mm
+    reach = 100.0 * (float(np.ptp(z)) + case.grind_cap_mm + case.fill_cap_mm + 100.0)
+    return np.array([z.min() - reach, -reach, -reach]), np.array([z.max() + reach, reach, reach])
+
+
+def door_rows(*, case: Case, door: DoorRange) -> list[tuple[Floats, float, float]]:
+    """(coefficients of a, b, c; low; high in mm) at both ends of the opening."""
+    x, y = np.array([door.opening.start, door.opening.end]).T
+    u, v = case.nodes.scaled(x=x, y=y)
+    return [(np.array([1.0, u[k], v[k]]), door.low_m * 1e3, door.high_m * 1e3) for k in range(2)]
+
+
+def add_broken_caps(
+    *, programme: LinearProgramme, case: Case, caps: Caps, abc_mm: Floats, more: int = 0
+) -> float:
+    """Add the row of the node that breaks each cap most; the violation in mm, 0 if none.
+
+    `more` variables follow a, b, c and do not enter these rows.
+    """
+    nodes, worst = case.nodes, 0.0
+    low, high = extremes(nodes.u, nodes.v, nodes.z_mm, abc_mm)
+    for n, sign, cap in ((low, -1.0, caps.grind_mm), (high, 1.0, caps.fill_mm)):
+        row = np.array([1.0, nodes.u[n], nodes.v[n]])
+        excess = sign * (float(row @ abc_mm) - nodes.z_mm[n]) - cap
+        if excess > TOUCH_MM:
+            worst = max(worst, excess)
+            wide = np.concatenate([sign * row, np.zeros(more)])
+            programme.add_row(coefficients=wide, high=cap + sign * float(nodes.z_mm[n]))
+    return worst

@@ -1,0 +1,130 @@
+"""The cheapest plane that a crew can grind and fill a floor to, with a proven bound on its cost."""
+
+from dataclasses import replace
+
+from slab_core.correction.best_plane import best_plane
+from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
+from slab_core.correction.model import Limits, Plan, Solve
+from slab_core.correction.nearest import why_infeasible
+from slab_core.correction.task import Recheck, Task, make_task
+from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.errors import Problem
+from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
+from slab_core.numerics.budget import Budget
+from slab_core.rooms.model import Floor
+from slab_core.stages import PLANE
+from slab_core.surface.model import Surface
+from slab_core.tolerance.model import Rule, ToleranceReport
+from slab_core.units.display import inches, millimetres
+
+PROVEN_GAP = 1e-3
+
+
+def plan(
+    *,
+    floor: Floor,
+    surface: Surface,
+    report: ToleranceReport,
+    rules: tuple[Rule, ...],
+    limits: Limits,
+    planning: PlanningCosts,
+    rates: Rates,
+    compound: Compound,
+    covering: Covering,
+    adhesive_film_m: float,
+    hardness: str,
+    budget: Budget,
+    climate: Climate = Climate(),
+    alternate: str = PLANE,
+    recheck: Recheck,
+) -> Plan:
+    """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
+
+    Nothing is done to a floor that passes and meets its thresholds. Otherwise every node is brought to
+    the plane, except connected patches so shallow that nobody could place them and that the rules allow.
+    `solve.bound` is proven: no allowed plane costs less in the same cost model. Heights in metres, costs
+    in the currency of `planning`.
+
+    Returns a plan of status "infeasible" with a refusal when no plane is allowed.
+
+    Raises
+    ------
+    KeyError
+        `hardness` has no factor in the rates.
+    Stopped
+        the caller ended it.
+    """
+    task = make_task(
+        floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
+        compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
+        climate=climate, recheck=recheck,
+    )  # fmt: skip
+    passes = all(rule.passes for rule in report.rules)
+    if passes and all(slab_is_in_range(door=door, surface=surface) for door in task.doors):
+        nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
+        return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
+    found = best_plane(task=task, budget=budget)
+    if found is None:
+        return _refused(task=task, alternate=alternate, report=report)
+    abc_mm, bound = found
+    outcome = outcome_of_plane(task=task, abc_mm=abc_mm)
+    bound = min(bound, outcome.work.cost)
+    proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
+    return plan_of_outcome(
+        task=task,
+        outcome=outcome,
+        plane=task.case.nodes.to_plane(abc_mm),
+        alternate=alternate,
+        status="optimal" if proven else "feasible",
+        bound=bound,
+    )
+
+
+def evaluate_plane(
+    *,
+    floor: Floor,
+    surface: Surface,
+    rules: tuple[Rule, ...],
+    limits: Limits,
+    planning: PlanningCosts,
+    rates: Rates,
+    compound: Compound,
+    covering: Covering,
+    adhesive_film_m: float,
+    hardness: str,
+    plane: tuple[float, float, float],
+    climate: Climate = Climate(),
+    alternate: str = "given",
+    recheck: Recheck,
+) -> Plan:
+    """The plan for a plane that somebody chose: (height at the origin in m, slope in x, slope in y).
+
+    Limits that it crosses are findings, not refusals; nothing is claimed about its bound (0).
+    """
+    task = make_task(
+        floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
+        compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
+        climate=climate, recheck=recheck,
+    )  # fmt: skip
+    outcome = outcome_of_plane(task=task, abc_mm=task.case.nodes.from_plane(plane))
+    return plan_of_outcome(
+        task=task, outcome=outcome, plane=plane, alternate=alternate, status="feasible", bound=0.0
+    )
+
+
+def _refused(*, task: Task, alternate: str, report: ToleranceReport) -> Plan:
+    case = task.case
+    problems = why_infeasible(case=case, doors=task.doors, no_grinding=task.limits.no_grinding)
+    if not problems:
+        lift = f"{inches(case.least_mm * 1e-3)} ({millimetres(case.least_mm * 1e-3)})"
+        detail = (
+            f"floor {task.floor.id}: no plane keeps the compound's least lift of {lift} everywhere and meets "
+            "every threshold, and keys as deep as that may not be ground in. Another compound, one that may "
+            "be feathered, would do."
+        )
+        problems = (Problem(code="least-lift-unmeetable", detail=detail, severity="refusal"),)
+    nothing = Solve(status="infeasible", objective=0.0, bound=0.0)
+    plan = untouched_plan(
+        task=task, alternate=alternate, solve=nothing, after=report.rules, passes=report.passes
+    )
+    return replace(plan, passes=False, problems=problems)

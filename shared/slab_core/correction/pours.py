@@ -1,0 +1,67 @@
+"""Fill as a crew places it: bay by bay and lift by lift, in whole bags, with pins."""
+
+import numpy as np
+
+from slab_core.correction.bays import Bay
+from slab_core.correction.flow import flow_minutes, sub_bays
+from slab_core.correction.kernels import FILL
+from slab_core.correction.model import Pin, Pour
+from slab_core.correction.setting_out import bay_outline, bay_pins
+from slab_core.correction.task import Task
+from slab_core.correction.work import Work
+from slab_core.numerics.grid import Floats, Mask
+
+
+def pours_of(*, task: Task, work: Work, fill_mm: Floats) -> tuple[Pour, ...]:
+    """All pours in the order in which they are placed: by phase, then lift by lift, bay by bay."""
+    pours = [
+        _pour(task=task, work=work, fill_mm=fill_mm, b=b, layer=layer, lifts=lifts)
+        for b in range(len(task.case.nodes.bays.bays))
+        for lifts in (int(np.count_nonzero(work.pours[b, :, 1] > 0.0)),)
+        for layer in range(lifts)
+    ]
+    return tuple(sorted(pours, key=lambda pour: (pour.phase, pour.lift)))
+
+
+def _pour(*, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts: int) -> Pour:
+    """`layer` counts from the top, a pour's lift from the bottom."""
+    nodes, compound, rates = task.case.nodes, task.compound, task.rates
+    bay = nodes.bays.bays[b]
+    volume_m3, area_m2 = float(work.pours[b, layer, 0]) * 1e-3, float(work.pours[b, layer, 1])
+    lift_mm = task.case.lift_mm
+    depth_mm = np.clip(fill_mm - layer * lift_mm, 0.0, lift_mm)
+    here = (nodes.bays.of_node == b) & (work.state == FILL) & (depth_mm > 0.0)
+    top = layer == 0
+    return Pour(
+        id=f"{task.floor.id}-bay{bay.number}-lift{lifts - layer}",
+        phase=bay.phase,
+        lift=lifts - layer,
+        outline=bay_outline(floor=task.floor, nodes=nodes, bay=bay, filled=here),
+        area_m2=area_m2,
+        volume_m3=volume_m3,
+        mean_depth_m=volume_m3 / area_m2,
+        greatest_depth_m=float(depth_mm[here].max()) * 1e-3,
+        bags=int(work.bags[b, layer]),
+        edge_m=float(nodes.wall_m[here].sum()) if top else 0.0,
+        minutes=float(work.mixed[b, layer]) / rates.bags_per_hour * 60.0,
+        flow_minutes=flow_minutes(compound=compound, climate=task.climate),
+        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, filled=here) if top else (),
+        sub_bays=sub_bays(
+            area_m2=area_m2,
+            depth_m=volume_m3 / area_m2,
+            compound=compound,
+            rates=rates,
+            climate=task.climate,
+        ),
+    )
+
+
+def _pins(*, task: Task, bay: Bay, fill_mm: Floats, filled: Mask) -> tuple[Pin, ...]:
+    return bay_pins(
+        floor=task.floor,
+        nodes=task.case.nodes,
+        bay=bay,
+        fill_mm=fill_mm,
+        filled=filled,
+        spacing_m=task.rates.pin_spacing_m,
+    )

@@ -1,0 +1,85 @@
+"""What a crew sets out on the slab: where bays end and where screed pins stand."""
+
+from math import ceil
+
+import numpy as np
+import shapely
+
+from slab_core.correction.bays import Bay
+from slab_core.correction.model import Pin
+from slab_core.correction.nodes import Nodes
+from slab_core.numerics.grid import Floats, Mask
+from slab_core.rooms.distances import wall_distances
+from slab_core.rooms.model import Floor, Point, Ring
+from slab_core.tolerance.model import WallDistance
+
+WALL_INSET_M = 0.15
+"""Outer screed lines stand off the wall; that border is filled the next day."""
+
+
+def walls_of(*, floor: Floor, at: Point) -> tuple[WallDistance, ...]:
+    """Distances to two walls, as a crew tapes them."""
+    found = wall_distances(floor=floor, at=at)
+    return tuple(WallDistance(room=room, wall=wall, distance_m=d) for room, wall, d in found)
+
+
+def bay_outline(*, floor: Floor, nodes: Nodes, bay: Bay, filled: Mask) -> Ring:
+    """The bay's strip, cut to what is filled of it and to the floor. `filled` marks the bay's nodes."""
+    half = nodes.grid.step_m / 2
+    across, along = nodes.bays.turned(x=nodes.x[filled], y=nodes.y[filled])
+    low, high = max(bay.low_m, across.min() - half), min(bay.high_m, across.max() + half)
+    start, end = along.min() - half, along.max() + half
+    corners = [
+        nodes.bays.back(across=a, along=b) for a, b in ((low, start), (high, start), (high, end), (low, end))
+    ]
+    cut = shapely.intersection(shapely.Polygon(corners), shapely.Polygon(floor.shell))
+    parts = [part for part in shapely.get_parts(cut) if part.geom_type == "Polygon" and part.area > 0]
+    # A node that is one stray point on the wall may leave no area inside; the strip itself still tells where.
+    outline = max(parts, key=lambda part: float(part.area)) if parts else shapely.Polygon(corners)
+    return tuple((float(px), float(py)) for px, py in outline.exterior.coords[:-1])
+
+
+def bay_pins(
+    *, floor: Floor, nodes: Nodes, bay: Bay, fill_mm: Floats, filled: Mask, spacing_m: float
+) -> tuple[Pin, ...]:
+    """Pins on the bay's first line, and on its last where no further bay shares it.
+
+    Each stands on the grid node nearest to its place on the line, so that its height is the plan's own.
+    """
+    lines = [bay.low_m if not _first(nodes, bay) else bay.low_m + WALL_INSET_M]
+    if bay.last_of_phase:
+        lines.append(bay.high_m - WALL_INSET_M)
+    chosen: list[int] = []
+    for line in lines:
+        chosen += _along(nodes=nodes, line=line, filled=filled, spacing_m=spacing_m)
+    return tuple(_pin(floor=floor, nodes=nodes, n=n, fill_mm=fill_mm) for n in dict.fromkeys(chosen))
+
+
+def _first(nodes: Nodes, bay: Bay) -> bool:
+    return all(other.low_m >= bay.low_m for other in nodes.bays.bays if other.phase == bay.phase)
+
+
+def _along(*, nodes: Nodes, line: float, filled: Mask, spacing_m: float) -> list[int]:
+    across, along = nodes.bays.turned(x=nodes.x, y=nodes.y)
+    step = nodes.grid.step_m
+    on_line = np.flatnonzero(filled & (np.abs(across - line) <= step))
+    if not len(on_line):
+        return []
+    low, high = float(along[on_line].min()), float(along[on_line].max())
+    inset = min(WALL_INSET_M, (high - low) / 2)
+    low, high = low + inset, high - inset
+    places = np.linspace(low, high, max(1, ceil((high - low) / spacing_m - 1e-9)) + 1)
+    squared = (along[on_line][None, :] - places[:, None]) ** 2 + (across[on_line] - line) ** 2
+    nearest = squared.argmin(axis=1)
+    near_enough = squared.min(axis=1) <= 2 * step**2
+    return [int(on_line[k]) for k, ok in zip(nearest, near_enough, strict=True) if ok]
+
+
+def _pin(*, floor: Floor, nodes: Nodes, n: int, fill_mm: Floats) -> Pin:
+    at = (float(nodes.x[n]), float(nodes.y[n]))
+    return Pin(
+        at=at,
+        above_slab_m=float(fill_mm[n]) * 1e-3,
+        height_m=float(nodes.z_mm[n] + fill_mm[n]) * 1e-3,
+        walls=walls_of(floor=floor, at=at),
+    )

@@ -1,0 +1,86 @@
+"""Doorways: the range that a plane may pass through, and what to say when none can."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slab_core.errors import Problem
+from slab_core.numerics.grid import Floats, to_metres
+from slab_core.rooms.model import Floor, Opening, Point
+from slab_core.surface.model import Surface
+from slab_core.units.display import inches, millimetres
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoorRange:
+    """The slab after correction must lie between low and high (m, above the datum) from start to end."""
+
+    pointer: str
+    opening: Opening
+    low_m: float
+    high_m: float
+    build_up_m: float
+
+    def ends(self) -> tuple[Point, Point]:
+        """A plane that is in range at both ends is in range along the whole line."""
+        return self.opening.start, self.opening.end
+
+
+def door_ranges(*, floor: Floor, build_up_m: float) -> tuple[DoorRange, ...]:
+    """Ranges of every opening with a threshold; `build_up_m` is adhesive film and board."""
+    return tuple(
+        DoorRange(
+            pointer=f"/rooms/{i}/openings/{k}/threshold",
+            opening=opening,
+            low_m=opening.threshold.low_m - build_up_m,
+            high_m=opening.threshold.high_m - build_up_m,
+            build_up_m=build_up_m,
+        )
+        for i, room in enumerate(floor.rooms)
+        for k, opening in enumerate(room.openings)
+        if opening.threshold is not None
+    )
+
+
+def slab_is_in_range(*, door: DoorRange, surface: Surface) -> bool:
+    """Whether the slab as it is meets the threshold along the whole line."""
+    share = np.linspace(0.0, 1.0, 9)
+    (x0, y0), (x1, y1) = door.ends()
+    heights = heights_at(surface=surface, x=x0 + share * (x1 - x0), y=y0 + share * (y1 - y0))
+    step = 1e-5
+    return bool(np.all((heights >= door.low_m - step) & (heights <= door.high_m + step)))
+
+
+def heights_at(*, surface: Surface, x: Floats, y: Floats) -> Floats:
+    """Heights in metres between the nodes, bilinear; points beyond the grid take its rim."""
+    grid = surface.grid
+    fx = np.clip((x - grid.x0_m) / grid.step_m, 0, grid.nx - 1)
+    fy = np.clip((y - grid.y0_m) / grid.step_m, 0, grid.ny - 1)
+    i = np.minimum(fx.astype(np.int64), max(0, grid.nx - 2))
+    j = np.minimum(fy.astype(np.int64), max(0, grid.ny - 2))
+    i2, j2 = np.minimum(i + 1, grid.nx - 1), np.minimum(j + 1, grid.ny - 1)
+    p, q = fx - i, fy - j
+    z = to_metres(surface.height)
+    lower = z[j, i] * (1 - p) + z[j, i2] * p
+    upper = z[j2, i] * (1 - p) + z[j2, i2] * p
+    return np.asarray(lower * (1 - q) + upper * q, dtype=np.float64)
+
+
+def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: str) -> Problem:
+    """The refusal for one doorway; `nearest_m` are slab heights at its two ends on the nearest plane."""
+    finished = [height + door.build_up_m for height in nearest_m]
+    low, high = door.low_m + door.build_up_m, door.high_m + door.build_up_m
+    worst = max(finished, key=lambda height: max(low - height, height - high))
+    side = "above" if worst > high else "below"
+    miss = worst - high if worst > high else low - worst
+    detail = (
+        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)} "
+        f"above the datum; the nearest that can be reached is {_both(worst)}, {_both(miss)} {side} the "
+        "range. "
+        f"What stops it: {stopped_by}."
+    )
+    return Problem(code="threshold-unmeetable", detail=detail, pointer=door.pointer, severity="refusal")
+
+
+def _both(metres: float) -> str:
+    return f"{inches(metres, denominator=32)} ({millimetres(metres)})"

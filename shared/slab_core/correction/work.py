@@ -1,0 +1,131 @@
+"""The work that one plane makes: what is filled and ground where, counted as a crew and a buyer count it."""
+
+from dataclasses import dataclass
+from math import ceil
+
+import numpy as np
+
+from slab_core.correction import kernels
+from slab_core.correction.model import Limits
+from slab_core.correction.nodes import Nodes
+from slab_core.correction.unit_costs import BAGS_PER_POUR_DAY, Quantities, UnitCosts, cost
+from slab_core.materials.model import Compound
+from slab_core.numerics.grid import Floats, Ints
+
+SKIN_MM = 25.4 / 32
+"""The thinnest skin that can be placed or ground on purpose: 1/32 in, a good crew's own placing error
+(common practice, no single source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """Everything that stays the same while planes are tried on one floor."""
+
+    nodes: Nodes
+    place: Ints
+    costs: UnitCosts
+    least_mm: float
+    lift_mm: float
+    grind_cap_mm: float
+    fill_cap_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Work:
+    """Result for one plane. `pours` is (bays, lifts, 2): m²·mm and m², lift 0 on top;
+    `mixed` and `bags` are its bags, as really mixed and as whole ones. `cost_unrounded` has parts of bags."""
+
+    state: Ints
+    pours: Floats
+    mixed: Floats
+    bags: Ints
+    quantities: Quantities
+    greatest_fill_mm: float
+    greatest_grind_mm: float
+    cost: float
+    cost_unrounded: float
+
+
+def make_case(*, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Limits) -> Case:
+    """Limits and lifts in the units of the nodes."""
+    place = np.full(nodes.inside.size, -1, dtype=np.int32)
+    place[nodes.index] = np.arange(len(nodes.index), dtype=np.int32)
+    return Case(
+        nodes=nodes,
+        place=place,
+        costs=costs,
+        # Up to a whole storage step, so that no stored fill is thinner than the lift.
+        least_mm=0.0 if compound.featheredge else ceil(round(compound.least_lift_m * 1e5, 6)) / 100,
+        lift_mm=compound.greatest_lift_m * 1e3,
+        grind_cap_mm=0.0 if limits.no_grinding else limits.greatest_grind_m * 1e3,
+        fill_cap_mm=limits.greatest_fill_m * 1e3,
+    )
+
+
+def depths_mm(*, case: Case, abc_mm: Floats) -> Floats:
+    """Plane less slab at every node: what would be filled (positive) or ground (negative)."""
+    nodes = case.nodes
+    return np.asarray(abc_mm[0] + abc_mm[1] * nodes.u + abc_mm[2] * nodes.v - nodes.z_mm, dtype=np.float64)
+
+
+def classify(*, case: Case, depth_mm: Floats, skin_mm: float) -> Ints:
+    """LEFT, FILL or GRIND at every node."""
+    nodes = case.nodes
+    state = kernels.classify(depth_mm, case.place, nodes.index, nodes.held, nodes.grid.nx, skin_mm)
+    return np.asarray(state)
+
+
+def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
+    """Bags, hours, days and cost of bringing the nodes marked in `state` by `depth_mm`."""
+    nodes, costs = case.nodes, case.costs
+    lifts = max(1, ceil(float(depth_mm.max(initial=0.0)) / case.lift_mm - 1e-9))
+    pours, total = kernels.add_up(
+        depth_mm, state, nodes.area_m2, nodes.wall_m, nodes.hand, nodes.bays.of_node, case.least_mm,
+        case.lift_mm, len(nodes.bays.bays), lifts, costs.breaks_mm, costs.factors,
+    )  # fmt: skip
+    mixed = pours[:, :, 0] * costs.bags_per_m2_mm
+    mixed[:, 0] += pours[:, 0, 1] * costs.bags_per_m2_texture
+    bags = np.ceil(mixed - 1e-9).astype(np.int64)
+    quantities = Quantities(
+        bags=int(bags.sum()),
+        unrounded_bags=float(mixed.sum()),
+        filled_m2=float(total[0]),
+        border_m=float(total[1]),
+        pour_days=pour_days(case=case, bags=bags),
+        machine_hours=float(total[2]) * costs.hours_per_m2_mm,
+        hand_hours=float(total[3]) * costs.hand_hours_per_m2_mm,
+    )
+    return Work(
+        state=state,
+        pours=pours,
+        mixed=mixed,
+        bags=bags,
+        quantities=quantities,
+        greatest_fill_mm=float(total[4]),
+        greatest_grind_mm=float(total[5]),
+        cost=cost(quantities=quantities, costs=costs),
+        cost_unrounded=cost(quantities=quantities, costs=costs, whole=False),
+    )
+
+
+def pour_days(*, case: Case, bags: Ints) -> int:
+    """Days on which the field is poured: every phase and every lift starts its own (bays, lifts)."""
+    by_phase_and_lift: dict[tuple[int, int], int] = {}
+    for bay, counts in zip(case.nodes.bays.bays, bags.tolist(), strict=True):
+        for lift, count in enumerate(counts):
+            key = (bay.phase, lift)
+            by_phase_and_lift[key] = by_phase_and_lift.get(key, 0) + count
+    return sum(ceil(count / BAGS_PER_POUR_DAY) for count in by_phase_and_lift.values())
+
+
+def work_of_plane(*, case: Case, abc_mm: Floats, skin_mm: float = SKIN_MM) -> Work:
+    """The work of a plane, without rounding heights to storage steps."""
+    depth = depths_mm(case=case, abc_mm=abc_mm)
+    state = classify(case=case, depth_mm=depth, skin_mm=skin_mm)
+    return work_of_depths(case=case, depth_mm=depth, state=state)
+
+
+def breaks_limits(*, case: Case, work: Work, slack_mm: float = 1e-3) -> bool:
+    """Whether the crew would have to cross a limit."""
+    too_deep = work.greatest_grind_mm > case.grind_cap_mm + slack_mm
+    return too_deep or work.greatest_fill_mm > case.fill_cap_mm + slack_mm
