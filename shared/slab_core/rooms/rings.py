@@ -15,7 +15,9 @@ SAME_PLACE_M = 0.001
 """Two vertices nearer than this are one vertex."""
 
 _SPIKE_SINE = sin(radians(1.0))
-_FARTHEST_M = 100_000.0
+FARTHEST_M = 100_000.0
+"""No place of a job is farther from the origin than this: coordinates of a country lose millimetres."""
+
 _MOST_VERTICES = 5_000
 _MOST_CROSSINGS = 5
 
@@ -40,9 +42,9 @@ def point_problems(*, point: Point, pointer: str, what: str) -> tuple[Problem, .
         if not isfinite(value):
             detail = f"{what} has {'xy'[axis]} = {value}; write a finite number"
             return (refusal(code="not-finite", detail=detail, pointer=f"{pointer}/{axis}"),)
-        if abs(value) > _FARTHEST_M:
+        if abs(value) > FARTHEST_M:
             detail = (
-                f"{what} has {'xy'[axis]} = {value:g} m, more than {_FARTHEST_M:g} m from the origin; "
+                f"{what} has {'xy'[axis]} = {value:g} m, more than {FARTHEST_M:g} m from the origin; "
                 "put the origin near the job, or check the unit"
             )
             return (refusal(code="too-far-out", detail=detail, pointer=f"{pointer}/{axis}"),)

@@ -113,7 +113,10 @@ class SetupHeight:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closure:
-    """How far one sight disagrees with the adjusted network."""
+    """How far one sight disagrees with the adjusted network: rod read less rod expected.
+
+    `expected_sd_m` is the residual's own standard deviation, 0 for a sight that nothing checks.
+    """
 
     survey: str
     setup: str
@@ -123,14 +126,26 @@ class Closure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stray:
+    """A reading that lies inside no floor, or inside two: the floor that it was given to, or ""."""
+
+    pointer: str
+    floor_id: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Result of the surveys stage: setups tied together, and readings that need a person's eye."""
+    """Result of the surveys stage: setups tied together, and readings that need a person's eye.
+
+    Readings that are not among the `strays` belong to the one floor that they lie inside.
+    """
 
     setup_heights: tuple[SetupHeight, ...]
     closures: tuple[Closure, ...]
     largest_closure_m: float
     reading_count: int
     problems: tuple[Problem, ...] = ()
+    strays: tuple[Stray, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,0 +1,108 @@
+"""Everything about surveys that cannot be computed with, each with its place and what would be right."""
+
+from collections.abc import Iterable
+from math import isfinite
+
+from slab_core.errors import Problem
+from slab_core.rooms.wording import refusal
+from slab_core.surveys.blocks import LARGEST_HEIGHT_M, gap_problems, line_problems, reading_problems
+from slab_core.surveys.model import Benchmark, Setup, Sight, Survey
+
+
+def check_surveys(*, surveys: tuple[Survey, ...], benchmarks: tuple[Benchmark, ...]) -> tuple[Problem, ...]:
+    """All refusals of a job's surveys; empty if `adjust` can take them.
+
+    Rows and pointers (RFC 6901) count from 0; texts count rows from 1.
+    """
+    if not surveys:
+        detail = "the job has no survey; give at least one with its readings"
+        return (refusal(code="no-survey", detail=detail, pointer="/surveys"),)
+    return (
+        *_duplicates("survey", (survey.id for survey in surveys), pointer="/surveys"),
+        *_duplicates("benchmark", (benchmark.id for benchmark in benchmarks), pointer="/benchmarks"),
+        *(p for k, mark in enumerate(benchmarks) for p in _benchmark(mark, pointer=f"/benchmarks/{k}")),
+        *(p for i, survey in enumerate(surveys) for p in _survey(survey, pointer=f"/surveys/{i}")),
+    )
+
+
+def row_count(survey: Survey) -> int:
+    """How many readings of every kind a survey has."""
+    heights = sum(len(block.value_m) for block in survey.readings)
+    along = sum(len(line.value_m) for line in survey.lines)
+    return heights + along + sum(len(block.gap_m) for block in survey.gaps)
+
+
+def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
+    if row_count(survey) == 0:
+        detail = f"survey “{survey.id}” is empty; give readings, gaps or lines, or leave the survey out"
+        return (refusal(code="empty-survey", detail=detail, pointer=pointer),)
+    setups = tuple(setup.id for setup in survey.setups)
+    return (
+        *_duplicates("setup", setups, pointer=f"{pointer}/setups"),
+        *_duplicates("line", (line.id for line in survey.lines), pointer=f"{pointer}/lines"),
+        *(p for k, setup in enumerate(survey.setups) for p in _setup(setup, pointer=f"{pointer}/setups/{k}")),
+        *(
+            problem
+            for k, sight in enumerate(survey.sights)
+            for problem in _sight(sight, setups=setups, pointer=f"{pointer}/sights/{k}")
+        ),
+        *(
+            problem
+            for k, readings in enumerate(survey.readings)
+            for problem in reading_problems(
+                readings=readings, setup_count=len(setups), pointer=f"{pointer}/readings/{k}"
+            )
+        ),
+        *(
+            problem
+            for k, gaps in enumerate(survey.gaps)
+            for problem in gap_problems(gaps=gaps, pointer=f"{pointer}/gaps/{k}")
+        ),
+        *(
+            problem
+            for k, line in enumerate(survey.lines)
+            for problem in line_problems(line=line, setups=setups, pointer=f"{pointer}/lines/{k}")
+        ),
+    )
+
+
+def _duplicates(what: str, ids: Iterable[str], *, pointer: str) -> tuple[Problem, ...]:
+    seen: dict[str, int] = {}
+    problems = []
+    for k, id_ in enumerate(ids):
+        if id_ in seen:
+            detail = f"{what}s {seen[id_] + 1} and {k + 1} are both called “{id_}”; give each its own id"
+            problems.append(refusal(code=f"{what}-id-duplicate", detail=detail, pointer=f"{pointer}/{k}/id"))
+        seen.setdefault(id_, k)
+    return tuple(problems)
+
+
+def _benchmark(mark: Benchmark, *, pointer: str) -> tuple[Problem, ...]:
+    if not isfinite(mark.elevation_m) or abs(mark.elevation_m) > LARGEST_HEIGHT_M["elevation"]:
+        detail = f"benchmark “{mark.id}” is at {mark.elevation_m:g} m; give its height in the job's datum"
+        return (refusal(code="not-a-height", detail=detail, pointer=f"{pointer}/elevation"),)
+    if isfinite(mark.sd_m) and mark.sd_m >= 0:
+        return ()
+    detail = f"benchmark “{mark.id}” has the accuracy {mark.sd_m:g} m; give 0 for exact or a positive sd"
+    return (refusal(code="sd-not-positive", detail=detail, pointer=f"{pointer}/sd"),)
+
+
+def _setup(setup: Setup, *, pointer: str) -> tuple[Problem, ...]:
+    if isfinite(setup.sd_m) and setup.sd_m > 0:
+        return ()
+    detail = f"setup “{setup.id}” has the accuracy {setup.sd_m:g} m; a reading's sd is greater than 0"
+    return (refusal(code="sd-not-positive", detail=detail, pointer=f"{pointer}/sd"),)
+
+
+def _sight(sight: Sight, *, setups: tuple[str, ...], pointer: str) -> tuple[Problem, ...]:
+    problems = []
+    if sight.setup not in setups:
+        detail = f"the sight to “{sight.target}” names setup “{sight.setup}”, which its survey does not have"
+        problems.append(refusal(code="unknown-setup", detail=detail, pointer=f"{pointer}/setup"))
+    if not sight.target:
+        detail = "a sight names no target; name a benchmark or a point that another setup sees too"
+        problems.append(refusal(code="target-missing", detail=detail, pointer=f"{pointer}/target"))
+    if not isfinite(sight.rod_m) or abs(sight.rod_m) > LARGEST_HEIGHT_M["rod"]:
+        detail = f"the rod reading to “{sight.target}” is {sight.rod_m:g} m; check its unit"
+        problems.append(refusal(code="not-a-rod-reading", detail=detail, pointer=f"{pointer}/rod"))
+    return tuple(problems)

@@ -1,0 +1,36 @@
+"""What readings are worth: standard deviations of instruments and of positions on a floor.
+
+Common practice, no single source. A firm may state its own; these are defaults to show as such.
+"""
+
+from dataclasses import dataclass
+
+SOURCE = "common practice, no single source"
+
+_INCH_M = 0.0254
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accuracy:
+    """A standard deviation in metres, and the range in which practice finds it."""
+
+    sd_m: float
+    low_m: float
+    high_m: float
+
+
+INSTRUMENTS: dict[str, Accuracy] = {
+    "digital-level": Accuracy(sd_m=0.0003, low_m=0.0003, high_m=0.0003),
+    "optical-level": Accuracy(sd_m=0.0007, low_m=0.0007, high_m=0.0007),
+    "rotary-laser": Accuracy(sd_m=0.0013, low_m=0.001, high_m=0.0016),
+    "line-laser": Accuracy(sd_m=0.00125, low_m=0.001, high_m=0.0015),
+    "tape": Accuracy(sd_m=0.00065, low_m=0.0005, high_m=0.0008),
+    "taper-gauge": Accuracy(sd_m=0.0003, low_m=0.0003, high_m=0.0003),
+}
+"""One reading's standard deviation; the tape is read to 1/16 in, the gauge under an edge."""
+
+POSITIONS: dict[str, Accuracy] = {
+    "grid": Accuracy(sd_m=2 * _INCH_M, low_m=2 * _INCH_M, high_m=2 * _INCH_M),
+    "landmark": Accuracy(sd_m=9 * _INCH_M, low_m=6 * _INCH_M, high_m=12 * _INCH_M),
+}
+"""How well the place of a reading is known: on a laid-out grid, or told from a landmark."""

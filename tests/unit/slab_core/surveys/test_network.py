@@ -1,0 +1,286 @@
+"""Setups tied together: hand-made loops, what is refused, and what is only said."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from slab_core.errors import InputRefused, Problem
+from slab_core.rooms.build import build_rooms
+from slab_core.rooms.model import Opening, Ring, Room
+from slab_core.surveys.model import (
+    Benchmark,
+    Gaps,
+    Network,
+    ProfileLine,
+    Readings,
+    Setup,
+    Sight,
+    Survey,
+)
+from slab_core.surveys.network import adjust
+
+SQUARE: Ring = ((0.0, 0.0), (6.0, 0.0), (6.0, 5.0), (0.0, 5.0))
+ROOMS = build_rooms(rooms=(Room(id="den", name="Den", outline=SQUARE),))
+BM = Benchmark(id="bm", elevation_m=10.0)
+BM2 = Benchmark(id="bm2", elevation_m=10.25)
+
+
+def rods(x: list[float], y: list[float], rod: list[float], setup: int = 0, position: float = 0.0) -> Readings:
+    return Readings(
+        kind="rod",
+        x_m=np.array(x),
+        y_m=np.array(y),
+        value_m=np.array(rod),
+        setup=np.full(len(x), setup, dtype=np.int32),
+        sd_m=np.full(len(x), 0.0007),
+        position_sd_m=np.full(len(x), position),
+    )
+
+
+def levels(x: list[float], y: list[float], z: list[float], position: float = 0.0) -> Readings:
+    block = rods(x, y, z, position=position)
+    return replace(block, kind="elevation", setup=np.full(len(x), -1, dtype=np.int32))
+
+
+def survey(
+    *sights: tuple[str, str, float], setups: str = "ab", readings: tuple[Readings, ...] = ()
+) -> Survey:
+    return Survey(
+        id="s",
+        setups=tuple(Setup(id=name) for name in setups),
+        sights=tuple(Sight(setup=setup, target=target, rod_m=rod) for setup, target, rod in sights),
+        readings=readings or tuple(rods([1.0 + k], [1.0], [1.4], setup=k) for k in range(len(setups))),
+    )
+
+
+def network(*surveys: Survey, benchmarks: tuple[Benchmark, ...] = (BM,)) -> Network:
+    return adjust(rooms=ROOMS, benchmarks=benchmarks, surveys=surveys)
+
+
+def heights(result: Network) -> dict[str, float]:
+    return {height.setup: height.height_m for height in result.setup_heights}
+
+
+def said(result: Network, code: str) -> list[Problem]:
+    return [problem for problem in result.problems if problem.code == code]
+
+
+def test_one_setup_stands_its_rod_reading_above_the_benchmark() -> None:
+    result = network(survey(("a", "bm", 1.5), setups="a"))
+    assert heights(result) == {"a": 11.5}
+    assert result.setup_heights[0].sd_m == 0.0007
+    assert [(c.residual_m, c.expected_sd_m) for c in result.closures] == [(0.0, 0.0)]
+    assert (result.problems, result.reading_count, result.largest_closure_m) == ((), 1, 0.0)
+
+
+def test_a_turning_point_carries_the_height_to_the_next_setup() -> None:
+    result = network(survey(("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3)))
+    assert heights(result) == {"a": 11.5, "b": 11.7}
+    assert result.setup_heights[1].sd_m == pytest.approx(0.0007 * np.sqrt(3), abs=1e-6)
+
+
+def test_a_turning_point_ties_setups_of_different_surveys() -> None:
+    first = survey(("a", "bm", 1.5), ("a", "tp", 1.1), setups="a")
+    second = replace(survey(("b", "tp", 1.3), setups="b"), id="t")
+    assert heights(network(first, second)) == {"a": 11.5, "b": 11.7}
+
+
+def test_a_loop_closes_by_spreading_its_error_and_reports_it() -> None:
+    # bm -> tp by a, tp -> bm by b: 2 mm over four equal sights, 0.5 mm each.
+    result = network(survey(("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.698)))
+    assert heights(result) == {"a": 11.5 - 0.0005, "b": 11.7 - 0.0015}
+    assert [c.residual_m for c in result.closures] == pytest.approx([0.0005, -0.0005, 0.0005, -0.0005])
+    assert [c.expected_sd_m for c in result.closures] == pytest.approx([0.0007 / 2] * 4)
+    assert result.largest_closure_m == pytest.approx(0.0005)
+    assert result.problems == ()
+
+
+def test_two_benchmarks_that_disagree_are_refused_with_the_amount_in_both_units() -> None:
+    # bm2 is 0.25 up, so its rod should read 1.25; it reads 12.7 mm more.
+    result = network(survey(("a", "bm", 1.5), ("a", "bm2", 1.2627), setups="a"), benchmarks=(BM, BM2))
+    (problem,) = said(result, "benchmarks-disagree")
+    assert (problem.severity, problem.pointer) == ("refusal", "/surveys/0/sights/0")
+    assert '12.7 mm (1/2")' in problem.detail
+    assert "3.3 mm" in problem.detail
+    assert "“bm”" in problem.detail
+    assert "“bm2”" in problem.detail
+    assert heights(result)["a"] == pytest.approx(11.50635)
+
+
+def test_benchmarks_that_disagree_within_their_accuracy_are_averaged() -> None:
+    marks = (replace(BM, sd_m=0.01), replace(BM2, sd_m=0.01))
+    result = network(survey(("a", "bm", 1.5), ("a", "bm2", 1.2627), setups="a"), benchmarks=marks)
+    assert said(result, "benchmarks-disagree") == []
+    assert heights(result)["a"] == pytest.approx(11.50635)
+
+
+def test_of_three_benchmarks_the_wrong_one_is_named_alone_with_its_full_error() -> None:
+    marks = (BM, BM2, Benchmark(id="bm3", elevation_m=10.1))
+    sights = (("a", "bm", 1.5), ("a", "bm2", 1.25), ("a", "bm3", 1.43))
+    (problem,) = said(network(survey(*sights, setups="a"), benchmarks=marks), "benchmarks-disagree")
+    assert problem.pointer == "/surveys/0/sights/2"
+    assert "30.0 mm" in problem.detail
+    assert "“bm2”" not in problem.detail
+
+
+def test_a_benchmark_of_stated_accuracy_that_is_wrong_is_named() -> None:
+    marks = (BM, BM2, Benchmark(id="bm3", elevation_m=10.13, sd_m=0.0002))
+    sights = (("a", "bm", 1.5), ("a", "bm2", 1.25), ("a", "bm3", 1.4), ("a", "bm3", 1.4))
+    (problem,) = said(network(survey(*sights, setups="a"), benchmarks=marks), "benchmarks-disagree")
+    assert problem.pointer == "/benchmarks/2"
+    assert "30.0 mm" in problem.detail
+
+
+def test_one_setup_read_from_and_tied_to_nothing_is_refused_by_name() -> None:
+    result = network(survey(("a", "bm", 1.5)))
+    (problem,) = said(result, "setup-untied")
+    assert (problem.severity, problem.pointer) == ("refusal", "/surveys/0/setups/1")
+    assert "“b”" in problem.detail
+    assert heights(result) == {"a": 11.5}
+
+
+def test_a_setup_nobody_read_from_is_only_a_finding() -> None:
+    result = network(survey(("a", "bm", 1.5), readings=(rods([1.0], [1.0], [1.4]),)))
+    assert [problem.code for problem in result.problems] == ["setup-unused"]
+
+
+def test_without_benchmarks_the_first_setup_is_the_datum_and_says_so() -> None:
+    result = network(survey(("a", "tp", 1.1), ("b", "tp", 1.3)), benchmarks=())
+    assert heights(result) == {"a": 0.0, "b": 0.2}
+    (problem,) = result.problems
+    assert (problem.code, problem.severity) == ("datum-from-setup", "finding")
+
+
+def test_without_benchmarks_a_second_setup_that_shares_no_point_is_refused() -> None:
+    result = network(survey(), benchmarks=())
+    assert [(p.code, p.pointer) for p in result.problems] == [
+        ("datum-from-setup", "/surveys/0/setups/0"),
+        ("setup-untied", "/surveys/0/setups/1"),
+    ]
+
+
+def test_elevations_have_a_datum_that_a_free_setup_must_not_invent() -> None:
+    both = survey(setups="a", readings=(rods([1.0], [1.0], [1.4]), levels([2.0], [2.0], [10.1])))
+    assert [p.code for p in network(both, benchmarks=()).problems] == ["setup-untied"]
+
+
+def test_a_point_seen_once_is_a_finding_since_its_name_may_be_a_slip() -> None:
+    result = network(survey(("a", "bm", 1.5), ("a", "mb", 1.1), setups="a"))
+    assert [(p.code, p.pointer) for p in result.problems] == [
+        ("turning-point-seen-once", "/surveys/0/sights/1/target")
+    ]
+
+
+def test_an_unsound_survey_is_refused_before_anything_is_computed() -> None:
+    with pytest.raises(InputRefused):
+        network(survey(("z", "bm", 1.5), setups="a"))
+
+
+def test_setup_heights_are_rounded_to_a_thousandth_of_a_millimetre() -> None:
+    result = network(survey(("a", "bm", 1.123456789), setups="a"))
+    assert heights(result) == {"a": 11.123457}
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(-1.0, 1.0), st.lists(st.floats(-0.001, 0.001), min_size=5, max_size=5))
+def test_a_longer_rod_moves_no_height_above_the_datum(constant: float, noise: list[float]) -> None:
+    base = (("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.7), ("b", "bm2", 1.45))
+    for_all = [(s, t, rod + extra) for (s, t, rod), extra in zip(base, noise, strict=True)]
+    longer = [(s, t, rod + constant) for s, t, rod in for_all]
+    before = network(survey(*for_all), benchmarks=(BM, BM2))
+    after = network(survey(*longer), benchmarks=(BM, BM2))
+    # Setups rise by the constant, and so does every rod reading taken off them: floors stay.
+    moved = [
+        after_h.height_m - before_h.height_m
+        for before_h, after_h in zip(before.setup_heights, after.setup_heights, strict=True)
+    ]
+    assert moved == pytest.approx([constant] * 2, abs=2e-6)
+    assert [c.residual_m for c in after.closures] == pytest.approx(
+        [c.residual_m for c in before.closures], abs=1e-9
+    )
+
+
+@pytest.mark.parametrize(
+    ("y", "position", "codes"),
+    [
+        (-0.019, 0.0, []),
+        (-0.021, 0.0, ["reading-outside"]),
+        (-0.09, 0.05, []),
+        (-0.11, 0.05, ["reading-outside"]),
+        (0.0, 0.0, []),
+    ],
+)
+def test_readings_outside_by_more_than_their_position_allows_are_told(
+    y: float, position: float, codes: list[str]
+) -> None:
+    result = network(
+        survey(setups="", readings=(levels([1.0, 2.0], [2.0, y], [10.0, 10.1], position=position),)),
+        benchmarks=(),
+    )
+    assert [problem.code for problem in result.problems] == codes
+    assert {problem.pointer for problem in result.problems} <= {"/surveys/0/readings/0/value/1"}
+    assert [(s.pointer, s.floor_id) for s in result.strays] == [
+        ("/surveys/0/readings/0/value/1", "" if codes else "den")
+    ]
+    if codes:
+        assert f"{-y * 1000:.1f} mm" in result.problems[0].detail
+
+
+def test_a_survey_that_misses_a_floor_is_refused_and_every_outside_reading_is_kept_track_of() -> None:
+    far = levels(list(np.linspace(100, 200, 300)), [100.0] * 300, [10.0] * 300)
+    result = network(survey(setups="", readings=(far,)), benchmarks=())
+    assert len(said(result, "reading-outside")) == 201
+    assert "100 more" in result.problems[-1].detail
+    assert len(result.strays) == 300
+    assert [(p.severity, p.pointer) for p in said(result, "floor-unmeasured")] == [("refusal", "/surveys")]
+
+
+def test_readings_on_one_place_that_contradict_or_repeat_are_told_and_small_differences_are_not() -> None:
+    block = levels([1.0, 1.0, 2.0, 2.0, 3.0, 3.0], [1.0] * 6, [10.0, 10.02, 10.1, 10.1, 10.2, 10.201])
+    result = network(survey(setups="", readings=(block,)), benchmarks=())
+    assert [(p.code, p.pointer, p.severity) for p in result.problems] == [
+        ("readings-contradict", "/surveys/0/readings/0/value/1", "finding"),
+        ("reading-repeated", "/surveys/0/readings/0/value/3", "finding"),
+    ]
+    assert "20.0 mm" in result.problems[0].detail
+
+
+def test_an_edge_that_leaves_the_floor_is_told() -> None:
+    one = np.ones(2)
+    gaps = Gaps(
+        x0_m=one,
+        y0_m=one,
+        x1_m=np.array([5.0, 9.0]),
+        y1_m=one,
+        at=one / 2,
+        gap_m=one * 0.003,
+        sd_m=one * 3e-4,
+    )
+    result = network(
+        replace(survey(setups="", readings=(levels([1.0], [1.0], [10.0]),)), gaps=(gaps,)), benchmarks=()
+    )
+    assert [(p.code, p.pointer) for p in result.problems] == [("reading-outside", "/surveys/0/gaps/0/gap/1")]
+    assert "3000.0 mm" in result.problems[0].detail
+    assert result.reading_count == 3
+
+
+def test_a_line_that_runs_past_its_end_is_told() -> None:
+    line = ProfileLine(
+        id="l", kind="elevation", start=(1, 1), end=(3, 1), spacing_m=0.5, value_m=np.linspace(10, 10.1, 6)
+    )
+    result = network(
+        replace(survey(setups="", readings=(levels([1.0], [2.0], [10.0]),)), lines=(line,)), benchmarks=()
+    )
+    assert [(p.code, p.pointer) for p in result.problems] == [("line-past-its-end", "/surveys/0/lines/0/end")]
+
+
+def test_a_reading_between_two_floors_goes_to_the_nearer_one_only() -> None:
+    hall = Room(id="hall", name="Hall", outline=((6.2, 0), (8, 0), (8, 5), (6.2, 5)))
+    den = Room(id="den", name="Den", outline=SQUARE, openings=(Opening(id="d", start=(1, 0), end=(2, 0)),))
+    rooms = build_rooms(rooms=(den, hall))
+    block = levels([1.0, 7.0, 6.05, 6.15, 5.95], [1.0] * 5, [10.0] * 5, position=0.2)
+    result = adjust(rooms=rooms, benchmarks=(), surveys=(survey(setups="", readings=(block,)),))
+    assert [(s.pointer[-1], s.floor_id) for s in result.strays] == [("2", "den"), ("3", "hall")]
