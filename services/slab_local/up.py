@@ -4,11 +4,10 @@ import time
 from argparse import Namespace
 from pathlib import Path
 
+from slab_local.first_key import first_key
 from slab_local.interrupts import Interrupted, interruptible
 from slab_local.place import kept_home
 from slab_local.stack import Stack, running_stack
-
-KEY_FILE = "first-key.txt"
 
 
 def main(arguments: Namespace) -> int:
@@ -28,6 +27,7 @@ def main(arguments: Namespace) -> int:
 def _announce(stack: Stack) -> None:
     _say(f"\nThe service answers at {stack.base_url}")
     _say(f"  documentation  {stack.base_url}/docs")
+    _say(f"  key            {first_key(home=stack.home, environment=stack.environment, run=stack.run)}")
     _say(f"  data and logs  {stack.home}")
     _say("Ctrl-C stops it.\n")
 

@@ -193,7 +193,7 @@ def test_everything_ends_with_the_launcher(number: signal.Signals, stand_ins: St
         "import sys\nfrom argparse import Namespace\nfrom pathlib import Path\n"
         "from slab_local import stack, up\n"
         "stack.PARTS = {name: f'stand_in_{name}' for name in stack.PARTS}\n"
-        "stack.MIGRATIONS = 'stand_in_migrate'\n"
+        "stack.MIGRATIONS = 'stand_in_migrate'; up.first_key = lambda **_: 'key'\n"
         "sys.exit(up.main(Namespace(data=Path(sys.argv[1]), port=0)))"
     )
     environment = {name: value for name, value in os.environ.items() if name not in OTHER_SERVERS}
