@@ -85,7 +85,7 @@ _RUNNABLE = text("""
     SELECT count(*) FROM (
       SELECT 1 FROM run_steps WHERE state = 'ready' AND queue = :queue
         AND (retry_at IS NULL OR retry_at <= clock_timestamp()) LIMIT :limit
-    ) AS some
+    ) AS found
 """)
 _UNPUBLISHED = text("""
     SELECT id, queue FROM outbox WHERE published_at IS NULL ORDER BY id LIMIT :limit

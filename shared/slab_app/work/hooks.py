@@ -1,0 +1,5 @@
+"""What else is written when a step is finished, in the same transaction. One line a hook."""
+
+from slab_app.work.ports import OnFinished
+
+ON_FINISHED: tuple[OnFinished, ...] = ()

@@ -1,0 +1,80 @@
+"""A process of the worker's pool: its bench, made after the fork, and the turns it takes."""
+
+import logging
+import mmap
+import os
+import socket
+
+from slab_app.work.bench import Bench
+from slab_app.work.hooks import ON_FINISHED
+from slab_app.work.lease import LeaseKeeper
+from slab_app.work.ports import Engine
+from slab_app.work.steps import take_turn
+from slab_base.settings import Settings
+from slab_core.stages import BY_NAME
+from slab_store.database import Database
+from slab_store.errors import DatabaseUnavailable
+from slab_store.queue import Renewal
+
+_log = logging.getLogger(__name__)
+
+LEFT_BEHIND = 70
+"""Exit code of a child that left because its step was no longer its own."""
+
+# One byte that parent and children share: the parent sets it when the worker is asked to end.
+_leaving = mmap.mmap(-1, 1)
+_bench: Bench | None = None
+
+
+def announce_leaving() -> None:
+    """In the parent: children finish the step at work and take no other."""
+    _leaving[0] = 1
+
+
+def is_leaving() -> bool:
+    """In a child: whether the worker was asked to end."""
+    return _leaving[0] != 0
+
+
+def open_bench(*, settings: Settings, engine: Engine) -> None:
+    """In a fresh child: connect and start the lease keeper. Nothing of this may be shared with the parent."""
+    global _bench
+    database = Database(
+        application_url=settings.need("database_url"),
+        queue_url=settings.need("queue_database_url"),
+        pool_size=3,
+        name="slabwright worker",
+    )
+    keeper = LeaseKeeper(database=database, lease_seconds=settings.lease_seconds, on_lost=_leave)
+    _bench = Bench(
+        database=database,
+        engine=engine,
+        keeper=keeper,
+        known={stage.name: stage.version for stage in BY_NAME.values()},
+        worker=f"{socket.gethostname()}:{os.getpid()}",
+        lease_seconds=settings.lease_seconds,
+        max_attempts=settings.max_attempts,
+        on_finished=ON_FINISHED,
+        # One step may then still take three quarters of what a task may take.
+        turn_seconds=settings.soft_limit_seconds / 4,
+        leaving=is_leaving,
+    )
+
+
+def answer_bell(*, queue: str) -> None:
+    """Take a turn on `queue`. While Postgres is away nothing can be done; the sweeper rings again later."""
+    if _bench is None:
+        raise RuntimeError("this process was not prepared for work")
+    try:
+        taken = take_turn(bench=_bench, queue=queue)
+    except DatabaseUnavailable as problem:
+        _log.warning("turn ended: %s", problem)
+    else:
+        _log.debug("turn of %d steps on %s", taken, queue)
+
+
+def _leave(renewal: Renewal) -> None:
+    """End the process in the middle of whatever it computes: nobody wants the result."""
+    _log.warning("leaving, as the step at work was %s", renewal)
+    logging.shutdown()
+    os._exit(LEFT_BEHIND)
