@@ -17,6 +17,27 @@ class Calendar:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Waits:
+    """Waits that belong to the order of work and not to a product, in hours: common practice, no single
+    source. `moisture_hours` for probes in the slab to settle (24-72); `moisture_valid_hours` until a result
+    expires (from memory); `acclimation_hours` of the boards in running climate (48-72, from memory); a skim
+    dries in 1-3 h; tape is off within 24-48 h; `light_work_hours` after the last spread the floor bears trim
+    work (from memory). `reading_ph` is the part of the moisture test that is its reading."""
+
+    version: str = "starter-1"
+    moisture_hours: float = 24.0
+    moisture_valid_hours: float = 336.0
+    acclimation_hours: float = 48.0
+    skim_hours: float = 3.0
+    tape_off_within_hours: float = 48.0
+    light_work_hours: float = 12.0
+    reading_ph: float = 0.25
+
+
+STARTER_WAITS = Waits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lag:
     """A wait after another activity's end, in elapsed minutes: at least, and at most where it expires."""
 
@@ -46,7 +67,8 @@ class Activity:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """When an activity runs: UTC minutes, and the local day of the job (1 is the first)."""
+    """When an activity runs: UTC minutes, and the working day of the job in local time (1 is the first day
+    of work; days without a shift do not count)."""
 
     activity: str
     start_minute: int
@@ -59,8 +81,10 @@ class Placed:
 class Schedule:
     """Result of the schedule stage: a stand-alone plan on pinned calendars.
 
-    `finish_bound_minute` is a proven earliest finish. `critical` explains in words what the finish
-    waits for.
+    `finish_bound_minute` is a proven earliest finish. `status` is "optimal" when the two are equal,
+    "feasible" when not, "lag-violated" when a greatest lag cannot be kept (see `problems`).
+    `working_days` counts days with a shift from the first to the last, `site_days` those with people on
+    site, `pour_days` those with a pour. `critical` explains in words what the finish waits for.
     """
 
     alternate: str

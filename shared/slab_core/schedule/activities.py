@@ -1,0 +1,112 @@
+"""Tasks of the takeoff turned into activities with people, minutes and waits."""
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+from slab_core.errors import Problem
+from slab_core.materials.model import Rates
+from slab_core.schedule.drying import Products
+from slab_core.schedule.links import lags_of
+from slab_core.schedule.model import Activity, Lag
+from slab_core.schedule.order import AFTER
+from slab_core.schedule.people import hours_of, people_on
+from slab_core.schedule.priming import primed_by_day
+from slab_core.takeoff.model import Task
+
+HOLDS = {
+    "moisture-read": "the estimator reads the moisture result and signs that the adhesive suits it",
+    "verify": "the crew lead signs the flatness check before any adhesive is opened",
+    "hand-over": "the customer walks through and signs",
+}
+WHOLE = frozenset({"prime", "pour", "spread", "hand-over"})
+"""Work that, once begun, is finished the same day: its material sets, or somebody has come for it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """The activities of a job, in the order of the tasks, and what was noticed on the way."""
+
+    activities: tuple[Activity, ...]
+    problems: tuple[Problem, ...]
+
+
+def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_minutes: int) -> Network:
+    """Activities with durations, people, machines and lags.
+
+    A task takes person-hours / people, or its machine-hours if they are longer; no more people are put on
+    it than the crew has, and beside a machine no more than it keeps busy. `day_minutes` are those of the
+    calendar's longest day.
+    """
+    primed = primed_by_day(tasks=tasks, crew=rates.people, day_minutes=day_minutes)
+    full = _with_reading(tasks=primed, reading_ph=products.waits.reading_ph)
+    ids = _ids(tasks=full)
+    lags = lags_of(tasks=full, ids=ids, products=products)
+    made = tuple(
+        _activity(task=task, id=id, lags=waits, rates=rates)
+        for task, id, waits in zip(full, ids, lags, strict=True)
+    )
+    problems = (*_unknown_codes(tasks=full), *_small_crew(tasks=full, rates=rates))
+    return Network(activities=made, problems=problems)
+
+
+def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], rates: Rates) -> Activity:
+    people = people_on(task=task, crew=rates.people)
+    hours = hours_of(task=task, crew=rates.people)
+    return Activity(
+        id=id,
+        code=task.code,
+        what=task.what,
+        floor=task.floor,
+        phase=task.phase,
+        people=people,
+        work_minutes=max(1, ceil(hours * 60 - 1e-9)),
+        person_hours=task.person_hours,
+        machine=task.machine,
+        lags=lags,
+        hold=HOLDS.get(task.code, ""),
+        splits_over_nights=task.code not in WHOLE,
+    )
+
+
+def _with_reading(*, tasks: tuple[Task, ...], reading_ph: float) -> tuple[Task, ...]:
+    """A moisture test is placed, left alone and read: two visits out of one task's hours."""
+    full: list[Task] = []
+    for task in tasks:
+        if task.code != "moisture-test":
+            full.append(task)
+            continue
+        reading = min(reading_ph, task.person_hours / 2)
+        full.append(replace(task, person_hours=task.person_hours - reading))
+        what = "Read the moisture test"
+        full.append(replace(task, code="moisture-read", what=what, person_hours=reading, most_people=1))
+    return tuple(full)
+
+
+def _ids(*, tasks: tuple[Task, ...]) -> tuple[str, ...]:
+    ids: list[str] = []
+    for task in tasks:
+        parts = [task.floor or "job", str(task.phase), task.code, task.part]
+        name = "/".join(part for part in parts if part)
+        same = sum(1 for id in ids if id == name or id.startswith(f"{name}#"))
+        ids.append(f"{name}#{same + 1}" if same else name)
+    return tuple(ids)
+
+
+def _unknown_codes(*, tasks: tuple[Task, ...]) -> tuple[Problem, ...]:
+    unknown = sorted({task.code for task in tasks} - AFTER.keys())
+    detail = "the order of work does not know {}; it is planned between the flatness check and the clean-up"
+    return tuple(Problem(code="task-order-unknown", detail=detail.format(code)) for code in unknown)
+
+
+def _small_crew(*, tasks: tuple[Task, ...], rates: Rates) -> tuple[Problem, ...]:
+    needs: dict[str, int] = {}
+    for task in tasks:
+        if task.least_people > rates.people:
+            needs[task.code] = max(task.least_people, needs.get(task.code, 0))
+    detail = "{} takes at least {} people and the crew has {}; it is planned with the crew and takes longer"
+    return tuple(
+        Problem(
+            code="crew-too-small", detail=detail.format(code, least, rates.people), pointer="/rates/people"
+        )
+        for code, least in sorted(needs.items())
+    )

@@ -1,0 +1,153 @@
+"""The waits of every task on the tasks before it."""
+
+from dataclasses import replace
+from itertools import pairwise
+
+from slab_core.schedule.drying import Products, wait_between
+from slab_core.schedule.model import Lag
+from slab_core.schedule.order import AT_THE_END, predecessors
+from slab_core.schedule.priming import primes
+from slab_core.takeoff.model import Task
+
+STARTS_A_WAIT = frozenset({"prime", "pour", "edges", "finish", "moisture-read", "acclimation", "spread"})
+"""Codes whose wait may outlast the work in between, so that it is kept to whatever later code asks for it."""
+
+TAPE_OFF = ("transitions", "trim", "carpet-edge", "clean")
+"""The first of these in a job is when the last tape comes off the boards."""
+
+Rows = list[dict[int, Lag]]
+"""For each task its lags by the position of the task waited for."""
+
+
+def lags_of(
+    *, tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products
+) -> tuple[tuple[Lag, ...], ...]:
+    """For each task its lags, at most one on each other task, in the order of the tasks."""
+    found: Rows = [{} for _ in tasks]
+    _order_of_work(tasks, ids, products, found)
+    _pours(tasks, ids, products, found)
+    _in_turn(tasks, ids, "spread", found)
+    if not products.adhesive.moisture_barrier:
+        _hold_for_moisture(tasks, ids, found)
+    _tape_off(tasks, products, found)
+    _phases(tasks, ids, found)
+    _hand_over(tasks, ids, found)
+    return tuple(tuple(lags[i] for i in sorted(lags)) for lags in found)
+
+
+def _order_of_work(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products, found: Rows) -> None:
+    present = frozenset(task.code for task in tasks)
+    first = min((task.phase for task in tasks if task.phase > 0), default=0)
+    for later, task in enumerate(tasks):
+        direct = set(predecessors(code=task.code, present=present))
+        waiting = _waited_for(task.code, present)
+        for earlier, other in enumerate(tasks):
+            if not _follows(other, task, first) or _other_priming(other, task):
+                continue
+            lag = _lag(other, task, ids[earlier], products)
+            if other.code in direct or (other.code in waiting and lag.why):
+                found[later][earlier] = lag
+
+
+def _follows(before: Task, after: Task, first_phase: int) -> bool:
+    """Whether the two are close enough for the order of work to hold between them."""
+    same_floor = before.floor == after.floor or not before.floor or not after.floor
+    if after.phase == 0 and before.phase > 0 and after.code not in AT_THE_END:
+        return same_floor and before.phase == first_phase
+    return same_floor and (before.phase == after.phase or 0 in (before.phase, after.phase))
+
+
+def _other_priming(before: Task, after: Task) -> bool:
+    return before.code == "prime" and after.code == "pour" and not primes(prime=before, pour=after)
+
+
+def _waited_for(code: str, present: frozenset[str]) -> set[str]:
+    earlier: set[str] = set()
+    reach = list(predecessors(code=code, present=present))
+    while reach:
+        before = reach.pop()
+        if before not in earlier:
+            earlier.add(before)
+            reach.extend(predecessors(code=before, present=present))
+    return earlier & STARTS_A_WAIT
+
+
+def _lag(before: Task, after: Task, id: str, products: Products) -> Lag:
+    wait = wait_between(before=before.code, after=after.code, depth_m=before.depth_m, products=products)
+    if wait is None:
+        return Lag(after=id)
+    greatest = None if wait.greatest_hours is None else round(wait.greatest_hours * 60)
+    return Lag(after=id, least_minutes=round(wait.least_hours * 60), greatest_minutes=greatest, why=wait.why)
+
+
+def _same_area(one: Task, other: Task) -> bool:
+    return (one.floor, one.phase) == (other.floor, other.phase)
+
+
+def _in_turn(tasks: tuple[Task, ...], ids: tuple[str, ...], code: str, found: Rows) -> None:
+    rows = [i for i, task in enumerate(tasks) if task.code == code]
+    for earlier, later in pairwise(rows):
+        if _same_area(tasks[earlier], tasks[later]):
+            found[later].setdefault(earlier, Lag(after=ids[earlier]))
+
+
+def _pours(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products, found: Rows) -> None:
+    """Pours of one lift follow each other; a further lift waits for the one under it.
+
+    The primer's greatest wait holds for the lowest lift: a further lift is primed anew on its own day.
+    """
+    rows = [i for i, task in enumerate(tasks) if task.code == "pour"]
+    for later in rows:
+        under = [i for i in rows if 0 < tasks[i].lift == tasks[later].lift - 1]
+        below = [i for i in under if _same_area(tasks[i], tasks[later])]
+        for earlier in below:
+            found[later][earlier] = _lag(tasks[earlier], tasks[later], ids[earlier], products)
+        if below:
+            primers = [i for i in found[later] if tasks[i].code == "prime"]
+            found[later].update({i: Lag(after=ids[i]) for i in primers})
+    _in_turn(tasks, ids, "pour", found)
+
+
+def _hold_for_moisture(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:
+    """Without a moisture-barrier adhesive a wet slab must be known before anything covers it."""
+    reads = [i for i, task in enumerate(tasks) if task.code == "moisture-read"]
+    for later, task in enumerate(tasks):
+        if task.code in ("prime", "pour"):
+            for earlier in reads:
+                if _follows(tasks[earlier], task, 0):
+                    found[later].setdefault(earlier, Lag(after=ids[earlier], why="the moisture result"))
+
+
+def _tape_off(tasks: tuple[Task, ...], products: Products, found: Rows) -> None:
+    """Tape on earlier spreads comes off while the next rows are laid, so only the last one counts."""
+    hours = products.waits.tape_off_within_hours
+    last = {(t.floor, t.phase): i for i, t in enumerate(tasks) if t.code == "spread"}
+    for row in last.values():
+        followers = [i for i in range(len(tasks)) if row in found[i] and tasks[i].code in TAPE_OFF]
+        for later in sorted(followers, key=lambda i: TAPE_OFF.index(tasks[i].code))[:1]:
+            lag = found[later][row]
+            why = f"{lag.why}, tape off within {hours:g} h"
+            found[later][row] = replace(lag, greatest_minutes=round(hours * 60), why=why)
+
+
+def _phases(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:
+    """A phase begins when the one before it is through: its furniture needs the finished floor."""
+    numbers = sorted({task.phase for task in tasks if task.phase > 0})
+    for before, after in pairwise(numbers):
+        mine = [i for i, task in enumerate(tasks) if task.phase == after]
+        theirs = [i for i, task in enumerate(tasks) if task.phase == before]
+        followed = {j for i in theirs for j in found[i]}
+        ends = [i for i in theirs if i not in followed]
+        for later in (i for i in mine if not any(tasks[j].phase == after for j in found[i])):
+            for earlier in ends:
+                found[later].setdefault(earlier, Lag(after=ids[earlier], why="the phase before it"))
+
+
+def _hand_over(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:
+    """A walk through the whole job comes after everything that nothing else follows."""
+    followed = {j for lags in found for j in lags}
+    for later, task in enumerate(tasks):
+        if task.code == "hand-over" and task.phase == 0:
+            for earlier, other in enumerate(tasks):
+                if earlier not in followed and other.code != "hand-over":
+                    found[later].setdefault(earlier, Lag(after=ids[earlier]))

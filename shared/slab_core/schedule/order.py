@@ -1,0 +1,55 @@
+"""Which work comes after which: the order of a floor, from furniture out to hand-over."""
+
+AFTER: dict[str, tuple[str, ...]] = {
+    "furniture-out": (),
+    "acclimation": (),
+    "containment": ("furniture-out",),
+    "base-off": ("furniture-out",),
+    "tear-out": ("containment", "base-off"),
+    "moisture-test": ("tear-out",),
+    "moisture-read": ("moisture-test",),
+    "survey": ("tear-out",),
+    "bond-grind": ("survey",),
+    "edge-grind": ("survey",),
+    "grind": ("bond-grind",),
+    "hand-grind": ("edge-grind",),
+    "pins": ("grind", "hand-grind"),
+    "prime": ("pins",),
+    "pour": ("prime",),
+    "edges": ("pour",),
+    "polish": ("edges",),
+    "finish": ("polish",),
+    "verify": ("finish",),
+    "pre-cut": ("survey",),
+    "undercut": ("edges",),
+    "casing-legs": ("edges",),
+    "spread": ("verify", "undercut", "casing-legs", "pre-cut", "moisture-read", "acclimation"),
+    "transitions": ("spread",),
+    "trim": ("spread",),
+    "carpet-edge": ("spread",),
+    "clean": ("transitions", "trim", "carpet-edge"),
+    "furniture-in": ("clean",),
+    "hand-over": ("furniture-in",),
+}
+"""Direct predecessors. Where one is absent from a job its own predecessors take its place."""
+
+AT_THE_END = frozenset({"clean", "furniture-in", "hand-over"})
+"""Done once for the whole job, these follow every phase; other work of the whole job goes with the first."""
+
+UNKNOWN_AFTER = ("verify",)
+UNKNOWN_BEFORE = "clean"
+
+
+def predecessors(*, code: str, present: frozenset[str]) -> tuple[str, ...]:
+    """Codes of the job that a code comes right after, in the order of the floor.
+
+    A code the order does not know runs after the check of the floor and before the clean-up.
+    """
+    direct = AFTER.get(code, UNKNOWN_AFTER)
+    if code == UNKNOWN_BEFORE:
+        direct = (*direct, *sorted(present - AFTER.keys()))
+    found: list[str] = []
+    for before in direct:
+        nearest = (before,) if before in present else predecessors(code=before, present=present)
+        found.extend(c for c in nearest if c not in found)
+    return tuple(found)

@@ -1,0 +1,178 @@
+"""The schedule stage: a stand-alone plan of one crew on one calendar."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from slab_core.errors import Problem, refuse
+from slab_core.materials.model import Adhesive, Climate, Compound, Primer, Rates
+from slab_core.numerics.budget import Budget
+from slab_core.schedule.activities import Network, network
+from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of
+from slab_core.schedule.calendars import utc_minute, windows
+from slab_core.schedule.critical import critical_chain
+from slab_core.schedule.drying import Products
+from slab_core.schedule.grid import Answer, Puzzle, overdue, puzzle_of
+from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, Schedule, Waits
+from slab_core.schedule.search import search
+from slab_core.schedule.serial import AxisTooShort
+from slab_core.takeoff.model import Takeoff
+
+FIRST_DAYS = 42
+MOST_DAYS = 1500
+
+
+def schedule(
+    *,
+    takeoff: Takeoff,
+    rates: Rates,
+    climate: Climate,
+    compound: Compound,
+    primer: Primer,
+    adhesive: Adhesive,
+    calendar: Calendar,
+    earliest_start: datetime,
+    budget: Budget,
+    waits: Waits = STARTER_WAITS,
+) -> Schedule:
+    """When every task of the takeoff runs, with drying between them.
+
+    Work happens within the calendar and with `rates.people`; waits run through nights and weekends. The
+    plan ends as early as the solver found, `finish_bound_minute` is what it proved. A greatest lag that
+    cannot be kept is reported and exceeded as little as possible.
+
+    Raises
+    ------
+    InputRefused
+        for an unknown time zone, a start without an offset, a crew of nobody, or a calendar without enough
+        work in it.
+    Stopped
+        when the budget says so.
+    """
+    if rates.people < 1:
+        raise refuse(code="crew-empty", detail="the crew has nobody in it", pointer="/rates/people")
+    products = Products(compound=compound, primer=primer, adhesive=adhesive, climate=climate, waits=waits)
+    start = utc_minute(instant=earliest_start)
+    day = axis_of(windows=windows(calendar=calendar, from_minute=start, days=FIRST_DAYS)).longest_day()
+    work = network(tasks=takeoff.tasks, rates=rates, products=products, day_minutes=day * SLOT_MINUTES)
+    if not work.activities:
+        return _empty(alternate=takeoff.alternate, start=start, problems=work.problems)
+    axis, puzzle, answer = _placed(work, rates.people, calendar, start, budget)
+    return _result(alternate=takeoff.alternate, work=work, axis=axis, puzzle=puzzle, answer=answer)
+
+
+def _placed(
+    work: Network, crew: int, calendar: Calendar, start: int, budget: Budget
+) -> tuple[Axis, Puzzle, Answer]:
+    days = FIRST_DAYS
+    while days <= MOST_DAYS:
+        axis = axis_of(windows=windows(calendar=calendar, from_minute=start, days=days))
+        puzzle = puzzle_of(activities=work.activities, crew=crew, longest_day=axis.longest_day())
+        try:
+            if axis.slots:
+                return axis, puzzle, search(puzzle=puzzle, axis=axis, budget=budget)
+        except AxisTooShort:
+            pass  # the work runs past the last day that was compiled
+        days *= 2
+    raise refuse(
+        code="calendar-too-short",
+        detail=f"the work does not fit into the first {days // 2} days of the calendar; allow more shifts",
+        pointer="/calendar/shifts",
+    )
+
+
+def _result(*, alternate: str, work: Network, axis: Axis, puzzle: Puzzle, answer: Answer) -> Schedule:
+    starts, activities = answer.starts, work.activities
+    first = axis.day_of(min(starts))
+    placed = tuple(
+        _place(a, s, d, axis, first) for a, s, d in zip(activities, starts, puzzle.durations, strict=True)
+    )
+    late = _late(activities, puzzle, axis, starts)
+    busy = [p for p, people in zip(placed, puzzle.people, strict=True) if people > 0]
+    pours = [p for p, a in zip(placed, activities, strict=True) if a.code == "pour"]
+    return Schedule(
+        alternate=alternate,
+        activities=activities,
+        placed=placed,
+        start_minute=min(p.start_minute for p in placed),
+        finish_minute=max(p.end_minute for p in placed),
+        finish_bound_minute=axis.end_minute(answer.bound),
+        status="lag-violated" if late else "optimal" if answer.optimal else "feasible",
+        working_days=max(p.last_day for p in placed),
+        pour_days=len(_days(pours)),
+        site_days=len(_days(busy)),
+        person_hours=sum(a.person_hours for a in activities),
+        critical=critical_chain(activities=activities, puzzle=puzzle, axis=axis, starts=starts),
+        problems=(*work.problems, *_too_long(activities, puzzle, axis), *late),
+    )
+
+
+def _place(activity: Activity, start: int, length: int, axis: Axis, first_day: int) -> Placed:
+    end = start + length
+    return Placed(
+        activity=activity.id,
+        start_minute=axis.start_minute(start),
+        end_minute=axis.end_minute(end),
+        first_day=axis.day_of(start) - first_day + 1,
+        last_day=axis.day_of(end - 1) - first_day + 1,
+    )
+
+
+def _days(placed: list[Placed]) -> set[int]:
+    return {day for p in placed for day in range(p.first_day, p.last_day + 1)}
+
+
+def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis) -> tuple[Problem, ...]:
+    detail = (
+        "{} takes {:.3g} h with {} people, longer than any day of the calendar; it is planned over a night"
+    )
+    remedy = "; more people, smaller pours or longer shifts would do"
+    return tuple(
+        Problem(
+            code="longer-than-a-day",
+            detail=detail.format(activity.id, activity.work_minutes / 60, activity.people) + remedy,
+            pointer="/calendar/shifts",
+        )
+        for activity, length in zip(activities, puzzle.durations, strict=True)
+        if not activity.splits_over_nights and length > axis.longest_day()
+    )
+
+
+def _late(
+    activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, starts: tuple[int, ...]
+) -> tuple[Problem, ...]:
+    found = []
+    for link in puzzle.links:
+        end = starts[link.earlier] + puzzle.durations[link.earlier]
+        excess = overdue(axis=axis, link=link, end=end, start=starts[link.later])
+        if excess:
+            earlier, later = activities[link.earlier].id, activities[link.later].id
+            allowed, over = (link.greatest or 0) / 60, excess / 60
+            found.append(
+                Problem(
+                    code="lag-cannot-be-kept",
+                    detail=f"{later} must start within {allowed:.3g} h of the end of {earlier} ({link.why}) "
+                    f"and starts {over:.3g} h too late; a shift in between, a product that allows "
+                    f"{allowed + over:.3g} h, or doing {earlier} again would do",
+                    pointer="/calendar/shifts",
+                )
+            )
+    return tuple(found)
+
+
+def _empty(*, alternate: str, start: int, problems: tuple[Problem, ...]) -> Schedule:
+    return Schedule(
+        alternate=alternate,
+        activities=(),
+        placed=(),
+        start_minute=start,
+        finish_minute=start,
+        finish_bound_minute=start,
+        status="optimal",
+        working_days=0,
+        pour_days=0,
+        site_days=0,
+        person_hours=0.0,
+        critical=(),
+        problems=problems,
+    )

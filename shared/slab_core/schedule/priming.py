@@ -1,0 +1,58 @@
+"""Primer is rolled on for what is poured within its time: one priming for each day of pours."""
+
+from dataclasses import replace
+
+from slab_core.schedule.people import hours_of
+from slab_core.takeoff.model import Task
+
+JOINED = "+"
+
+
+def primed_by_day(*, tasks: tuple[Task, ...], crew: int, day_minutes: int) -> tuple[Task, ...]:
+    """The tasks with each floor's priming cut where its pours fill a day.
+
+    Hours are shared as the pours' own hours are; the part of a cut priming names its pours. A priming
+    whose pours all fit into one day stays as it is.
+    """
+    made: list[Task] = []
+    for task in tasks:
+        pours = [t for t in tasks if task.code == "prime" and _on(task, t)]
+        groups = _days(pours, crew, day_minutes)
+        made.extend(_cut(task, groups) if len(groups) > 1 else [task])
+    return tuple(made)
+
+
+def primes(*, prime: Task, pour: Task) -> bool:
+    """Whether a priming is the one under a pour."""
+    return not prime.part or pour.part in prime.part.split(JOINED)
+
+
+def _on(prime: Task, pour: Task) -> bool:
+    """Further lifts are primed anew on their own day, within the hours of their pour."""
+    same = (prime.floor, prime.phase) == (pour.floor, pour.phase)
+    return pour.code == "pour" and pour.lift <= 1 and same and not prime.part
+
+
+def _days(pours: list[Task], crew: int, day_minutes: int) -> list[list[Task]]:
+    groups: list[list[Task]] = []
+    left = 0.0
+    for pour in pours:
+        minutes = 60 * hours_of(task=pour, crew=crew)
+        if not groups or minutes > left:
+            groups.append([])
+            left = float(day_minutes)
+        groups[-1].append(pour)
+        left -= minutes
+    return groups
+
+
+def _cut(prime: Task, groups: list[list[Task]]) -> list[Task]:
+    whole = sum(pour.person_hours for group in groups for pour in group)
+    return [
+        replace(
+            prime,
+            person_hours=prime.person_hours * sum(pour.person_hours for pour in group) / whole,
+            part=JOINED.join(pour.part for pour in group),
+        )
+        for group in groups
+    ]
