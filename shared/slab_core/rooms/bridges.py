@@ -5,6 +5,7 @@ from math import hypot
 import shapely
 
 from slab_core.rooms.edges import length_m
+from slab_core.rooms.enclosed import enclosed, nearest_on
 from slab_core.rooms.model import Opening, Point, Room
 from slab_core.rooms.openings import ON_OUTLINE_M, THICKEST_WALL_M
 
@@ -40,16 +41,14 @@ def matching(*, opening: Opening, room: Room, other: Room) -> Opening | None:
 
 
 def _on_outline(room: Room, ends: tuple[Point, Point]) -> tuple[Point, Point]:
-    ring = shapely.LinearRing(room.outline)
-    first, second = (ring.interpolate(ring.project(shapely.Point(at))).coords[0] for at in ends)
-    return first, second
+    walls = enclosed(room).boundary
+    return nearest_on(walls, ends[0]), nearest_on(walls, ends[1])
 
 
 def _carried(near: tuple[Point, Point], *, other: Room) -> tuple[Point, Point]:
     """The opening's ends moved square to it onto the other room's nearest face."""
-    ring = shapely.LinearRing(other.outline)
     middle = _middle(near)
-    foot = ring.interpolate(ring.project(shapely.Point(middle))).coords[0]
+    foot = nearest_on(enclosed(other).boundary, middle)
     (x0, y0), (x1, y1) = near
     size = length_m(near)
     nx, ny = -(y1 - y0) / size, (x1 - x0) / size
@@ -64,7 +63,7 @@ def _direction(near: Point, far: Point, *, opening: tuple[Point, Point], room: R
     nx, ny = -(y1 - y0) / size, (x1 - x0) / size
     # The room itself tells which side is out: the other room may begin on this wall or overlap it a little.
     ahead, back = (shapely.Point(_moved(near, (nx, ny), by)) for by in (_INTO_ROOM_M, -_INTO_ROOM_M))
-    inside = shapely.Polygon(room.outline)
+    inside = enclosed(room)
     outward = float(inside.distance(ahead) - inside.distance(back))
     outward = outward or (far[0] - near[0]) * nx + (far[1] - near[1]) * ny
     return (nx, ny) if outward > 0 else (-nx, -ny)

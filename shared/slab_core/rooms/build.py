@@ -6,6 +6,7 @@ from shapely.geometry.polygon import orient
 from slab_core.errors import InputRefused, Problem
 from slab_core.rooms.bridges import bridge
 from slab_core.rooms.check import check_rooms
+from slab_core.rooms.enclosed import enclosed
 from slab_core.rooms.geometry import room_wall_m
 from slab_core.rooms.model import Floor, Ring, Room, Rooms
 from slab_core.rooms.wording import refusal
@@ -76,10 +77,10 @@ def _joined(rooms: tuple[Room, ...]) -> shapely.Geometry:
         for opening in room.openings
         if opening.to_room is not None
     ]
-    whole = shapely.union_all([shapely.Polygon(room.outline) for room in rooms] + doorways)
-    solid = [ring for room in rooms for ring in (*room.holes, *(o.outline for o in room.obstacles))]
-    if solid:
-        whole = whole.difference(shapely.union_all([shapely.Polygon(ring) for ring in solid]))
+    whole = shapely.union_all([enclosed(room) for room in rooms] + doorways)
+    standing = [shapely.Polygon(obstacle.outline) for room in rooms for obstacle in room.obstacles]
+    if standing:
+        whole = whole.difference(shapely.union_all(standing))
     if isinstance(whole, shapely.Polygon):
         return whole
     parts = [part for part in whole.geoms if not part.buffer(-_NARROWEST_M / 2).is_empty]

@@ -5,6 +5,7 @@ import shapely
 
 from slab_core.errors import Problem
 from slab_core.rooms.contents import content_problems
+from slab_core.rooms.enclosed import enclosed
 from slab_core.rooms.model import Room
 from slab_core.rooms.openings import opening_problems, target_problems
 from slab_core.rooms.rings import ring_problems
@@ -28,12 +29,14 @@ def check_rooms(*, rooms: tuple[Room, ...]) -> tuple[Problem, ...]:
         detail = "the job has no rooms; give at least one with its outline"
         return (refusal(code="no-rooms", detail=detail, pointer="/rooms"),)
     problems = list(_id_problems(rooms))
-    sound: dict[str, shapely.Polygon] = {}
+    sound: dict[str, shapely.Geometry] = {}
     for i, room in enumerate(rooms):
         found = _outline_problems(room, pointer=f"/rooms/{i}")
         if not found:
-            sound.setdefault(room.id, shapely.Polygon(room.outline))
-            found = _inside_problems(room, pointer=f"/rooms/{i}")
+            found = content_problems(room=room, pointer=f"/rooms/{i}")
+            # Unsound holes must not hide where else the room overlaps.
+            sound.setdefault(room.id, shapely.Polygon(room.outline) if found else enclosed(room))
+            found += _other_problems(room, pointer=f"/rooms/{i}")
         problems.extend(found)
     problems.extend(_overlaps(rooms, sound=sound))
     problems.extend(target_problems(rooms=rooms, sound=sound))
@@ -63,8 +66,8 @@ def _outline_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
     return found or _size_problems(room, pointer=at)
 
 
-def _inside_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
-    found = content_problems(room=room, pointer=pointer) + opening_problems(room=room, pointer=pointer)
+def _other_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
+    found = opening_problems(room=room, pointer=pointer)
     if room.phase >= 1:
         return found
     detail = f"room “{room.id}” is in phase {room.phase}; phases count from 1"
@@ -83,7 +86,7 @@ def _size_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
     return (refusal(code="room-size-absurd", detail=detail, pointer=pointer),)
 
 
-def _overlaps(rooms: tuple[Room, ...], *, sound: dict[str, shapely.Polygon]) -> list[Problem]:
+def _overlaps(rooms: tuple[Room, ...], *, sound: dict[str, shapely.Geometry]) -> list[Problem]:
     places = {room.id: i for i, room in reversed(list(enumerate(rooms)))}
     ids = [room for room in places if room in sound]
     ids.sort(key=lambda room: places[room])

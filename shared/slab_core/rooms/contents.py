@@ -17,7 +17,7 @@ _OVERLAP_M2 = 1e-4
 def content_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
     """Refusals for the holes and obstacles of a room whose outline is sound."""
     outline = shapely.Polygon(room.outline)
-    problems: list[Problem] = []
+    problems = _same_ids(room, pointer=pointer)
     sound: list[tuple[str, shapely.Polygon]] = []
     for what, code, at, ring in _contents(room, pointer):
         found = ring_problems(ring=ring, pointer=at, what=what)
@@ -28,6 +28,19 @@ def content_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
             sound.append((what, polygon))
         problems.extend(found)
     return tuple(problems)
+
+
+def _same_ids(room: Room, *, pointer: str) -> list[Problem]:
+    ids = [obstacle.id for obstacle in room.obstacles]
+    return [
+        refusal(
+            code="obstacle-id-duplicate",
+            detail=f"a second obstacle of room “{room.id}” is called “{id_}”; give each its own id",
+            pointer=f"{pointer}/obstacles/{i}/id",
+        )
+        for i, id_ in enumerate(ids)
+        if id_ in ids[:i]
+    ]
 
 
 def _contents(room: Room, pointer: str) -> list[tuple[str, str, str, Ring]]:

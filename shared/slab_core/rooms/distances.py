@@ -5,6 +5,7 @@ from math import cos, radians
 import shapely
 
 from slab_core.rooms.edges import Edge, cosine, length_m, project, taken
+from slab_core.rooms.enclosed import enclosed
 from slab_core.rooms.geometry import Wall, room_polygon, walls
 from slab_core.rooms.model import Floor, Point, Room
 from slab_core.rooms.openings import ON_OUTLINE_M
@@ -33,7 +34,7 @@ def wall_distances(*, floor: Floor, at: Point) -> tuple[tuple[str, str, float], 
 
 def _room_at(floor: Floor, *, at: Point) -> Room:
     place = shapely.Point(at)
-    return min(floor.rooms, key=lambda room: (float(shapely.Polygon(room.outline).distance(place)), room.id))
+    return min(floor.rooms, key=lambda room: (float(enclosed(room).distance(place)), room.id))
 
 
 def _ranked(wall: Wall, *, room: Room, clear: shapely.Geometry, at: Point) -> tuple[int, float, str, Edge]:

@@ -4,6 +4,7 @@ import shapely
 
 from slab_core.rooms.contents import SLACK_M
 from slab_core.rooms.edges import Edge, edge_name, edges, length_m, taken
+from slab_core.rooms.enclosed import border, enclosed
 from slab_core.rooms.model import Floor, Point, Room
 from slab_core.rooms.openings import ON_OUTLINE_M
 
@@ -13,11 +14,8 @@ Wall = tuple[str, str, Point, Point]
 
 def room_polygon(room: Room) -> shapely.Polygon | shapely.MultiPolygon:
     """What is floor of one room: its outline less its holes and obstacles."""
-    solid = [*room.holes, *(obstacle.outline for obstacle in room.obstacles)]
-    outline = shapely.Polygon(room.outline)
-    if not solid:
-        return outline
-    return outline.difference(shapely.union_all([shapely.Polygon(ring) for ring in solid]))
+    standing = [shapely.Polygon(obstacle.outline) for obstacle in room.obstacles]
+    return enclosed(room).difference(shapely.union_all(standing)) if standing else enclosed(room)
 
 
 def floor_polygon(floor: Floor) -> shapely.Polygon:
@@ -41,8 +39,8 @@ def room_wall_m(room: Room) -> float:
     """
     openings = [(opening.start, opening.end) for opening in room.openings]
     standing = [edge for obstacle in room.obstacles for edge in edges(obstacle.outline)]
-    border = [edge for ring in (room.outline, *room.holes) for edge in edges(ring)]
-    return sum(_free_m(edge, openings=openings, standing=standing) for edge in border)
+    along = [edge for _, sides in border(room) for edge in sides]
+    return sum(_free_m(edge, openings=openings, standing=standing) for edge in along)
 
 
 def _free_m(edge: Edge, *, openings: list[Edge], standing: list[Edge]) -> float:

@@ -5,7 +5,8 @@ from math import isfinite
 import shapely
 
 from slab_core.errors import Problem
-from slab_core.rooms.edges import distance_to_edge, edge_name, edges, length_m
+from slab_core.rooms.edges import distance_to_edge, edge_name, length_m
+from slab_core.rooms.enclosed import border, nearest_on
 from slab_core.rooms.model import Opening, Point, Room, Threshold
 from slab_core.rooms.rings import point_problems
 from slab_core.rooms.wording import length, place, refusal
@@ -37,7 +38,7 @@ def opening_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
-def target_problems(*, rooms: tuple[Room, ...], sound: dict[str, shapely.Polygon]) -> tuple[Problem, ...]:
+def target_problems(*, rooms: tuple[Room, ...], sound: dict[str, shapely.Geometry]) -> tuple[Problem, ...]:
     """Refusals for openings that lead to no room, to their own, or to one too far away.
 
     `sound` has the outlines of the rooms whose shape may be used, by id.
@@ -82,13 +83,15 @@ def _place_problems(opening: Opening, *, room: Room, pointer: str) -> tuple[Prob
 
 
 def _off_outline(at: Point, *, room: Room, name: str, pointer: str) -> tuple[Problem, ...]:
-    sides = edges(room.outline)
-    off, nearest = min((distance_to_edge(at, edge=edge), i) for i, edge in enumerate(sides))
+    borders = [(ring, i, edge) for ring, sides in border(room) for i, edge in enumerate(sides)]
+    off, k = min((distance_to_edge(at, edge=edge), k) for k, (_, _, edge) in enumerate(borders))
     if off <= ON_OUTLINE_M:
         return ()
+    ring, nearest, _ = borders[k]
+    count = sum(1 for other, _, _ in borders if other == ring)
     detail = (
         f"{name} at {place(at)} is {length(off)} off the outline of room “{room.id}” (nearest: edge "
-        f"{edge_name(nearest, count=len(sides))}); it must lie on it within {length(ON_OUTLINE_M)}"
+        f"{edge_name(nearest, count=count)} of the {ring}); it must lie on it within {length(ON_OUTLINE_M)}"
     )
     return (refusal(code="opening-off-outline", detail=detail, pointer=pointer),)
 
@@ -112,7 +115,7 @@ def _threshold_problems(threshold: Threshold | None, *, name: str, pointer: str)
 
 
 def _target(
-    opening: Opening, *, room: Room, ids: set[str], sound: dict[str, shapely.Polygon], pointer: str
+    opening: Opening, *, room: Room, ids: set[str], sound: dict[str, shapely.Geometry], pointer: str
 ) -> tuple[Problem, ...]:
     to_room = opening.to_room or ""
     if to_room not in ids:
@@ -137,6 +140,5 @@ def _target(
     return (refusal(code="joined-rooms-apart", detail=detail, pointer=pointer),)
 
 
-def _feet(line: shapely.LineString, other: shapely.Polygon) -> list[Point]:
-    ring = other.exterior
-    return [ring.interpolate(ring.project(shapely.Point(at))).coords[0] for at in line.coords]
+def _feet(line: shapely.LineString, other: shapely.Geometry) -> list[Point]:
+    return [nearest_on(other.boundary, at) for at in line.coords]

@@ -17,7 +17,7 @@ LARGEST_HEIGHT_M: dict[HeightKind, float] = {"elevation": 10_000.0, "rod": 30.0}
 SHORTEST_EDGE_M = 0.05
 
 
-def reading_problems(*, readings: Readings, setup_count: int, pointer: str) -> tuple[Problem, ...]:
+def reading_problems(readings: Readings, *, setup_count: int, pointer: str) -> tuple[Problem, ...]:
     """Refusals for one block of heights at places."""
     numbers = {
         "x": readings.x_m,
@@ -39,7 +39,7 @@ def reading_problems(*, readings: Readings, setup_count: int, pointer: str) -> t
     )
 
 
-def gap_problems(*, gaps: Gaps, pointer: str) -> tuple[Problem, ...]:
+def gap_problems(gaps: Gaps, *, pointer: str) -> tuple[Problem, ...]:
     """Refusals for one block of gaps under a straightedge."""
     numbers = {
         "x0": gaps.x0_m,
@@ -79,7 +79,7 @@ def gap_problems(*, gaps: Gaps, pointer: str) -> tuple[Problem, ...]:
     )
 
 
-def line_problems(*, line: ProfileLine, setups: tuple[str, ...], pointer: str) -> tuple[Problem, ...]:
+def line_problems(line: ProfileLine, *, setups: tuple[str, ...], pointer: str) -> tuple[Problem, ...]:
     """Refusals for one profile line."""
     name = f"line “{line.id}”"
     ends = (("start", line.start), ("end", line.end))

@@ -1,12 +1,22 @@
 """Everything about surveys that cannot be computed with, each with its place and what would be right."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from functools import partial
 from math import isfinite
+from typing import Protocol, TypeVar
 
 from slab_core.errors import Problem
 from slab_core.rooms.wording import refusal
 from slab_core.surveys.blocks import LARGEST_HEIGHT_M, gap_problems, line_problems, reading_problems
 from slab_core.surveys.model import Benchmark, Setup, Sight, Survey
+
+Item = TypeVar("Item", contravariant=True)
+
+
+class Check(Protocol[Item]):
+    """Refusals for one item that was posted at a pointer."""
+
+    def __call__(self, item: Item, /, *, pointer: str) -> tuple[Problem, ...]: ...
 
 
 def check_surveys(*, surveys: tuple[Survey, ...], benchmarks: tuple[Benchmark, ...]) -> tuple[Problem, ...]:
@@ -20,8 +30,8 @@ def check_surveys(*, surveys: tuple[Survey, ...], benchmarks: tuple[Benchmark, .
     return (
         *_duplicates("survey", (survey.id for survey in surveys), pointer="/surveys"),
         *_duplicates("benchmark", (benchmark.id for benchmark in benchmarks), pointer="/benchmarks"),
-        *(p for k, mark in enumerate(benchmarks) for p in _benchmark(mark, pointer=f"/benchmarks/{k}")),
-        *(p for i, survey in enumerate(surveys) for p in _survey(survey, pointer=f"/surveys/{i}")),
+        *_each(benchmarks, _benchmark, pointer="/benchmarks"),
+        *_each(surveys, _survey, pointer="/surveys"),
     )
 
 
@@ -37,33 +47,23 @@ def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
         detail = f"survey “{survey.id}” is empty; give readings, gaps or lines, or leave the survey out"
         return (refusal(code="empty-survey", detail=detail, pointer=pointer),)
     setups = tuple(setup.id for setup in survey.setups)
+    sighted = partial(_sight, setups=setups)
     return (
         *_duplicates("setup", setups, pointer=f"{pointer}/setups"),
         *_duplicates("line", (line.id for line in survey.lines), pointer=f"{pointer}/lines"),
-        *(p for k, setup in enumerate(survey.setups) for p in _setup(setup, pointer=f"{pointer}/setups/{k}")),
-        *(
-            problem
-            for k, sight in enumerate(survey.sights)
-            for problem in _sight(sight, setups=setups, pointer=f"{pointer}/sights/{k}")
+        *_each(survey.setups, _setup, pointer=f"{pointer}/setups"),
+        *_each(survey.sights, sighted, pointer=f"{pointer}/sights"),
+        *_each(
+            survey.readings, partial(reading_problems, setup_count=len(setups)), pointer=f"{pointer}/readings"
         ),
-        *(
-            problem
-            for k, readings in enumerate(survey.readings)
-            for problem in reading_problems(
-                readings=readings, setup_count=len(setups), pointer=f"{pointer}/readings/{k}"
-            )
-        ),
-        *(
-            problem
-            for k, gaps in enumerate(survey.gaps)
-            for problem in gap_problems(gaps=gaps, pointer=f"{pointer}/gaps/{k}")
-        ),
-        *(
-            problem
-            for k, line in enumerate(survey.lines)
-            for problem in line_problems(line=line, setups=setups, pointer=f"{pointer}/lines/{k}")
-        ),
+        *_each(survey.gaps, gap_problems, pointer=f"{pointer}/gaps"),
+        *_each(survey.lines, partial(line_problems, setups=setups), pointer=f"{pointer}/lines"),
     )
+
+
+def _each(items: Iterable[Item], check: Check[Item], *, pointer: str) -> Iterator[Problem]:
+    for k, item in enumerate(items):
+        yield from check(item, pointer=f"{pointer}/{k}")
 
 
 def _duplicates(what: str, ids: Iterable[str], *, pointer: str) -> tuple[Problem, ...]:

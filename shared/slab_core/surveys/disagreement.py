@@ -12,6 +12,7 @@ from slab_core.surveys.agreement import ALLOWED_SD, beyond, chi_square_beyond
 from slab_core.surveys.leveling import Adjusted, Difference
 
 _TIED = 1e-6
+_MOST_NAMES = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +52,8 @@ def _problem(
     # An error shows in its own residual only by its share of redundancy: this is its full size.
     amount = abs(float(adjusted.residual_m[first])) / share
     allowed = ALLOWED_SD * float(sd[first]) / sqrt(share)
-    names = " and ".join(observations[i].name for i in worst)
+    more = f" and {len(worst) - _MOST_NAMES} more" if len(worst) > _MOST_NAMES else ""
+    names = " and ".join(observations[i].name for i in worst[:_MOST_NAMES]) + more
     told = "contradict each other" if len(worst) > 1 else "contradicts the rest of the levels"
     detail = (
         f"{names} {told} by {length(amount)}, where their accuracy allows {length(allowed)} (99.9 %); "

@@ -106,7 +106,7 @@ def _adjust_component(
 
 
 def _sight_observation(row: Row) -> Observation:
-    name = f"the sight from setup “{row.sight.setup}” to “{row.sight.target}” ({row.survey})"
+    name = f"the sight from setup “{row.sight.setup}” to “{row.sight.target}” (survey “{row.survey}”)"
     return Observation(difference=row.difference(), name=name, pointer=row.pointer)
 
 

@@ -86,6 +86,31 @@ def test_four_rooms_around_a_core_make_one_floor_with_a_gap() -> None:
     assert [abs(shoelace(gap)) for gap in floor.gaps] == [pytest.approx(8.0)]
 
 
+def test_a_room_inside_the_hole_of_another_joins_it_through_its_door() -> None:
+    door = Opening(id="d", start=(2, 1), end=(2.8, 1), to_room="bath")
+    den = replace(DEN, holes=(box(1, 1, 3, 3),), openings=(door,))
+    bath = Room(id="bath", name="Bath", outline=box(1.1, 1.1, 2.9, 2.9))
+    (floor,) = build_rooms(rooms=(den, bath)).floors
+    assert floor.area_m2 == pytest.approx(20 - 4 + 1.8**2 + 0.1 * 0.8)
+    assert floor.wall_m == pytest.approx(18 + 8 - 0.8 + 4 * 1.8)
+
+
+@given(st.floats(0, 6.3), st.floats(0.0, 0.5), st.floats(0.1, 3.0), st.floats(0.3, 0.9))
+def test_two_rooms_and_their_doorway_have_one_area_however_the_plan_lies(
+    turn: float, wall: float, low: float, width: float
+) -> None:
+    def turned(*points: Point) -> Ring:
+        return tuple((x * cos(turn) - y * sin(turn), x * sin(turn) + y * cos(turn)) for x, y in points)
+
+    start, end = turned((5, low), (5, low + width))
+    door = Opening(id="d", start=start, end=end, to_room="hall")
+    den = Room(id="den", name="Den", outline=turned(*box(0, 0, 5, 4)), openings=(door,))
+    hall = Room(id="hall", name="Hall", outline=turned(*box(5 + wall, 0, 9, 4)))
+    (floor,) = build_rooms(rooms=(den, hall)).floors
+    assert floor.area_m2 == pytest.approx(20 + (4 - wall) * 4 + wall * width, abs=1e-6)
+    assert floor.wall_m == pytest.approx(18 - width + 2 * (8 - wall), abs=1e-6)
+
+
 def test_holes_and_obstacles_are_not_floor_and_a_hearth_hides_its_wall() -> None:
     hearth = Obstacle(id="h", kind="hearth", outline=box(0, 1, 0.6, 2.8))
     column = Obstacle(id="c", kind="column", outline=box(2, 2, 2.4, 2.4))

@@ -135,6 +135,22 @@ def test_an_unsound_opening_is_refused(opening: Opening, code: str, pointer: str
     assert found(replace(DEN, openings=(opening,))) == {(code, f"/rooms/0/openings/0{pointer}")}
 
 
+def test_a_second_obstacle_of_the_same_name_is_refused() -> None:
+    twice = (
+        Obstacle(id="c", kind="column", outline=block(1, 1)),
+        Obstacle(id="c", kind="column", outline=block(3, 1)),
+    )
+    assert found(replace(DEN, obstacles=twice)) == {("obstacle-id-duplicate", "/rooms/0/obstacles/1/id")}
+
+
+def test_an_opening_may_lie_on_the_border_of_a_hole_and_a_room_in_the_hole() -> None:
+    den = replace(DEN, holes=(block(1, 1, 2.0),), openings=(door((1.5, 1), (2.3, 1), to_room="bath"),))
+    assert found(den, Room(id="bath", name="Bath", outline=block(1.1, 1.1, 1.8))) == set()
+    assert found(den, Room(id="bath", name="Bath", outline=block(1.1, 1.1, 2.2))) == {
+        ("rooms-overlapping", "/rooms/1/outline")
+    }
+
+
 def test_a_second_opening_of_the_same_name_is_refused() -> None:
     twice = (door((1, 0), (2, 0)), door((3, 0), (4, 0)))
     assert found(replace(DEN, openings=twice)) == {("opening-id-duplicate", "/rooms/0/openings/1/id")}
