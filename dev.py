@@ -39,6 +39,7 @@ REQUIREMENTS = ROOT / "deploy" / "requirements"
 SETS = ("api", "worker", "build", "local", "dev", "bench")
 CONTAINS = {"local": ("local", "dev", "bench"), "dev": ("dev",), "bench": ("bench",)}
 THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
+PATH_OPTIONS = ("--data", "--figures", "--json")
 LONG_SECONDS = 45 * 60
 PYTEST_NOTHING_COLLECTED = 5
 # Where packages come from is the business of who installs: a host in a file would bind everyone to it.
@@ -292,18 +293,15 @@ def module(requirements, *begin):
 
     def command(arguments):
         ensure(requirements)
-        become(*begin, *arguments)
+        become(*begin, *from_here(arguments))
 
     return command
 
 
-def bench(arguments):
-    """Measure; the file of --json is meant from where the command was given."""
-    if "--json" in arguments[:-1]:
-        place = arguments.index("--json") + 1
-        arguments[place] = str(Path(arguments[place]).resolve())
-    ensure("bench")
-    become("tests.benchmarks", *arguments)
+def from_here(arguments):
+    """Make the paths of options absolute: they are meant from where the command was given."""
+    named = {at + 1 for at, word in enumerate(arguments[:-1]) if word in PATH_OPTIONS}
+    return [str(Path(word).absolute()) if at in named else word for at, word in enumerate(arguments)]
 
 
 def lock(_arguments):
@@ -324,7 +322,7 @@ COMMANDS = {
     "demo": module("local", "slab_local", "demo"),
     "up": module("local", "slab_local", "up"),
     "test": test,
-    "bench": bench,
+    "bench": module("bench", "tests.benchmarks"),
     "chaos": module("dev", "tests.chaos"),
     "check": check,
     "openapi": module("local", "slab_api.openapi"),

@@ -166,3 +166,18 @@ def test_a_call_without_a_command_shows_the_commands_and_fails(arguments: list[s
     )
     assert done.returncode == 2
     assert "python3 dev.py COMMAND" in done.stdout
+
+
+def test_paths_are_meant_from_where_the_command_was_given(
+    dev: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    given = ["--json", "out.json", "line.", "--data", "/kept", "--json"]
+    assert dev.from_here(given) == [
+        "--json",
+        str(tmp_path / "out.json"),
+        "line.",
+        "--data",
+        "/kept",
+        "--json",
+    ]
