@@ -6,10 +6,10 @@ from decimal import Decimal
 from typing import Literal
 
 from slab_core.errors import Problem
+from slab_core.money.rounding import Rounding
 from slab_core.takeoff.model import LineKey, LineKind, Trace
 
 ProfitKind = Literal["markup", "margin"]
-Rounding = Literal["half-up", "half-even"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

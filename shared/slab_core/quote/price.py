@@ -1,0 +1,140 @@
+"""The quote stage: takeoff and schedule through a price book."""
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from slab_core.errors import Problem
+from slab_core.materials.model import Rates
+from slab_core.money.rounding import EXACT, add_up, from_float, round_to
+from slab_core.quote.check import MOST_DIGITS, book_problems, line_problems, no_tax_rate, price_of
+from slab_core.quote.mobilisation import mobilisation
+from slab_core.quote.model import Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
+from slab_core.schedule.model import Schedule
+from slab_core.takeoff.codes import LABOUR
+from slab_core.takeoff.model import Takeoff, TakeoffLine, Trace
+
+QUANTITY_PLACES = 4
+
+
+def price(
+    *, takeoff: Takeoff, schedule: Schedule, price_book: PriceBook, pricing_date: date, rates: Rates | None
+) -> Quote:
+    """Every line of the takeoff with its cost and price, in an order of their keys, and the totals.
+
+    Quantities are rounded to four places (ties to even) from their exact value. `rates` tells the hours of
+    a trip; without them only the vehicle is priced. A missing or unusable price refuses the quote: it has
+    then no lines and no amounts, and a problem for everything that is wrong.
+    """
+    lines = (*takeoff.lines, *mobilisation(takeoff=takeoff, schedule=schedule, rates=rates))
+    problems = (
+        *book_problems(book=price_book, pricing_date=pricing_date),
+        *line_problems(lines=lines, book=price_book),
+    )
+    if any(problem.severity == "refusal" for problem in problems):
+        return _quote(takeoff, price_book, pricing_date, _Priced(), problems)
+    done = _through(lines, price_book)
+    if isinstance(done, Problem):
+        return _quote(takeoff, price_book, pricing_date, _Priced(), (*problems, done))
+    return _quote(takeoff, price_book, pricing_date, done, problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Priced:
+    """Finished lines and the sums behind them; none for a quote without lines."""
+
+    lines: tuple[QuoteLine, ...] = ()
+    sums: Sums | None = None
+
+
+def _through(lines: tuple[TakeoffLine, ...], book: PriceBook) -> _Priced | Problem:
+    if not lines:
+        return _Priced()
+    costed = _costed(lines, book)
+    sums = sums_of(costs=tuple(line.cost for line in costed), book=book)
+    raised = minimum_line(sums=sums, book=book, tax_class=_class_of_labour(book))
+    untaxed = [line.tax_class for line in raised if line.tax_class not in book.tax_rates]
+    if untaxed:
+        return no_tax_rate(tax_class=untaxed[0])
+    full = (*priced(lines=costed, sums=sums, book=book), *raised)
+    return _Priced(lines=taxed(lines=full, book=book), sums=sums)
+
+
+def _costed(lines: tuple[TakeoffLine, ...], book: PriceBook) -> tuple[QuoteLine, ...]:
+    prices = price_of(book=book)
+    ordered = sorted(
+        lines, key=lambda line: (line.key.text(), line.kind, line.price_code, line.what, line.order)
+    )
+    return tuple(_line(line, prices[line.price_code], book) for line in ordered)
+
+
+def _line(line: TakeoffLine, unit_price: Price, book: PriceBook) -> QuoteLine:
+    quantity = from_float(value=line.order, places=QUANTITY_PLACES).normalize()
+    quantity = quantity.quantize(Decimal(1)) if quantity == quantity.to_integral_value() else quantity
+    exact = EXACT.multiply(quantity, unit_price.amount)
+    nothing = Decimal(0).scaleb(-book.digits)
+    return QuoteLine(
+        key=line.key,
+        kind=line.kind,
+        what=line.what,
+        quantity=quantity,
+        unit=unit_price.unit,
+        unit_cost=unit_price.amount,
+        cost=round_to(amount=exact, digits=book.digits, rounding=book.rounding),
+        price=nothing,
+        tax_class=unit_price.tax_class,
+        tax=nothing,
+        trace=_trace(line, quantity, unit_price, book),
+    )
+
+
+def _trace(line: TakeoffLine, quantity: Decimal, unit_price: Price, book: PriceBook) -> Trace:
+    """The line's own trace, continued: its inputs stay, its formula becomes one of them."""
+    inputs = {
+        **line.trace.inputs,
+        "quantity": f"{quantity} {unit_price.unit}",
+        f"quantity from {line.trace.stage}": line.trace.formula,
+        "price code": unit_price.code,
+        "unit cost": f"{unit_price.amount} {book.currency}",
+        "price book": book.version,
+    }
+    return Trace(stage="quote", formula="quantity x unit cost; price by share of the cost", inputs=inputs)
+
+
+def _class_of_labour(book: PriceBook) -> str:
+    return next((price.tax_class for price in book.prices if price.code == LABOUR), "labour")
+
+
+def _quote(
+    takeoff: Takeoff, book: PriceBook, pricing_date: date, done: _Priced, problems: tuple[Problem, ...]
+) -> Quote:
+    nothing = Decimal(0).scaleb(-min(max(0, book.digits), MOST_DIGITS))
+    sums = done.sums or Sums(cost=nothing, overhead=nothing, profit=nothing, before=nothing)
+    subtotal = add_up(amounts=(nothing, *(line.price for line in done.lines)))
+    tax = add_up(amounts=(nothing, *(line.tax for line in done.lines)))
+    return Quote(
+        alternate=takeoff.alternate,
+        currency=book.currency,
+        price_book=book.version,
+        pricing_date=pricing_date,
+        expires=pricing_date + timedelta(days=book.valid_days),
+        lines=done.lines,
+        cost=sums.cost,
+        overhead=sums.overhead,
+        profit=sums.profit,
+        subtotal=subtotal,
+        tax=tax,
+        total=EXACT.add(subtotal, tax),
+        rounding=rounding_rule(book=book),
+        problems=problems,
+    )
+
+
+def rounding_rule(*, book: PriceBook) -> str:
+    """The rule of rounding in words, as it is printed on the quote."""
+    tie = "away from zero" if book.rounding == "half-up" else "to the even digit"
+    return (
+        f"{book.rounding} (ties {tie}) to {book.digits} digits: each line's cost, overhead and profit once "
+        "on their sums, tax once for each class on its sum; shares of a sum go to lines by largest remainder"
+    )

@@ -1,0 +1,99 @@
+"""Takeoffs, plans and price books to price."""
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from slab_core.materials import starter as materials
+from slab_core.materials.model import Rates
+from slab_core.quote.model import Price, PriceBook, Quote
+from slab_core.quote.price import price
+from slab_core.quote.starter import price_book
+from slab_core.schedule.model import Schedule
+from slab_core.takeoff.model import LineKey, LineKind, Takeoff, TakeoffLine, Trace
+
+DAY = date(2026, 3, 2)
+
+
+def line(
+    code: str,
+    order: float,
+    *,
+    price_code: str = "",
+    unit: str = "PH",
+    kind: LineKind = "labour",
+    package: str = "",
+) -> TakeoffLine:
+    """A line with a trace of its own."""
+    return TakeoffLine(
+        key=LineKey(code=code, floor="living", phase=1),
+        kind=kind,
+        what=code.capitalize(),
+        net=order,
+        waste_share=0.0,
+        order=order,
+        unit=unit,
+        price_code=price_code or code,
+        trace=Trace(stage="takeoff", formula="area / rate", inputs={"area": "28 m²"}),
+        package=package,
+    )
+
+
+def takeoff(*lines: TakeoffLine) -> Takeoff:
+    """A takeoff of these lines."""
+    return Takeoff(alternate="plane", lines=lines, tasks=(), floor_m2=28.0, order_weight_kg=0.0)
+
+
+def plan(*, site_days: int = 0, pour_days: int = 0) -> Schedule:
+    """A plan of which only the days count."""
+    return Schedule(
+        alternate="plane",
+        activities=(),
+        placed=(),
+        start_minute=0,
+        finish_minute=0,
+        finish_bound_minute=0,
+        status="optimal",
+        working_days=site_days,
+        pour_days=pour_days,
+        site_days=site_days,
+        person_hours=0.0,
+        critical=(),
+    )
+
+
+def plain_book(*prices: Price, **changes: object) -> PriceBook:
+    """A book without overhead, profit, tax or minimum, unless `changes` say so."""
+    book = replace(
+        price_book(),
+        overhead_share=Decimal(0),
+        profit_share=Decimal(0),
+        minimum_charge=Decimal(0),
+        tax_rates={
+            "labour": Decimal(0),
+            "material": Decimal(0),
+            "equipment": Decimal(0),
+            "disposal": Decimal(0),
+        },
+    )
+    if prices:
+        book = replace(book, prices=prices)
+    return replace(book, **changes)  # type: ignore[arg-type]  # fields of the book by name
+
+
+def quote(
+    *lines: TakeoffLine, book: PriceBook, day: date = DAY, site_days: int = 0, rates: Rates | None = None
+) -> Quote:
+    """The quote of some lines."""
+    return price(
+        takeoff=takeoff(*lines),
+        schedule=plan(site_days=site_days, pour_days=min(1, site_days)),
+        price_book=book,
+        pricing_date=day,
+        rates=rates,
+    )
+
+
+def starter_rates() -> Rates:
+    """The firm's starter rates."""
+    return materials.rates()
