@@ -10,12 +10,14 @@ _ASSIGNED = re.compile(
     rf"(?P<head>\b[\w-]*{_SECRET_WORD}[\w-]*[\"']?\s*[=:]\s*[\"']?)(?!bearer|basic)[^\s\"',;&]+",
     re.IGNORECASE,
 )
+# Our own keys: the part that names organisation and key may stay, the secret may not.
+_KEY = re.compile(r"(?P<head>\bslab_[a-z2-7]{34}_)[a-z2-7]{52}_[a-z2-7]{7}")
 _NAME = re.compile(_SECRET_WORD, re.IGNORECASE)
 
 
 def redact(text: str) -> str:
-    """`text` with URL passwords, bearer tokens and `secret=value` pairs replaced by ***."""
-    for pattern in (_URL_PASSWORD, _BEARER, _ASSIGNED):
+    """`text` with URL passwords, keys, bearer tokens and `secret=value` pairs replaced by ***."""
+    for pattern in (_KEY, _URL_PASSWORD, _BEARER, _ASSIGNED):
         text = pattern.sub(lambda match: match["head"] + HIDDEN, text)
     return text
 

@@ -77,9 +77,9 @@ def _postgres_container() -> Iterator[str]:
 
 def _valkey_container() -> Iterator[str]:
     from testcontainers.core.container import DockerContainer  # here: it asks for the daemon when imported
-    from testcontainers.core.waiting_utils import wait_for_logs
+    from testcontainers.core.wait_strategies import LogMessageWaitStrategy
 
-    container: Any = DockerContainer(VALKEY_IMAGE).with_exposed_ports(6379)
+    ready = LogMessageWaitStrategy("Ready to accept connections")
+    container: Any = DockerContainer(VALKEY_IMAGE).with_exposed_ports(6379).waiting_for(ready)
     with container as server:
-        wait_for_logs(server, "Ready to accept connections")
         yield f"redis://{server.get_container_host_ip()}:{server.get_exposed_port(6379)}/0"

@@ -93,3 +93,9 @@ def test_an_exception_is_logged_with_its_place_and_without_its_secrets(stream: i
 def test_values_that_json_does_not_know_are_written_as_text(stream: io.StringIO) -> None:
     logging.getLogger("slab").info("odd", extra={"thing": {1: object()}})
     assert "object object" in str(lines(stream)[0]["thing"])
+
+
+def test_a_key_of_ours_keeps_only_the_part_that_names_it(stream: io.StringIO) -> None:
+    name = f"slab_{'a' * 34}_"
+    logging.getLogger("slab").info("%s made a call", f"{name}{'b' * 52}_{'c' * 7}")
+    assert lines(stream)[0]["message"] == f"{name}*** made a call"
