@@ -28,10 +28,9 @@ class FirmVersion:
 
 
 _COLUMNS = columns(FirmVersion)
-_INSERT = text(f"""
+_INSERT = text("""
     INSERT INTO firm_versions (organisation, id, kind, document, valid_from, valid_to, created_by, trace_id)
     VALUES (:organisation, :id, :kind, CAST(:document AS jsonb), :valid_from, :valid_to, :actor, :trace_id)
-    RETURNING {_COLUMNS}
 """)
 _GET = text(f"""
     SELECT {_COLUMNS} FROM firm_versions WHERE organisation = :organisation AND kind = :kind AND id = :id
@@ -44,6 +43,10 @@ _LIST = text(f"""
 """)
 _NAMED = text(f"""
     SELECT {_COLUMNS} FROM firm_versions WHERE organisation = :organisation AND id = ANY(:ids)
+""")
+_LAST = text(f"""
+    SELECT {_COLUMNS} FROM firm_versions WHERE organisation = :organisation AND kind = :kind
+    ORDER BY created_at DESC, id DESC LIMIT 1
 """)
 _NEWEST = text(f"""
     SELECT DISTINCT ON (kind) {_COLUMNS} FROM firm_versions
@@ -96,6 +99,10 @@ class FirmVersions:
     def named(self, *, ids: tuple[UUID, ...]) -> tuple[FirmVersion, ...]:
         """Those of the versions with these ids that the organisation has."""
         return many(self._session, _NAMED, FirmVersion, ids=list(ids)) if ids else ()
+
+    def last(self, *, kind: FirmKind) -> FirmVersion | None:
+        """The version of one kind made last."""
+        return one(self._session, _LAST, FirmVersion, kind=kind)
 
     def newest(self, *, day: date) -> tuple[FirmVersion, ...]:
         """The last made version of each kind that is valid on `day`."""

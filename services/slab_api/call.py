@@ -1,0 +1,138 @@
+"""One authorised request: what a route needs to act, in one place.
+
+A route declares its needs with a parameter: `call: Annotated[Call, Depends(Needs(scope="jobs:read"))]`. That
+reads headers and body without touching the database; `call.unit()` then opens the one transaction in which
+the key is checked and the route's use case acts.
+"""
+
+import hashlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TypeVar
+
+from pydantic import BaseModel
+from starlette.requests import Request
+from starlette.responses import Response
+
+from slab_api.answers import raw_json
+from slab_api.bodies.documents import read_document
+from slab_api.bodies.read import JSON, check_media_type, media_type, read_body
+from slab_api.problems import ApiProblem
+from slab_api.state import ApiState, state_of
+from slab_app.actions.keys import authenticate, note_use
+from slab_app.actions.once import Answer, once
+from slab_app.actor import Actor
+from slab_app.errors import KeyRefused
+from slab_app.keys import KeyText, parse_key
+from slab_base.logs import current_trace_id
+from slab_store.errors import AlreadyExists
+from slab_store.unit_of_work import UnitOfWork
+
+Document = TypeVar("Document", bound=BaseModel)
+Make = Callable[[UnitOfWork, Actor], Answer]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Call:
+    """A request with a well-formed key and a read body; `scope` is what the key must allow."""
+
+    request: Request
+    state: ApiState
+    scope: str
+    key: KeyText
+    body: bytes = b""
+
+    @contextmanager
+    def unit(self) -> Iterator[tuple[UnitOfWork, Actor]]:
+        """The transaction of this request. Raises KeyRefused, or ApiProblem for a key without the scope."""
+        now = self.state.clock.now()
+        with self.state.database.for_organisation(self.key.organisation) as uow:
+            actor, is_stale = authenticate(uow, key=self.key, now=now, trace_id=current_trace_id() or "")
+            if self.scope not in actor.scopes:
+                raise ApiProblem("forbidden", f"this needs the scope {self.scope}, which the key lacks")
+            yield uow, actor
+        if is_stale:
+            with self.state.database.for_organisation(self.key.organisation) as uow:
+                note_use(uow, key_id=self.key.key_id, now=now)
+
+    def document(self, shape: type[Document]) -> Document:
+        """The body as a document. Raises ApiProblem that names every field that is wrong."""
+        return read_document(shape, self.body, deepest=self.state.settings.max_json_depth)
+
+    def once(self, make: Make) -> Answer:
+        """Act once for the request's Idempotency-Key, or find the answer that was given before."""
+        key = _idempotency_key(self.request)
+        for is_last in (False, True):
+            try:
+                with self.unit() as (uow, actor):
+                    return once(
+                        uow, actor, key=key, fingerprint=self._fingerprint(), make=lambda: make(uow, actor)
+                    )
+            except AlreadyExists as problem:
+                # Another request with the key was faster by a hair: its answer is there now.
+                if problem.table != "idempotency_keys" or is_last:
+                    raise
+        raise AssertionError("the loop returns or raises")
+
+    def _fingerprint(self) -> bytes:
+        """SHA-256 of all that makes a request what it is."""
+        url = self.request.url
+        head = f"{self.request.method} {url.path}?{url.query} {media_type(self.request)}\n"
+        return hashlib.sha256(head.encode() + self.body).digest()
+
+
+def created(answer: Answer) -> Response:
+    """A kept answer as a response."""
+    headers = answer.headers | ({"idempotency-replayed": "true"} if answer.replayed else {})
+    return raw_json(answer.body, status=answer.status, headers=headers)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What a route needs of a request: a scope, and a body of one of these types if it takes one."""
+
+    scope: str
+    body: tuple[str, ...] = ()
+
+    async def __call__(self, request: Request) -> Call:
+        """The call. Raises ApiProblem or KeyRefused before a byte of the body is read."""
+        state = state_of(request)
+        key = _key(request)
+        _refuse_unknown_query(request)
+        if not self.body:
+            return Call(request=request, state=state, scope=self.scope, key=key)
+        check_media_type(request, allowed=self.body)
+        settings = state.settings
+        # Columns come in chunks, which have a limit of their own.
+        most = settings.max_body_bytes if self.body == (JSON,) else settings.max_chunk_bytes
+        body = await read_body(request, most=most)
+        return Call(request=request, state=state, scope=self.scope, key=key, body=body)
+
+
+def _key(request: Request) -> KeyText:
+    scheme, _, text = request.headers.get("authorization", "").partition(" ")
+    key = parse_key(text.strip()) if scheme.lower() == "bearer" else None
+    if key is None:
+        raise KeyRefused("send Authorization: Bearer and an API key; this header has none, or a mistyped one")
+    return key
+
+
+def _idempotency_key(request: Request) -> str:
+    key = request.headers.get("idempotency-key", "")
+    if not 0 < len(key) <= 255 or not all("!" <= letter <= "~" for letter in key):
+        raise ApiProblem(
+            "idempotency-key-missing",
+            "send an Idempotency-Key of 1 to 255 visible ASCII characters, new for each thing to be made",
+        )
+    return key
+
+
+def _refuse_unknown_query(request: Request) -> None:
+    """A mistyped filter that is silently ignored would give a wrong answer."""
+    dependant = getattr(request.scope.get("route"), "dependant", None)
+    known = {field.alias for field in dependant.query_params} if dependant else set()
+    unknown = sorted(set(request.query_params) - known)
+    if unknown:
+        have = f"this route takes {', '.join(sorted(known))}" if known else "this route takes none"
+        raise ApiProblem("invalid-parameter", f"unknown query parameter {', '.join(unknown)}; {have}")

@@ -1,0 +1,225 @@
+"""JSON Schemas of answers that are no result of a stage: records, lists, problems."""
+
+from typing import Any
+
+from slab_api.problems import KINDS
+from slab_api.results.describe import MONEY_SCHEMA, REFERENCE, describe, schema_name
+from slab_api.results.models import MODELS
+from slab_core.stages import STAGES
+
+Schema = dict[str, Any]
+
+ID: Schema = {"type": "string", "format": "uuid"}
+MOMENT: Schema = {"type": "string", "format": "date-time"}
+TEXT: Schema = {"type": "string"}
+NUMBER: Schema = {"type": "number"}
+COUNT: Schema = {"type": "integer", "minimum": 0}
+LINK: Schema = {"type": "string", "description": "A path on this service."}
+
+
+def record(description: str, properties: dict[str, Schema]) -> Schema:
+    """An object with all of these properties."""
+    return {
+        "type": "object",
+        "description": description,
+        "properties": properties,
+        "required": list(properties),
+    }
+
+
+def maybe(schema: Schema) -> Schema:
+    """The schema, or null."""
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def ref(name: str) -> Schema:
+    """A reference to a named schema."""
+    return {"$ref": f"{REFERENCE}{name}"}
+
+
+def many(items: Schema) -> Schema:
+    """An array."""
+    return {"type": "array", "items": items}
+
+
+def answer_schemas() -> dict[str, Schema]:
+    """All schemas of answers by name."""
+    schemas: dict[str, Schema] = {"Money": MONEY_SCHEMA, "Problem": _problem(), "Finding": _finding()}
+    schemas |= _estimates() | _records() | _results(schemas)
+    items = ("EstimateItem", "Job", "Room", "Survey", *_VERSIONS)
+    return schemas | {f"{item}List": _list(item) for item in items}
+
+
+_VERSIONS = {
+    "PriceBookVersion": "PriceBookPost",
+    "CatalogueVersion": "CataloguePost",
+    "RatesVersion": "RatesPost",
+    "CalendarVersion": "CalendarPost",
+}
+_STATES = ["queued", "running", "completed", "refused", "failed", "cancelled"]
+_STEP_STATES = ["waiting", "ready", "claimed", "done", "skipped", "failed", "parked"]
+
+
+def _problem() -> Schema:
+    fault = record(
+        "One place that is wrong.",
+        {"detail": TEXT, "pointer": {"type": "string", "description": "RFC 6901, into the posted document."}},
+    )
+    types = "; ".join(f"{kind.code} ({kind.status})" for kind in KINDS.values())
+    return {
+        "type": "object",
+        "description": f"RFC 9457. The type ends in one of: {types}.",
+        "properties": {
+            "type": {"type": "string", "format": "uri"},
+            "status": {"type": "integer"},
+            "title": TEXT,
+            "detail": TEXT,
+            "errors": many(fault),
+            "trace_id": TEXT,
+        },
+        "required": ["type", "status", "title", "detail"],
+    }
+
+
+def _finding() -> Schema:
+    return record(
+        "Something a person must know about an input or a result.",
+        {
+            "code": TEXT,
+            "detail": TEXT,
+            "pointer": {"type": "string", "description": "RFC 6901, into the posted job; or empty."},
+            "severity": {"type": "string", "enum": ["refusal", "finding", "warning", "caution"]},
+        },
+    )
+
+
+def _estimates() -> dict[str, Schema]:
+    item: dict[str, Schema] = {
+        "id": ID,
+        "job_id": maybe(ID),
+        "state": {"type": "string", "enum": _STATES},
+        "posted_at": MOMENT,
+        "posted_by": TEXT,
+        "started_at": maybe(MOMENT),
+        "finished_at": maybe(MOMENT),
+    }
+    step: dict[str, Schema] = {
+        "stage": {"type": "string", "enum": [stage.name for stage in STAGES]},
+        "subject": {"type": "string", "description": "Id of the floor, or job."},
+        "alternate": maybe(TEXT),
+        "state": {"type": "string", "enum": _STEP_STATES},
+        "attempts": COUNT,
+        "ms": maybe({**NUMBER, "description": "How long it took; 0 for a result that was there already."}),
+        "error": maybe(record("Why it did not go on.", {"code": maybe(TEXT), "detail": maybe(TEXT)})),
+    }
+    total: dict[str, Schema] = {"id": ID, "number": COUNT, "alternate": TEXT, "total": ref("Money")}
+    links = dict.fromkeys(("self", "cancel", *(stage.name for stage in STAGES)), LINK)
+    whole: dict[str, Schema] = {
+        **item,
+        "seed": COUNT,
+        "trace_id": TEXT,
+        "problems": many(ref("Finding")),
+        "steps": many(record("One step.", step)),
+        "quotes": many(record("A quote, once the estimate is priced.", total)),
+        "links": record("Where its parts are.", {**links, "quotes": many(LINK)}),
+    }
+    return {
+        "EstimateItem": record("An estimate as an item of a list.", item),
+        "Estimate": record("An estimate with its steps, problems and quotes.", whole),
+    }
+
+
+def _records() -> dict[str, Schema]:
+    made = {"created_at": MOMENT, "created_by": TEXT}
+    changed = {"version": COUNT, **made, "updated_at": MOMENT, "updated_by": TEXT}
+    chunk = {
+        "survey_id": ID,
+        "number": COUNT,
+        "rows": COUNT,
+        "content_digest": TEXT,
+        "created_at": MOMENT,
+    }
+    survey = {
+        "id": ID,
+        "job_id": ID,
+        "state": {"type": "string", "enum": ["open", "closed"]},
+        **made,
+        "closed_at": maybe(MOMENT),
+        "closed_by": maybe(TEXT),
+        "chunks": many(ref("Chunk")),
+        "chunk_count": maybe(COUNT),
+        "document": ref("SurveyCreate"),
+        "links": {"type": "object"},
+    }
+    return {
+        "Job": record(
+            "A job's record.",
+            {"id": ID, **changed, "document": ref("JobCreate"), "links": {"type": "object"}},
+        ),
+        "Room": record(
+            "A room's record.",
+            {"id": ID, "job_id": ID, **changed, "document": ref("RoomCreate"), "links": {"type": "object"}},
+        ),
+        "Chunk": record("A chunk of readings that has arrived.", chunk),
+        "Survey": record("A survey's record. Lists leave the chunks out.", survey),
+        "Quote": _quote(),
+        **{
+            name: record("One version; it never changes.", {"id": ID, **made, "document": ref(document)})
+            for name, document in _VERSIONS.items()
+        },
+    }
+
+
+def _quote() -> Schema:
+    room = record("A room that is quoted.", {"id": TEXT, "name": TEXT, "phase": COUNT})
+    job = {"id": maybe(ID), "name": TEXT, "site": {"type": "object"}, "rooms": many(room)}
+    document = {
+        "schema": COUNT,
+        "estimate": ID,
+        "job": record("What is quoted.", job),
+        "priced_at": MOMENT,
+        "quote": ref(schema_name(MODELS["quote"])),
+    }
+    return record(
+        "A quote.",
+        {
+            "id": ID,
+            "number": COUNT,
+            "state": {"type": "string", "enum": ["draft"]},
+            "estimate_id": ID,
+            "job_id": maybe(ID),
+            "alternate": TEXT,
+            "created_at": MOMENT,
+            "total": ref("Money"),
+            "document": record("Complete in itself.", document),
+            "links": {"type": "object"},
+        },
+    )
+
+
+def _results(schemas: dict[str, Schema]) -> dict[str, Schema]:
+    """Each stage's model, and the answer that it comes in."""
+    nodes = record(
+        "Where the given nodes lie.",
+        {
+            "x0_m": NUMBER,
+            "y0_m": NUMBER,
+            "step_m": NUMBER,
+            "nx": COUNT,
+            "ny": COUNT,
+            "every": {**COUNT, "description": "One of this many nodes in each direction is given."},
+        },
+    )
+    answers = {}
+    for model in MODELS.values():
+        head = {"stage": TEXT, "subject": TEXT, "alternate": maybe(TEXT), "digest": TEXT}
+        shape = record(f"The {model.__name__.lower()} of a floor or job.", head)
+        shape["properties"] |= {"nodes": nodes, "result": describe(model, into=schemas)}
+        shape["required"].append("result")
+        answers[f"{model.__name__}Answer"] = shape
+    return answers
+
+
+def _list(item: str) -> Schema:
+    cursor = {**maybe(TEXT), "description": "Give it as `cursor` for the next page; null on the last."}
+    return record("One page of a list.", {"items": many(ref(item)), "next": cursor})

@@ -1,0 +1,208 @@
+"""Versions of what a firm states about itself: merged, checked, and as the core's models."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import fields
+from decimal import Decimal
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from slab_api.bodies.pointers import pointer
+from slab_api.problems import invalid
+from slab_app.errors import Fault
+from slab_core.materials import starter as materials_starter
+from slab_core.materials.model import Catalogue, Rates
+from slab_core.quote import starter as quote_starter
+from slab_core.quote.model import PriceBook
+from slab_core.schedule import starter as schedule_starter
+from slab_core.schedule.model import Calendar
+from slab_store.firm_versions import FirmKind
+
+Json = dict[str, Any]
+
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_LISTED_BY = {"prices": "code", "items": "id"}
+_PLACE = re.compile(r"^(?P<what>.*?)(?: - at `\$(?P<path>[^`]*)`)?$", re.DOTALL)
+_STEP = re.compile(r"\.(?P<name>[^.\[]+)|\[(?P<row>\d+)\]|\[\.\.\.\]")
+_OWN = ("version", "source")
+
+
+def starter_document(kind: FirmKind, *, currency: str = "USD", time_zone: str = "UTC") -> Json:
+    """The starter values of one kind as a document."""
+    if kind == "price-book":
+        return as_document(starter_price_book(currency))
+    if kind == "calendar":
+        return as_document(starter_calendar(time_zone))
+    return as_document(starter_catalogue() if kind == "catalogue" else starter_rates())
+
+
+def as_document(model: PriceBook | Catalogue | Rates | Calendar) -> Json:
+    """A model as the document of its kind; Decimals as text, shifts by the names of their days."""
+    plain: Json = msgspec.to_builtins(model)
+    if isinstance(model, Calendar):
+        plain["shifts"] = [
+            {"weekday": _WEEKDAYS[day], "from": start.isoformat(), "to": end.isoformat()}
+            for day, start, end in model.shifts
+        ]
+    return {name: value for name, value in plain.items() if name not in _OWN}
+
+
+def merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> Json:
+    """The document with the changes: objects field by field, prices and items by code, other lists whole."""
+    result = dict(base)
+    for name, value in changes.items():
+        if value is None:
+            continue
+        before = result.get(name)
+        if isinstance(value, dict) and isinstance(before, dict):
+            result[name] = merged(before, value)
+        elif name in _LISTED_BY and isinstance(before, list):
+            result[name] = _merged_list(before, value, key=_LISTED_BY[name])
+        else:
+            result[name] = value
+    return result
+
+
+def check_document(kind: FirmKind, document: Json) -> None:
+    """Raises ApiProblem that names what a merged document lacks, or what cannot be."""
+    model = as_model(kind, document, version="")
+    faults = _CHECKS[type(model)](model)
+    if faults:
+        raise invalid(tuple(faults))
+
+
+def as_model(kind: FirmKind, document: Json, *, version: str) -> PriceBook | Catalogue | Rates | Calendar:
+    """The core's model of a stored document. Raises ApiProblem for one that is not complete."""
+    plain = {**document, "version": version}
+    if kind == "calendar":
+        plain["shifts"] = [
+            (_WEEKDAYS.index(shift["weekday"]), shift["from"], shift["to"])
+            for shift in document.get("shifts", [])
+        ]
+    try:
+        return msgspec.convert(plain, _MODELS[kind], strict=False)
+    except msgspec.ValidationError as problem:
+        raise invalid((_fault(str(problem)),)) from None
+
+
+@lru_cache(maxsize=32)
+def starter_price_book(currency: str) -> PriceBook:
+    """The starter prices in a currency."""
+    return quote_starter.price_book(currency=currency)
+
+
+@lru_cache(maxsize=1)
+def starter_catalogue() -> Catalogue:
+    """The starter products."""
+    return materials_starter.catalogue()
+
+
+@lru_cache(maxsize=1)
+def starter_rates() -> Rates:
+    """The starter rates."""
+    return materials_starter.rates()
+
+
+@lru_cache(maxsize=256)
+def starter_calendar(time_zone: str) -> Calendar:
+    """The starter working hours in a site's time zone."""
+    return schedule_starter.calendar(time_zone=time_zone)
+
+
+def _merged_list(before: list[Json], changes: list[Json], *, key: str) -> list[Json]:
+    by_key = {item.get(key): item for item in before}
+    for change in changes:
+        name = change.get(key)
+        by_key[name] = merged(by_key.get(name, {}), change)
+    return list(by_key.values())
+
+
+def _fault(text: str) -> Fault:
+    found = _PLACE.match(text)
+    assert found is not None
+    steps = [step["name"] or step["row"] or "*" for step in _STEP.finditer(found["path"] or "")]
+    return Fault(detail=found["what"], pointer=pointer(steps))
+
+
+def _price_book_faults(book: PriceBook) -> list[Fault]:
+    faults = []
+    if book.valid_to < book.valid_from:
+        faults.append(Fault(detail="valid_to is before valid_from", pointer="/valid_to"))
+    if not re.fullmatch("[A-Z]{3}", book.currency):
+        faults.append(Fault(detail="a currency is three capitals of ISO 4217", pointer="/currency"))
+    if book.profit_kind == "margin" and book.profit_share >= 1:
+        detail = "a margin is a share of the price and stays below 1"
+        faults.append(Fault(detail=detail, pointer="/profit_share"))
+    if book.digits > 4:
+        faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
+    codes = [price.code for price in book.prices]
+    doubles = {code for code in codes if codes.count(code) > 1}
+    faults += [Fault(detail=f"{code!r} is priced twice", pointer="/prices") for code in sorted(doubles)]
+    return faults
+
+
+def _nothing_is_zero(model: Catalogue | Rates, *, may_be: tuple[str, ...] = ()) -> list[Fault]:
+    """Rates and sizes are divided by, so none of them is 0."""
+    return [
+        Fault(detail="this has to be more than 0", pointer=f"/{field.name}")
+        for field in fields(model)
+        if getattr(model, field.name) in (0, Decimal(0)) and field.name not in may_be
+    ]
+
+
+def _catalogue_faults(catalogue: Catalogue) -> list[Fault]:
+    sizes = {
+        "/compound/package/size": catalogue.compound.package.size,
+        "/compound/greatest_lift_m": catalogue.compound.greatest_lift_m,
+        "/primer/package/size": catalogue.primer.package.size,
+        "/primer/coverage_porous_m2_per_l": catalogue.primer.coverage_porous_m2_per_l,
+        "/primer/coverage_dense_m2_per_l": catalogue.primer.coverage_dense_m2_per_l,
+        "/adhesive/package/size": catalogue.adhesive.package.size,
+        "/adhesive/coverage_m2_per_l": catalogue.adhesive.coverage_m2_per_l,
+        **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
+    }
+    return [
+        Fault(detail="this has to be more than 0", pointer=where)
+        for where, size in sizes.items()
+        if size <= 0
+    ]
+
+
+def _calendar_faults(calendar: Calendar) -> list[Fault]:
+    faults = []
+    try:
+        ZoneInfo(calendar.time_zone)
+    except (KeyError, ValueError, OSError):
+        detail = f"{calendar.time_zone!r} is not an IANA time zone such as America/Denver"
+        faults.append(Fault(detail=detail, pointer="/time_zone"))
+    for row, (_, start, end) in enumerate(calendar.shifts):
+        if end <= start:
+            faults.append(Fault(detail="a shift ends after it starts", pointer=f"/shifts/{row}/to"))
+    ordered = sorted(calendar.shifts)
+    for (day, _, end), (other, start, _) in pairwise(ordered):
+        if day == other and start < end:
+            faults.append(Fault(detail=f"two shifts on {_WEEKDAYS[day]} overlap", pointer="/shifts"))
+    return faults
+
+
+def _rates_faults(rates: Rates) -> list[Fault]:
+    may_be = ("grinder_set_up_mh_per_day", "pour_day_ph", "furniture_ph_per_room", "trip_ph")
+    return _nothing_is_zero(rates, may_be=may_be)
+
+
+_MODELS: dict[FirmKind, type[PriceBook | Catalogue | Rates | Calendar]] = {
+    "price-book": PriceBook,
+    "catalogue": Catalogue,
+    "rates": Rates,
+    "calendar": Calendar,
+}
+_CHECKS: dict[type, Any] = {
+    PriceBook: _price_book_faults,
+    Catalogue: _catalogue_faults,
+    Rates: _rates_faults,
+    Calendar: _calendar_faults,
+}

@@ -1,0 +1,174 @@
+"""A posted job as the input of the pipeline, or every reason why it cannot be one."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from slab_api.intake import spec
+from slab_api.intake.books import choose_books
+from slab_api.intake.places import client_pointer
+from slab_api.intake.reader import Reader
+from slab_api.intake.rooms import read_room
+from slab_api.intake.surveys import read_benchmarks, read_survey
+from slab_api.problems import invalid
+from slab_api.schemas.job import EstimateRequest, JobParts, OptionsDocument
+from slab_app.codec import Encoded, encode
+from slab_app.errors import Fault
+from slab_core.errors import InputRefused, Problem
+from slab_core.job import Job
+from slab_core.rooms.build import build_rooms
+from slab_core.rooms.model import Room
+from slab_core.stages import StepSpec, plan_steps
+from slab_core.surveys.check import check_surveys
+from slab_core.surveys.model import Survey
+from slab_store.unit_of_work import UnitOfWork
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prepared:
+    """All that is posted for an estimate: the encoded job, its seed, and the steps that compute it."""
+
+    job: Encoded
+    seed: int
+    steps: tuple[StepSpec, ...]
+
+
+def prepare_inline(uow: UnitOfWork, *, request: EstimateRequest, id: UUID, now: datetime) -> Prepared:
+    """From one document with everything in it. Raises ApiProblem that names every place that is wrong."""
+    reader = Reader(units=request.units)
+    rooms = tuple(
+        read_room(room, id=room.id, reader=reader, at=("rooms", i)) for i, room in enumerate(request.rooms)
+    )
+    surveys = tuple(
+        read_survey(survey, id=survey.id, reader=reader, at=("surveys", i))
+        for i, survey in enumerate(request.surveys)
+    )
+    return prepare(
+        uow,
+        job=request,
+        rooms=rooms,
+        surveys=surveys,
+        options=request.options,
+        reader=reader,
+        id=id,
+        now=now,
+    )
+
+
+def prepare(
+    uow: UnitOfWork,
+    *,
+    job: JobParts,
+    rooms: tuple[Room, ...],
+    surveys: tuple[Survey, ...],
+    options: OptionsDocument,
+    reader: Reader,
+    id: UUID,
+    now: datetime,
+) -> Prepared:
+    """From parts that are read already; `reader` holds the faults found so far."""
+    zone = spec.zone_of(job.site.time_zone, reader=Reader(units=job.units))
+    day = options.pricing_date or now.astimezone(zone).date()
+    whole = _assemble(
+        uow,
+        job=job,
+        rooms=rooms,
+        surveys=surveys,
+        options=options,
+        reader=reader,
+        id=id,
+        day=day,
+        zone=zone,
+        now=now,
+    )
+    floors = _floor_ids(whole, reader=reader)
+    return Prepared(job=encode(whole), seed=whole.seed, steps=plan_steps(floor_ids=floors))
+
+
+def _assemble(
+    uow: UnitOfWork,
+    *,
+    job: JobParts,
+    rooms: tuple[Room, ...],
+    surveys: tuple[Survey, ...],
+    options: OptionsDocument,
+    reader: Reader,
+    id: UUID,
+    day: date,
+    zone: ZoneInfo,
+    now: datetime,
+) -> Job:
+    books = choose_books(uow, job=job, day=day, reader=reader)
+    return Job(
+        name=job.name,
+        rooms=rooms,
+        benchmarks=read_benchmarks(job.benchmarks, reader=reader),
+        surveys=surveys,
+        tolerance=spec.read_tolerance(job.tolerance, reader=reader),
+        covering=spec.read_covering(job.covering, reader=reader),
+        catalogue=books.catalogue,
+        rates=books.rates,
+        planning=spec.read_planning(job.planning),
+        price_book=books.price_book,
+        calendar=books.calendar,
+        seed=seed_of(id) if options.seed is None else options.seed,
+        pricing_date=day,
+        earliest_start=(options.earliest_start or next_day(now, zone=zone)).astimezone(UTC),
+        surface=spec.read_surface(options, reader=reader),
+        limits=spec.read_limits(job.limits, site=job.site, reader=reader),
+        scope=spec.read_scope(job, reader=reader),
+        site=spec.read_site(job.site, reader=reader),
+        climate=spec.read_climate(job),
+    )
+
+
+def seed_of(id: UUID) -> int:
+    """The seed of an estimate that is given none: from its id, so that posting it again changes nothing."""
+    return int.from_bytes(hashlib.sha256(id.bytes).digest()[:4], "big")
+
+
+def next_day(now: datetime, *, zone: ZoneInfo) -> datetime:
+    """The start of the next day at the site: nobody starts work on the day of the quote."""
+    tomorrow = now.astimezone(zone).date() + timedelta(days=1)
+    return datetime.combine(tomorrow, time.min, tzinfo=zone)
+
+
+def core_faults(
+    problems: tuple[Problem, ...], *, found: Sequence[Fault], drop: str = ""
+) -> tuple[Fault, ...]:
+    """The faults found while reading and the core's refusals, but for what merely follows from the former.
+
+    `drop` is the head of the core's pointers that the client's document does not have.
+    """
+    own = tuple(replace(fault, pointer=fault.pointer.removeprefix(drop)) for fault in found)
+    places = tuple(fault.pointer for fault in own)
+    refused = tuple(
+        Fault(detail=problem.detail, pointer=client_pointer(problem.pointer).removeprefix(drop))
+        for problem in problems
+    )
+    return (*own, *(fault for fault in refused if not _is_consequence(fault.pointer, places)))
+
+
+def _is_consequence(pointer: str, places: tuple[str, ...]) -> bool:
+    """Whether a place holds, or lies in, one that could not be read."""
+    return any(
+        f"{place}/".startswith(f"{pointer}/") or f"{pointer}/".startswith(f"{place}/") for place in places
+    )
+
+
+def _floor_ids(job: Job, *, reader: Reader) -> tuple[str, ...]:
+    """The floors that the rooms join into. Raises ApiProblem with every fault of reading and of the core."""
+    rooms: tuple[Problem, ...] = ()
+    floors: tuple[str, ...] = ()
+    try:
+        floors = tuple(floor.id for floor in build_rooms(rooms=job.rooms).floors)
+    except InputRefused as refused:
+        rooms = refused.problems
+    surveys = check_surveys(surveys=job.surveys, benchmarks=job.benchmarks)
+    faults = core_faults((*rooms, *surveys), found=reader.faults)
+    if faults:
+        raise invalid(faults)
+    return floors

@@ -1,0 +1,138 @@
+"""What is wanted and what is allowed, as the core's models: tolerance, covering, scope, limits, site."""
+
+from dataclasses import fields, replace
+from zoneinfo import ZoneInfo
+
+from slab_api.intake.reader import Reader
+from slab_api.schemas.job import (
+    CoveringDocument,
+    JobParts,
+    LimitsDocument,
+    OptionsDocument,
+    PlanningDocument,
+    SiteDocument,
+    ToleranceDocument,
+)
+from slab_core.correction.model import Limits
+from slab_core.materials import starter
+from slab_core.materials.model import Climate, Covering, PlanningCosts
+from slab_core.surface.model import SurfaceOptions
+from slab_core.takeoff.model import Scope, Site
+from slab_core.tolerance.model import Rule, ToleranceSpec
+
+_COVERING_LENGTHS = ("width", "thickness", "expansion_gap", "stagger", "least_piece", "least_rip", "kerf")
+_COVERING_PLAIN = ("product", "name", "carton_m2", "carton_kg", "direction_deg", "cull_share")
+
+
+def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
+    """The rules that the floor must meet."""
+    rules = tuple(
+        Rule(
+            length_m=reader.positive(rule.length, ("tolerance", "rules", i, "length")),
+            gap_m=reader.positive(rule.gap, ("tolerance", "rules", i, "gap"), vertical=True),
+            kind=rule.kind,
+        )
+        for i, rule in enumerate(tolerance.rules)
+    )
+    level = tolerance.level
+    f_numbers = tolerance.f_numbers
+    return ToleranceSpec(
+        rules=rules,
+        level_m=None if level is None else reader.positive(level, ("tolerance", "level"), vertical=True),
+        f_numbers=None if f_numbers is None else (f_numbers[0], f_numbers[1]),
+    )
+
+
+def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:
+    """The starter covering with what the document says otherwise."""
+    changes: dict[str, object] = {}
+    for name in _COVERING_LENGTHS:
+        value = getattr(covering, name)
+        if value is not None:
+            vertical = name == "thickness"
+            read = reader.not_negative if name == "kerf" else reader.positive
+            changes[f"{name}_m"] = read(value, ("covering", name), vertical=vertical)
+    if covering.lengths is not None:
+        changes["lengths_m"] = tuple(
+            reader.positive(value, ("covering", "lengths", i)) for i, value in enumerate(covering.lengths)
+        )
+    plain = {name: getattr(covering, name) for name in _COVERING_PLAIN}
+    changes |= {name: value for name, value in plain.items() if value is not None}
+    return replace(starter.covering(), **changes)  # type: ignore[arg-type]  # each field was read as its kind
+
+
+def read_scope(job: JobParts, *, reader: Reader) -> Scope:
+    """Work around the slab."""
+    scope = job.scope
+    return Scope(
+        removal=scope.removal,
+        furniture_rooms=scope.furniture_rooms,
+        base_off=scope.base_off,
+        base_new=scope.base_new,
+        carpet_edge_m=reader.not_negative(scope.carpet_edge, ("scope", "carpet_edge")),
+        bond_grinding=scope.bond_grinding,
+        moisture_tests=scope.moisture_tests,
+    )
+
+
+def read_limits(limits: LimitsDocument, *, site: SiteDocument, reader: Reader) -> Limits:
+    """What the crew must not cross. A slab with something in it is not ground, whatever is asked for."""
+    usual = Limits()
+    if site.slab_has and limits.no_grinding is False:
+        reader.fault(
+            f"a slab with {', '.join(site.slab_has)} is not ground; leave no_grinding out or set it to true",
+            ("limits", "no_grinding"),
+        )
+    grind, fill = limits.greatest_grind, limits.greatest_fill
+    return Limits(
+        greatest_grind_m=usual.greatest_grind_m
+        if grind is None
+        else reader.not_negative(grind, ("limits", "greatest_grind"), vertical=True),
+        greatest_fill_m=usual.greatest_fill_m
+        if fill is None
+        else reader.not_negative(fill, ("limits", "greatest_fill"), vertical=True),
+        no_grinding=bool(site.slab_has) or bool(limits.no_grinding),
+    )
+
+
+def read_site(site: SiteDocument, *, reader: Reader) -> Site:
+    """What is known of the building."""
+    zone_of(site.time_zone, reader=reader)
+    return Site(
+        time_zone=site.time_zone,
+        built_year=site.built_year,
+        porosity=site.porosity,
+        hardness=site.hardness,
+        lived_in=site.lived_in,
+        slab_has=tuple(site.slab_has),
+    )
+
+
+def zone_of(name: str, *, reader: Reader) -> ZoneInfo:
+    """The time zone of a site; UTC, with a fault, for a name that there is not."""
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        reader.fault(f"{name!r} is not an IANA time zone such as America/Denver", ("site", "time_zone"))
+        return ZoneInfo("UTC")
+
+
+def read_climate(job: JobParts) -> Climate:
+    """Temperature and humidity while work runs."""
+    return Climate(temperature_c=job.climate.temperature_c, humidity=job.climate.humidity)
+
+
+def read_planning(planning: PlanningDocument) -> PlanningCosts:
+    """The starter planning costs with what the document says otherwise."""
+    usual = starter.planning_costs()
+    given = {field.name: getattr(planning, field.name) for field in fields(usual) if field.name != "version"}
+    changes = {name: value for name, value in given.items() if value is not None}
+    return replace(usual, version="posted", **changes) if changes else usual
+
+
+def read_surface(options: OptionsDocument, *, reader: Reader) -> SurfaceOptions:
+    """How finely surfaces are drawn."""
+    step = options.grid_step
+    return SurfaceOptions(
+        grid_step_m=None if step is None else reader.positive(step, ("options", "grid_step"))
+    )

@@ -1,0 +1,243 @@
+"""A whole job as a client posts it."""
+
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import AwareDatetime, ConfigDict, Field
+
+from slab_api.schemas.base import ClientId, Document, Length, Name, NewId
+from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
+from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
+from slab_api.schemas.units import UnitsDocument
+from slab_core.takeoff.model import Removal
+from slab_core.tolerance.model import RuleKind
+
+Share = Annotated[float, Field(ge=0, le=1)]
+SlabHas = Literal["tendons", "heating-pipes", "membrane"]
+
+
+class SiteDocument(Document):
+    """What is known of the building. `built_year` decides the caution on asbestos."""
+
+    time_zone: Annotated[str, Field(max_length=64, description="IANA name, such as America/Denver.")] = "UTC"
+    built_year: Annotated[int, Field(ge=1500, le=2200)] | None = None
+    porosity: Literal["porous", "dense"] = "porous"
+    hardness: Literal["soft", "ordinary", "hard"] = "ordinary"
+    lived_in: bool = True
+    slab_has: Annotated[
+        tuple[SlabHas, ...], Field(max_length=3, description="What must not be ground or drilled.")
+    ] = ()
+
+
+class RuleDocument(Document):
+    """No more than `gap` of departure from a straightedge of `length`. both-ways counts crowns too."""
+
+    length: Length
+    gap: Length
+    kind: RuleKind = "both-ways"
+
+
+class ToleranceDocument(Document):
+    """What the floor must meet. `level`: the largest fall over the whole floor; F-numbers as [FF, FL]."""
+
+    rules: Annotated[list[RuleDocument], Field(min_length=1, max_length=20)]
+    level: Length | None = None
+    f_numbers: (
+        Annotated[list[Annotated[float, Field(gt=0, le=500)]], Field(min_length=2, max_length=2)] | None
+    ) = None
+
+
+class CoveringDocument(Document):
+    """The boards that follow; what is absent is the starter covering's. Measured face sizes."""
+
+    product: Name | None = None
+    name: Name | None = None
+    width: Length | None = None
+    thickness: Length | None = None
+    lengths: Annotated[list[Length], Field(min_length=1, max_length=50)] | None = None
+    carton_m2: Annotated[float, Field(gt=0, le=100)] | None = None
+    carton_kg: Annotated[float, Field(ge=0, le=1000)] | None = None
+    expansion_gap: Length | None = None
+    stagger: Length | None = None
+    least_piece: Length | None = None
+    least_rip: Length | None = None
+    kerf: Length | None = None
+    direction_deg: (
+        Annotated[float, Field(ge=-360, le=360, description="Run of the boards, counter-clockwise from x.")]
+        | None
+    ) = None
+    cull_share: Share | None = None
+
+
+class ScopeDocument(Document):
+    """Work around the slab that rooms and readings do not tell."""
+
+    removal: Removal = "floating"
+    furniture_rooms: Annotated[int, Field(ge=0, le=1000)] = 0
+    base_off: bool = True
+    base_new: bool = False
+    carpet_edge: Length = 0.0
+    bond_grinding: bool = True
+    moisture_tests: bool = True
+
+
+class LimitsDocument(Document):
+    """What the crew must not cross."""
+
+    greatest_grind: Length | None = None
+    greatest_fill: Length | None = None
+    no_grinding: bool | None = None
+
+
+class ClimateDocument(Document):
+    """Temperature and relative humidity (0 to 1) at the site while work runs."""
+
+    temperature_c: Annotated[float, Field(ge=-30, le=60)] = 21.1
+    humidity: Share = 0.5
+
+
+class OptionsDocument(Document):
+    """What is fixed when the estimate is posted; absent values are chosen then and shown in the result."""
+
+    seed: Annotated[int, Field(ge=0, le=2**53 - 1)] | None = None
+    pricing_date: date | None = None
+    earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
+    grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
+
+
+class PlanningDocument(Document):
+    """What the correction weighs grinding against filling with, in the job's currency; never a price."""
+
+    labour_per_ph: Annotated[float, Field(gt=0, le=1e6)] | None = None
+    grinder_per_mh: Annotated[float, Field(ge=0, le=1e6)] | None = None
+    compound_per_bag: Annotated[float, Field(gt=0, le=1e6)] | None = None
+    primer_per_m2: Annotated[float, Field(ge=0, le=1e6)] | None = None
+
+
+class Versions(Document):
+    """Which versions of the firm's own books count; absent: the newest valid one, else the starter."""
+
+    price_book: ClientId | None = None
+    catalogue: ClientId | None = None
+    rates: ClientId | None = None
+    calendar: ClientId | None = None
+
+
+class JobParts(Versions):
+    """Everything of a job but its rooms and surveys."""
+
+    name: Name
+    units: UnitsDocument = UnitsDocument()
+    currency: Annotated[
+        str | None, Field(pattern=r"^[A-Z]{3}$", description="ISO 4217; the price book's has to be the same.")
+    ] = None
+    site: SiteDocument = SiteDocument()
+    benchmarks: Annotated[tuple[BenchmarkDocument, ...], Field(max_length=1000)] = ()
+    tolerance: ToleranceDocument
+    covering: CoveringDocument = CoveringDocument()
+    scope: ScopeDocument = ScopeDocument()
+    limits: LimitsDocument = LimitsDocument()
+    climate: ClimateDocument = ClimateDocument()
+    planning: PlanningDocument = PlanningDocument()
+
+
+JOB_EXAMPLE: dict[str, Any] = {
+    "name": "Garden room, Alder Lane",
+    "units": {"length": "ft", "height": "in"},
+    "currency": "USD",
+    "site": {"time_zone": "America/Denver", "built_year": 1994},
+    "benchmarks": [{"id": "door sill", "elevation": 0}],
+    "tolerance": {"rules": [{"length": "10 ft", "gap": "3/16 in"}]},
+    "scope": {"removal": "carpet", "furniture_rooms": 1},
+}
+
+
+class EstimateRequest(JobParts):
+    """A whole job, inline: rooms, surveys and options."""
+
+    id: NewId = None
+    rooms: Annotated[list[RoomDocument], Field(max_length=500)]
+    surveys: Annotated[list[SurveyDocument], Field(max_length=500)]
+    options: OptionsDocument = OptionsDocument()
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [
+                {
+                    **JOB_EXAMPLE,
+                    "rooms": [{"id": "garden", **ROOM_EXAMPLE}],
+                    "surveys": [
+                        {
+                            "id": "first visit",
+                            "setups": [{"id": "A", "instrument": "optical-level"}],
+                            "sights": [{"setup": "A", "target": "door sill", "rod": 46.25}],
+                            "readings": [
+                                {
+                                    "kind": "rod",
+                                    "setup": "A",
+                                    "x": [1, 5, 9, 13, 1, 5, 9, 13, 1, 5, 9, 13],
+                                    "y": [1, 1, 1, 1, 5.5, 5.5, 5.5, 5.5, 10, 10, 10, 10],
+                                    "value": [
+                                        46.3,
+                                        46.4,
+                                        46.5,
+                                        46.4,
+                                        46.5,
+                                        46.8,
+                                        46.9,
+                                        46.6,
+                                        46.4,
+                                        46.6,
+                                        46.6,
+                                        46.5,
+                                    ],
+                                    "position_sd": "2 in",
+                                }
+                            ],
+                        }
+                    ],
+                }
+            ]
+        }
+    )
+
+
+class JobCreate(JobParts):
+    """A job's long-lived record; rooms and surveys are added to it."""
+
+    id: NewId = None
+    model_config = ConfigDict(json_schema_extra={"examples": [JOB_EXAMPLE]})
+
+
+class JobPatch(Document):
+    """What to change of a job; what is absent stays, what is given replaces the whole field."""
+
+    name: Name | None = None
+    units: UnitsDocument | None = None
+    currency: Annotated[str | None, Field(pattern=r"^[A-Z]{3}$")] = None
+    site: SiteDocument | None = None
+    benchmarks: Annotated[list[BenchmarkDocument], Field(max_length=1000)] | None = None
+    tolerance: ToleranceDocument | None = None
+    covering: CoveringDocument | None = None
+    scope: ScopeDocument | None = None
+    limits: LimitsDocument | None = None
+    climate: ClimateDocument | None = None
+    planning: PlanningDocument | None = None
+    price_book: ClientId | None = None
+    catalogue: ClientId | None = None
+    rates: ClientId | None = None
+    calendar: ClientId | None = None
+    model_config = ConfigDict(
+        json_schema_extra={"examples": [{"tolerance": {"rules": [{"length": "6 ft", "gap": "1/8 in"}]}}]}
+    )
+
+
+class JobEstimateRequest(Document):
+    """An estimate of a job's record as it stands now."""
+
+    id: NewId = None
+    surveys: Annotated[
+        list[ClientId] | None,
+        Field(max_length=500, description="Which closed surveys to use; absent: all, and none may be open."),
+    ] = None
+    options: OptionsDocument = OptionsDocument()
+    model_config = ConfigDict(json_schema_extra={"examples": [{"options": {"seed": 7}}]})

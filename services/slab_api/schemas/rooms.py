@@ -1,0 +1,122 @@
+"""Rooms as a client draws them."""
+
+from typing import Annotated, Any
+
+from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
+
+from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place
+from slab_core.rooms.model import ObstacleKind, TransitionKind
+
+
+def _text_or_pair(value: Any) -> Any:
+    """A range is read later, with the document's units."""
+    if isinstance(value, str) or (isinstance(value, list) and len(value) == 2):
+        return value
+    raise ValueError("a range is [low, high], or a text such as 12 mm ± 1 mm")
+
+
+Ring = Annotated[
+    list[Place],
+    Field(
+        max_length=2000,
+        description="Vertices in order, either way round; the last is not the first again. At least three.",
+    ),
+]
+HeightRange = Annotated[
+    Any,
+    PlainValidator(_text_or_pair),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "minLength": 1, "maxLength": 130},
+                {"type": "array", "items": LENGTH_SCHEMA, "minItems": 2, "maxItems": 2},
+            ],
+            "description": '[low, high], or a text such as "1/2 in to 3/4 in" or "12 mm ± 1 mm".',
+        }
+    ),
+]
+
+
+class ThresholdDocument(Document):
+    """How high the finished floor may be along an opening, above the datum."""
+
+    height: HeightRange
+    transition: TransitionKind = "t-molding"
+
+
+class OpeningDocument(Document):
+    """A doorway: a line on the outline, into another room of the job or out of it."""
+
+    id: Label
+    from_: Annotated[Place, Field(alias="from")]
+    to: Place
+    to_room: Annotated[
+        Label | None, Field(description="Id of the room it leads into; absent: out of the job.")
+    ] = None
+    threshold: ThresholdDocument | None = None
+    adjoining_floor: Annotated[str, Field(max_length=200, description="What lies on the other side.")] = ""
+
+
+class ObstacleDocument(Document):
+    """Something that stands on the slab; the covering is cut around it."""
+
+    id: Label
+    kind: ObstacleKind = "other"
+    outline: Ring
+
+
+class RoomParts(Document):
+    """What every room has, whether inline or in a record of its own."""
+
+    name: Name
+    outline: Ring
+    holes: Annotated[tuple[Ring, ...], Field(max_length=200)] = ()
+    openings: Annotated[tuple[OpeningDocument, ...], Field(max_length=200)] = ()
+    obstacles: Annotated[tuple[ObstacleDocument, ...], Field(max_length=200)] = ()
+    phase: Annotated[int, Field(ge=1, le=99, description="Part of the job in which the room is done.")] = 1
+
+
+ROOM_EXAMPLE: dict[str, Any] = {
+    "name": "Garden room",
+    "outline": [[0, 0], ["14' 6\"", 0], ["14' 6\"", "11' 3-1/2\""], [0, "11' 3-1/2\""]],
+    "openings": [
+        {
+            "id": "hall door",
+            "from": [3, 0],
+            "to": [6, 0],
+            "threshold": {"height": ["1/2 in", "3/4 in"], "transition": "reducer"},
+            "adjoining_floor": "tile in the hall",
+        }
+    ],
+    "obstacles": [
+        {"id": "column", "kind": "column", "outline": [[9, 5], [10, 5], [10, 6], [9, 6]]},
+    ],
+}
+
+
+class RoomDocument(RoomParts):
+    """One room of an inline job."""
+
+    id: Label
+    model_config = ConfigDict(json_schema_extra={"examples": [{"id": "garden", **ROOM_EXAMPLE}]})
+
+
+class RoomCreate(RoomParts):
+    """A room to be added to a job's record; rooms refer to each other by their ids."""
+
+    id: NewId = None
+    model_config = ConfigDict(json_schema_extra={"examples": [ROOM_EXAMPLE]})
+
+
+class RoomPatch(Document):
+    """What to change of a room; what is absent stays."""
+
+    name: Name | None = None
+    outline: Ring | None = None
+    holes: Annotated[list[Ring], Field(max_length=200)] | None = None
+    openings: Annotated[list[OpeningDocument], Field(max_length=200)] | None = None
+    obstacles: Annotated[list[ObstacleDocument], Field(max_length=200)] | None = None
+    phase: Annotated[int, Field(ge=1, le=99)] | None = None
+    model_config = ConfigDict(
+        json_schema_extra={"examples": [{"name": "Garden room, south half", "phase": 2}]}
+    )

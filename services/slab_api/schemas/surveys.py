@@ -1,0 +1,163 @@
+"""What was measured, as columns."""
+
+from typing import Annotated, Any
+
+from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
+
+from slab_api.schemas.base import Document, Label, Length, LengthColumn, LengthOrColumn, NewId, Place
+from slab_api.schemas.units import UnitsDocument
+from slab_core.surveys.model import HeightKind
+
+SetupColumn = Annotated[
+    Any,
+    PlainValidator(lambda value: value),
+    WithJsonSchema({"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "string"}}]}),
+]
+"""The setup of all readings, or of each."""
+
+NumberColumn = Annotated[
+    list[Any],
+    PlainValidator(lambda value: value),
+    WithJsonSchema({"type": "array", "items": {"type": "number", "minimum": 0, "maximum": 1}}),
+]
+NumberOrColumn = Annotated[
+    Any,
+    PlainValidator(lambda value: value),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "number"},
+                {"type": "array", "items": {"type": "number", "minimum": 0, "maximum": 1}},
+            ]
+        }
+    ),
+]
+
+
+class BenchmarkDocument(Document):
+    """A fixed reference whose height above the datum is known."""
+
+    id: Label
+    elevation: Length
+    sd: Length = 0.0
+
+
+class SetupDocument(Document):
+    """One position of the level. Without `sd` the instrument's usual accuracy counts."""
+
+    id: Label
+    instrument: Annotated[
+        str,
+        Field(
+            max_length=64,
+            description="digital-level, optical-level, rotary-laser, line-laser, or another with its sd",
+        ),
+    ] = "optical-level"
+    sd: Annotated[Length | None, Field(description="Standard deviation of one reading.")] = None
+
+
+class SightDocument(Document):
+    """A rod reading from a setup to a benchmark or to a turning point shared with another setup."""
+
+    setup: Label
+    target: Label
+    rod: Length
+
+
+class ReadingsDocument(Document):
+    """Heights at places, as columns of equal length.
+
+    kind rod: `value` is read off the rod (bigger is lower) from a setup; elevation: above the datum.
+    """
+
+    kind: HeightKind = "elevation"
+    x: LengthColumn
+    y: LengthColumn
+    value: LengthColumn
+    setup: SetupColumn | None = None
+    sd: LengthOrColumn | None = None
+    position_sd: Annotated[
+        LengthOrColumn | None, Field(description="How well the places are known; 2 in on a grid.")
+    ] = None
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [
+                {
+                    "kind": "rod",
+                    "setup": "A",
+                    "x": [1, 3, 5, 7],
+                    "y": [1, 1, 1, 1],
+                    "value": ['48 3/8"', '48 7/16"', '48 5/8"', '48 1/2"'],
+                    "position_sd": "2 in",
+                }
+            ]
+        }
+    )
+
+
+class GapsDocument(Document):
+    """Gaps under a straightedge on both its ends, as columns: the edge from (x0, y0) to (x1, y1), the gap
+    at the share `at` of it."""
+
+    x0: LengthColumn
+    y0: LengthColumn
+    x1: LengthColumn
+    y1: LengthColumn
+    gap: LengthColumn
+    at: NumberOrColumn = 0.5
+    sd: LengthOrColumn | None = None
+
+
+class LineDocument(Document):
+    """Heights in order along a straight line, `spacing` apart from `from` towards `to`."""
+
+    id: Label
+    kind: HeightKind = "elevation"
+    from_: Annotated[Place, Field(alias="from")]
+    to: Place
+    spacing: Length
+    value: LengthColumn
+    setup: Label | None = None
+    sd: Length | None = None
+    position_sd: Length = 0.0
+
+
+class SurveyParts(Document):
+    """Everything measured in one visit."""
+
+    setups: Annotated[tuple[SetupDocument, ...], Field(max_length=1000)] = ()
+    sights: Annotated[tuple[SightDocument, ...], Field(max_length=10_000)] = ()
+    readings: Annotated[tuple[ReadingsDocument, ...], Field(max_length=1000)] = ()
+    gaps: Annotated[tuple[GapsDocument, ...], Field(max_length=1000)] = ()
+    lines: Annotated[tuple[LineDocument, ...], Field(max_length=1000)] = ()
+
+
+class SurveyDocument(SurveyParts):
+    """A survey of an inline job."""
+
+    id: Label
+
+
+SURVEY_EXAMPLE: dict[str, Any] = {
+    "units": {"length": "ft", "height": "in"},
+    "setups": [{"id": "A", "instrument": "optical-level"}],
+    "sights": [{"setup": "A", "target": "door sill", "rod": '46 1/4"'}],
+}
+
+
+class SurveyCreate(SurveyParts):
+    """A survey to be added to a job's record. Readings may be in it, or follow in chunks, or both."""
+
+    id: NewId = None
+    units: Annotated[
+        UnitsDocument | None,
+        Field(description="Units of bare numbers here and in the chunks; else the job's."),
+    ] = None
+    model_config = ConfigDict(json_schema_extra={"examples": [SURVEY_EXAMPLE]})
+
+
+class SurveyClose(Document):
+    """Says that the upload is complete. Chunks are numbered from 1."""
+
+    chunks: Annotated[int, Field(ge=0, le=100_000, description="How many chunks the survey has in all.")]
+    model_config = ConfigDict(json_schema_extra={"examples": [{"chunks": 2}]})
