@@ -325,7 +325,7 @@ COMMANDS = {
     "bench": module("bench", "tests.benchmarks"),
     "chaos": module("dev", "tests.chaos"),
     "check": check,
-    "openapi": module("local", "slab_api.openapi"),
+    "openapi": module("local", "slab_api.write_contract"),
     "migration": module("local", "slab_store.new_migration"),
     "lock": lock,
 }

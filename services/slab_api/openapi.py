@@ -1,7 +1,5 @@
-"""The contract, OpenAPI 3.1, made from the routes: `python -m slab_api.openapi` writes it."""
+"""The contract, OpenAPI 3.1, made from the routes; `write_contract.py` writes it to a file."""
 
-import sys
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -12,7 +10,6 @@ from pydantic.json_schema import models_json_schema
 from slab_api.contract import BODIES, REFERENCE
 from slab_api.contract_schemas import answer_schemas
 
-DEFAULT_PATH = Path("openapi") / "openapi.json"
 VERSION = "1.0.0"
 _REQUIRED_HEADERS = ("Idempotency-Key", "If-Match")
 _TAGS = {
@@ -91,18 +88,3 @@ def _finish(operation: dict[str, Any]) -> None:
 def rendered(app: FastAPI) -> bytes:
     """The document as it is committed: indented, in the order of the routes."""
     return msgspec.json.format(msgspec.json.encode(openapi_document(app)), indent=1) + b"\n"
-
-
-def main() -> int:
-    """Write the document to the path given, or to the usual one."""
-    from slab_api.app import bare_app  # here: the app serves this document and so imports this module
-
-    path = Path(sys.argv[1]) if len(sys.argv) > 1 else DEFAULT_PATH
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(rendered(bare_app(base_url="http://127.0.0.1:8000")))
-    sys.stdout.write(f"wrote {path}\n")
-    return 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())

@@ -45,7 +45,7 @@ IMPURE = (
     "random",
 )
 
-# For each rule the imports that break it, as {module that gets the import: what it imports}. Those of one rule
+# The imports that break each rule, as {module that gets the import: what it imports}. Those of one rule
 # are planted together, so every module has a name of its own, by which the output has to name the import.
 PLANTS: dict[str, dict[str, str]] = {
     LAYERS: {
