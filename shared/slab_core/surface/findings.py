@@ -48,8 +48,8 @@ def misread_problems(misreads: tuple[Misread, ...]) -> tuple[Problem, ...]:
             code="misread",
             pointer=m.pointer,
             detail=f"the reading at ({m.x_m:.2f}, {m.y_m:.2f}) m is {_amount(m.residual_m)} than the "
-            f"readings around it allow (expected within {2 * m.expected_sd_m * 1000:.1f} mm); it was left out: "
-            "measure again there",
+            f"readings around it allow (expected within {2 * m.expected_sd_m * 1000:.1f} mm); it was left "
+            "out: measure again there",
         )
         for m in misreads
     )
@@ -65,7 +65,8 @@ def doubtful_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, .
             pointer=seen.pointer[i],
             detail=f"the reading at ({seen.x_m[i, at[i]]:.2f}, {seen.y_m[i, at[i]]:.2f}) m is "
             f"{_amount(float(found.residual_m[i]))} than its neighbours suggest; it may be a misread or a "
-            "real hump, dip or step, so it was kept: measure again there and at places about a foot around it",
+            "real hump, dip or step, so it was kept: measure again there and at places about a foot "
+            "around it",
         )
         for i in rows
     )
@@ -92,7 +93,8 @@ def sparse_problems(
             Problem(
                 code="measure-more-here",
                 detail=f"around ({x:.2f}, {y:.2f}) m the nearest reading is {distance[worst]:.2f} m away and "
-                f"the height is known only to ±{2 * error[worst] * 1000:.1f} mm (95 %): take more readings there",
+                f"the height is known only to ±{2 * error[worst] * 1000:.1f} mm (95 %): take "
+                "more readings there",
             )
         )
         open_ &= np.hypot(nodes[:, 0] - x, nodes[:, 1] - y) > FAR_M

@@ -1,0 +1,111 @@
+"""The tolerance stage: what a floor's surface and its measured lines make of the rules."""
+
+import numpy as np
+
+from slab_core.errors import Problem
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import to_metres
+from slab_core.rooms.model import Floor
+from slab_core.surface.model import Surface
+from slab_core.surveys.model import Profile
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.f_numbers import f_numbers
+from slab_core.tolerance.level import Level, level_of
+from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+
+LONG_EDGE_M = 5.0
+SHORT_EDGE_M = 1.0
+FOOT_M = 0.3048
+
+
+def report(
+    *,
+    floor: Floor,
+    surface: Surface,
+    profiles: tuple[Profile, ...],
+    spec: ToleranceSpec,
+    budget: Budget,
+) -> ToleranceReport:
+    """Check every rule on the fitted surface, levelness beside it, and F-numbers from measured lines.
+
+    Raises
+    ------
+    Stopped
+        when the budget says so.
+    """
+    heights = to_metres(surface.height)
+    rules = check_heights(
+        floor=floor,
+        grid=surface.grid,
+        heights_m=heights,
+        inside=surface.inside,
+        rules=spec.rules,
+        budget=budget,
+    )
+    level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
+    numbers, number_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
+    return ToleranceReport(
+        floor_id=floor.id,
+        rules=rules,
+        passes=all(rule.passes for rule in rules)
+        and _is_level(level, spec=spec)
+        and _meets_numbers(numbers, spec=spec),
+        fall_m=level.fall_m,
+        slope_x=level.slope_x,
+        slope_y=level.slope_y,
+        f_numbers=numbers,
+        problems=(
+            *_edge_problems(rules),
+            *_pair_problems(spec.rules),
+            *number_problems,
+            *_number_problems(numbers, spec=spec),
+        ),
+    )
+
+
+def _sides_m(floor: Floor) -> tuple[float, float]:
+    x, y = np.array(floor.shell).T
+    return float(np.ptp(x)), float(np.ptp(y))
+
+
+def _is_level(level: Level, *, spec: ToleranceSpec) -> bool:
+    return spec.level_m is None or level.fall_m <= spec.level_m
+
+
+def _meets_numbers(numbers: FNumbers | None, *, spec: ToleranceSpec) -> bool:
+    """Whether the F-numbers asked for were measured and reached; what was not measured is not met."""
+    if spec.f_numbers is None:
+        return True
+    return numbers is not None and numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
+
+
+def _edge_problems(rules: tuple[RuleReport, ...]) -> tuple[Problem, ...]:
+    return tuple(
+        Problem(
+            code="straightedge-longer-than-room",
+            severity="warning",
+            detail=f"a {r.rule.length_m / FOOT_M:.2f} ft ({r.rule.length_m:.3f} m) edge fits nowhere on this "
+            f"floor; it was checked with {r.used_length_m / FOOT_M:.2f} ft ({r.used_length_m:.3f} m), the "
+            "longest that fits, diagonals included",
+        )
+        for r in rules
+        if r.used_length_m < r.rule.length_m - 1e-6
+    )
+
+
+def _pair_problems(rules: tuple[Rule, ...]) -> tuple[Problem, ...]:
+    lengths = [rule.length_m for rule in rules]
+    if not lengths or max(lengths) < LONG_EDGE_M or min(lengths) <= SHORT_EDGE_M:
+        return ()
+    detail = (
+        "a long edge alone lets a sharp lip pass; add a short rule beside it, for example 1/32 in in 2 ft "
+        "(common practice, no single source)"
+    )
+    return (Problem(code="long-rule-alone", detail=detail, severity="warning"),)
+
+
+def _number_problems(numbers: FNumbers | None, *, spec: ToleranceSpec) -> tuple[Problem, ...]:
+    if spec.f_numbers is None or numbers is not None:
+        return ()
+    detail = "F-numbers were asked for but no usable line was measured, so they cannot be shown to be met"
+    return (Problem(code="f-numbers-not-measured", detail=detail),)

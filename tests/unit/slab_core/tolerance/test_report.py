@@ -1,0 +1,200 @@
+"""The tolerance stage on surfaces made by hand."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
+from slab_core.rooms.model import Floor
+from slab_core.surface.area import nodes_inside
+from slab_core.surface.model import Spline, Surface
+from slab_core.surveys.model import Profile
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.classes import BY_CODE, CLASSES
+from slab_core.tolerance.model import Rule, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.report import report
+from slab_core.tolerance.warm import warm
+from tests.slabs import Height, rectangle
+
+TEN_FT = Rule(length_m=3.048, gap_m=3 / 16 * 0.0254)
+
+
+def _surface(*, floor: Floor, height: Height, step: float = 0.1) -> Surface:
+    x, y = np.array(floor.shell).T
+    nx, ny = round(float(np.ptp(x)) / step) + 1, round(float(np.ptp(y)) / step) + 1
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=step, nx=nx, ny=ny)
+    xs, ys = np.meshgrid(grid.xs(), grid.ys())
+    nothing = np.zeros(0)
+    spline = Spline(
+        x0_m=0.0,
+        y0_m=0.0,
+        knot_step_m=1.0,
+        coefficient_m=nothing,
+        smoothing=1.0,
+        obs_x_m=nothing,
+        obs_y_m=nothing,
+        obs_weight=nothing,
+        obs_value_m=nothing,
+        obs_sd_m=nothing,
+    )
+    return Surface(
+        floor_id=floor.id,
+        grid=grid,
+        height=to_steps(height(xs, ys)),
+        error=np.zeros((ny, nx), dtype=np.int32),
+        inside=nodes_inside(floor=floor, grid=grid),
+        spline=spline,
+        noise_sd_m=0.0007,
+        effective_parameters=3.0,
+        observations_used=100,
+    )
+
+
+def _report(
+    *, floor: Floor, height: Height, spec: ToleranceSpec | None = None, lines: tuple[Profile, ...] = ()
+) -> ToleranceReport:
+    return report(
+        floor=floor,
+        surface=_surface(floor=floor, height=height),
+        profiles=lines,
+        spec=spec or ToleranceSpec(rules=(TEN_FT,)),
+        budget=Budget(),
+    )
+
+
+def _bump(x0: float, y0: float, size: float) -> Height:
+    def height(x: Floats, y: Floats) -> Floats:
+        return np.asarray(size * np.maximum(0.0, 1.0 - np.hypot(x - x0, y - y0) / 0.6))
+
+    return height
+
+
+def test_two_humps_are_two_places_the_larger_first_with_two_walls_each() -> None:
+    one, two = _bump(1.5, 2.0, 0.010), _bump(4.5, 5.0, 0.008)
+    found = _report(floor=rectangle(6.0, 7.0), height=lambda x, y: one(x, y) + two(x, y))
+    (rule,) = found.rules
+    assert not found.passes
+    assert not rule.passes
+    peaks = [place for place in rule.worst if place.side == "rise"]
+    assert [p.at for p in peaks[:2]] == [pytest.approx((1.5, 2.0)), pytest.approx((4.5, 5.0))]
+    assert peaks[0].departure_m == pytest.approx(rule.largest_m)
+    assert rule.largest_m == pytest.approx(0.010, abs=0.0003)
+    for place, near in ((peaks[0], {1.5, 2.0}), (peaks[1], {1.5, 2.0})):
+        assert {round(w.distance_m, 6) for w in place.walls} == near
+        assert all(w.room == "A" for w in place.walls)
+    for a in rule.worst:
+        for b in rule.worst:
+            assert a is b or np.hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) >= 1.0
+    assert rule.departure.shape == (71, 61)
+    assert to_metres(rule.departure).max() == pytest.approx(rule.largest_m, abs=0.51e-5)
+    assert 0.0 < rule.failing_share < 0.2
+
+
+def test_a_flat_tilted_floor_passes_flatness_and_shows_its_fall() -> None:
+    found = _report(floor=rectangle(4.0, 5.0), height=lambda x, y: np.asarray(0.005 * x - 0.002 * y))
+    assert found.passes
+    assert found.rules[0].largest_m < 2e-5
+    assert found.rules[0].failing_share == 0.0
+    assert found.fall_m == pytest.approx(0.030, abs=1e-5)
+    assert (found.slope_x, found.slope_y) == pytest.approx((0.005, -0.002), abs=1e-6)
+
+
+def test_level_is_asked_for_apart_from_flatness() -> None:
+    tilted: Height = lambda x, y: np.asarray(0.005 * x + 0.0 * y)  # noqa: E731  # one shape for two specs
+    for level, passes in ((0.019, False), (0.0201, True)):
+        spec = ToleranceSpec(rules=(TEN_FT,), level_m=level)
+        assert _report(floor=rectangle(4.0, 5.0), height=tilted, spec=spec).passes is passes
+
+
+def test_a_broad_crown_fails_both_ways_and_passes_where_only_the_gap_counts() -> None:
+    # 18 ft wide, falling 3/4 in to both long walls: 0.231 in in 10 ft (parabola: 0.75·(5/9)²).
+    half, drop = 9 * 0.3048, 0.75 * 0.0254
+    floor = rectangle(18 * 0.3048, 20 * 0.3048)
+    crown: Height = lambda x, y: np.asarray(-drop * ((x - half) / half) ** 2 + 0.0 * y)  # noqa: E731  # as above
+    spec = ToleranceSpec(rules=(TEN_FT, replace(TEN_FT, kind="gap-only")))
+    found = _report(floor=floor, height=crown, spec=spec)
+    both, gap_only = found.rules
+    assert both.largest_m == pytest.approx(0.2315 * 0.0254, rel=0.01)
+    assert not both.passes
+    assert both.worst[0].side == "rise"
+    assert gap_only.passes
+    assert gap_only.largest_m < 2e-5
+
+
+def test_an_edge_longer_than_the_room_says_what_was_used() -> None:
+    spec = ToleranceSpec(rules=(Rule(length_m=6.096, gap_m=0.0016),))
+    found = _report(floor=rectangle(3.0, 4.0), height=lambda x, y: np.asarray(0.0 * x * y), spec=spec)
+    assert 4.0 < found.rules[0].used_length_m <= 5.0
+    codes = {p.code: p for p in found.problems}
+    assert codes["straightedge-longer-than-room"].severity == "warning"
+    assert codes["long-rule-alone"].severity == "warning"
+
+
+def test_a_long_and_a_short_rule_together_need_no_warning() -> None:
+    spec = ToleranceSpec(rules=BY_CODE["premium-20ft"].rules)
+    found = _report(floor=rectangle(7.0, 7.0), height=lambda x, y: np.asarray(0.0 * x * y), spec=spec)
+    assert found.problems == ()
+
+
+def test_a_lip_passes_a_long_rule_and_fails_the_short_one() -> None:
+    lip: Height = lambda x, y: np.asarray(0.0012 * (x > 3.04) + 0.0 * y)  # noqa: E731  # as above
+    spec = ToleranceSpec(rules=BY_CODE["premium-20ft"].rules)
+    long_rule, short_rule = _report(floor=rectangle(7.0, 7.0), height=lip, spec=spec).rules
+    assert long_rule.passes
+    assert not short_rule.passes
+
+
+def test_f_numbers_asked_for_but_not_measured_are_not_met() -> None:
+    spec = ToleranceSpec(rules=(TEN_FT,), f_numbers=(25.0, 20.0))
+    flat: Height = lambda x, y: np.asarray(0.0 * x * y)  # noqa: E731  # as above
+    found = _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec)
+    assert not found.passes
+    assert [p.code for p in found.problems] == ["f-numbers-not-measured"]
+    line = Profile(id="1", start=(1, 0), end=(1, 6), spacing_m=0.3048, height_m=np.zeros(20))
+    assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec, lines=(line,)).passes
+
+
+def test_a_floor_that_passes_still_names_its_worst_places() -> None:
+    found = _report(floor=rectangle(5.0, 5.0), height=_bump(2.0, 3.0, 0.003))
+    (rule,) = found.rules
+    assert rule.passes
+    assert 1 <= len(rule.worst) <= 3
+    assert rule.worst[0].at == pytest.approx((2.0, 3.0))
+
+
+def test_nodes_off_the_floor_do_not_matter() -> None:
+    floor = rectangle(3.0, 3.0)
+    grid = Grid(x0_m=-0.2, y0_m=-0.2, step_m=0.2, nx=18, ny=18)
+    inside = nodes_inside(floor=floor, grid=grid)
+    assert 0 < inside.sum() < inside.size
+    heights = np.where(inside, 0.0, np.nan)
+    (rule,) = check_heights(floor=floor, grid=grid, heights_m=heights, inside=inside, rules=(TEN_FT,))
+    assert rule.largest_m == 0.0
+    assert rule.passes
+    assert rule.worst == ()
+
+
+def test_a_cut_made_by_a_correction_is_checked_the_same_way() -> None:
+    floor = rectangle(5.0, 5.0)
+    surface = _surface(floor=floor, height=_bump(2.0, 3.0, 0.010))
+    whole = to_metres(surface.height)
+    before, after = (
+        check_heights(floor=floor, grid=surface.grid, heights_m=z, inside=surface.inside, rules=(TEN_FT,))[0]
+        for z in (whole, np.minimum(whole, 0.003))
+    )
+    assert not before.passes
+    assert after.passes
+
+
+def test_every_class_has_a_source_and_rules() -> None:
+    assert len(BY_CODE) == len(CLASSES)
+    for one in CLASSES:
+        assert one.source
+        assert one.rules
+        assert all(rule.length_m > 0.0 and rule.gap_m > 0.0 for rule in one.rules)
+
+
+def test_warming_up_runs() -> None:
+    warm()
