@@ -1,23 +1,33 @@
-"""A running API with a database of the test's own."""
+"""A running API for all tests of this folder. Each test has a firm of its own and sees no other records."""
 
 from collections.abc import Iterator
 
 import pytest
 
 from tests.support.api import Firm, Service, running_api
-from tests.support.databases import FreshDatabase
+from tests.support.databases import FreshDatabase, copied_database
+
+
+@pytest.fixture(scope="session")
+def service(postgres_server: str, database_template: str) -> Iterator[Service]:
+    """The API on a socket, shared."""
+    with (
+        copied_database(superuser_url=postgres_server, template=database_template) as urls,
+        running_api(urls) as running,
+    ):
+        yield running
 
 
 @pytest.fixture
-def service(fresh_database: FreshDatabase) -> Iterator[Service]:
-    """The API on a socket."""
+def own_service(fresh_database: FreshDatabase) -> Iterator[Service]:
+    """The API with a database of the test's own, for what would disturb others."""
     with running_api(fresh_database) as running:
         yield running
 
 
 @pytest.fixture
 def firm(service: Service) -> Iterator[Firm]:
-    """One organisation of the service."""
+    """A new organisation."""
     made = service.firm()
     with made.client:
         yield made

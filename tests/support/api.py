@@ -4,7 +4,7 @@ import asyncio
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID, uuid4
@@ -43,6 +43,7 @@ class Service:
     database: Database
     urls: FreshDatabase
     app: Any
+    clients: ExitStack
 
     def firm(self, name: str = "Level Lane Floors") -> Firm:
         """A new organisation."""
@@ -57,7 +58,9 @@ class Service:
     def client(self, key: str | None = None) -> httpx.Client:
         """A client of this service alone, whatever proxies the environment names."""
         headers = {"authorization": f"Bearer {key}"} if key else {}
-        return httpx.Client(base_url=self.url, headers=headers, timeout=30, trust_env=False)
+        client = httpx.Client(base_url=self.url, headers=headers, timeout=30, trust_env=False)
+        self.clients.callback(client.close)
+        return client
 
 
 @contextmanager
@@ -77,7 +80,10 @@ def running_api(urls: FreshDatabase, **settings: str) -> Iterator[Service]:
     port = server.servers[0].sockets[0].getsockname()[1]
     database = Database(application_url=urls.app_url, pool_size=5, name="tests")
     try:
-        yield Service(url=f"http://127.0.0.1:{port}", database=database, urls=urls, app=app)
+        with ExitStack() as clients:
+            yield Service(
+                url=f"http://127.0.0.1:{port}", database=database, urls=urls, app=app, clients=clients
+            )
     finally:
         database.close()
         server.should_exit = True

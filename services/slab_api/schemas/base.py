@@ -3,7 +3,7 @@
 from typing import Annotated, Any
 from uuid import UUID
 
-from pydantic import BaseModel, ConfigDict, Field, PlainValidator, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, PlainSerializer, PlainValidator, WithJsonSchema
 
 from slab_base.ids import parse_id
 
@@ -35,7 +35,12 @@ LENGTH_SCHEMA = {
     "description": "A number in the document's units, or a text with its own, such as 12' 3-5/8\" or 3.75 m.",
 }
 
-Length = Annotated[float | str, PlainValidator(_number_or_text), WithJsonSchema(LENGTH_SCHEMA)]
+Length = Annotated[
+    float | str,
+    PlainValidator(_number_or_text),
+    PlainSerializer(lambda value: value, return_type=Any),
+    WithJsonSchema(LENGTH_SCHEMA),
+]
 """A length as a client writes it."""
 
 LengthColumn = Annotated[

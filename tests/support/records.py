@@ -1,0 +1,65 @@
+"""One record of every kind of a firm, made over HTTP."""
+
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from slab_base.ids import new_id
+from tests.support.api import Firm, Service, valid_job
+
+
+def job_record(**changes: Any) -> dict[str, Any]:
+    """The part of a valid job that is a record of its own."""
+    job = valid_job()
+    return {**{name: job[name] for name in ("name", "units", "benchmarks", "tolerance")}, **changes}
+
+
+def room_record(**changes: Any) -> dict[str, Any]:
+    """The room of a valid job as a record of its own."""
+    room = {name: value for name, value in valid_job()["rooms"][0].items() if name != "id"}
+    return {**room, **changes}
+
+
+def survey_record(**changes: Any) -> dict[str, Any]:
+    """The survey of a valid job as a record of its own."""
+    survey = {name: value for name, value in valid_job()["surveys"][0].items() if name != "id"}
+    return {**survey, **changes}
+
+
+def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
+    """Ids of one record of every kind, by the word that stands before the id in its path."""
+    made = {"jobs": _id(firm, "/v1/jobs", job_record())}
+    made["rooms"] = _id(firm, f"/v1/jobs/{made['jobs']}/rooms", room_record())
+    made["surveys"] = _id(firm, f"/v1/jobs/{made['jobs']}/surveys", survey_record())
+    made["estimates"] = _id(firm, "/v1/estimates", valid_job())
+    for kind in ("price-books", "catalogues", "rates", "calendars"):
+        made[kind] = _id(firm, f"/v1/{kind}", {})
+    made["quotes"] = str(add_quote(service, firm, run=UUID(made["estimates"])))
+    return made
+
+
+def add_quote(service: Service, firm: Firm, *, run: UUID) -> UUID:
+    """A quote as a worker writes it."""
+    id_ = new_id()
+    with service.database.for_organisation(firm.organisation) as uow:
+        added = uow.quotes.add(
+            id=id_,
+            run=run,
+            job_id=None,
+            alternate="plane",
+            currency="USD",
+            total=Decimal("1234.50"),
+            document=b'{"schema":1}',
+            actor="worker",
+            trace_id="",
+        )
+        assert added
+        uow.commit()
+    return id_
+
+
+def _id(firm: Firm, path: str, body: dict[str, Any]) -> str:
+    answer = firm.post(path, body)
+    assert answer.status_code in (201, 202), answer.text
+    made: str = answer.json()["id"]
+    return made
