@@ -48,10 +48,13 @@ class Reader:
 
     def length(self, value: float | str, at: Path, *, vertical: bool = False) -> float:
         """One length in metres; NaN, with a fault, for what is none."""
+        unit = self._height if vertical else self._length
         try:
-            return parse_length(value, unit=self._height if vertical else self._length)
+            return parse_length(value, unit=unit)
         except LengthRefused as refused:
-            self.fault(refused.detail, at)
+            # That the document's own unit is unknown has been said once, at its place.
+            if not (unit is None and refused.code == "unit-missing"):
+                self.fault(refused.detail, at)
             return float("nan")
 
     def positive(self, value: float | str, at: Path, *, vertical: bool = False) -> float:
