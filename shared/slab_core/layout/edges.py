@@ -7,6 +7,7 @@ from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor, Opening
 
 _LEGS = 2
+_THICKEST_WALL_M = 0.6
 
 
 def transitions(*, floor: Floor) -> tuple[TransitionRun, ...]:
@@ -15,7 +16,7 @@ def transitions(*, floor: Floor) -> tuple[TransitionRun, ...]:
         TransitionRun(
             opening=f"{room.id}/{opening.id}",
             kind=opening.threshold.transition,
-            length_m=_length_m(opening),
+            length_m=_line(opening).length,
         )
         for room in floor.rooms
         for opening in room.openings
@@ -25,37 +26,39 @@ def transitions(*, floor: Floor) -> tuple[TransitionRun, ...]:
     )
 
 
-def undercut_m(*, floor: Floor) -> float:
-    """Length of hearth that the boards run up to."""
+def undercut_m_of(*, floor: Floor) -> dict[str, float]:
+    """Length of hearth that the boards run up to, by room."""
     edge = floor_polygon(floor).boundary
-    hearths = [
-        shapely.Polygon(obstacle.outline).boundary
+    return {
+        room.id: sum(
+            float(edge.intersection(shapely.Polygon(obstacle.outline).boundary.buffer(1e-6)).length)
+            for obstacle in room.obstacles
+            if obstacle.kind == "hearth"
+        )
         for room in floor.rooms
-        for obstacle in room.obstacles
-        if obstacle.kind == "hearth"
-    ]
-    return sum(float(edge.intersection(ring.buffer(1e-6)).length) for ring in hearths)
+    }
 
 
-def casing_legs(*, floor: Floor) -> int:
-    """Two legs at every side of every doorway: four between two rooms, though it be named once."""
-    return sum(
-        2 * _LEGS if opening.to_room and not _named_back(opening, room_id=room.id, floor=floor) else _LEGS
+def casing_legs_of(*, floor: Floor) -> dict[str, int]:
+    """Two legs at every side of every doorway, by room: four between two rooms, though it be named once."""
+    return {
+        room.id: sum(
+            2 * _LEGS if opening.to_room and not _named_back(opening, room_id=room.id, floor=floor) else _LEGS
+            for opening in room.openings
+        )
         for room in floor.rooms
-        for opening in room.openings
-    )
+    }
 
 
 def _named_back(opening: Opening, *, room_id: str, floor: Floor) -> bool:
     """Whether the other room names the same doorway too."""
-    line = shapely.LineString((opening.start, opening.end))
     return any(
-        other.to_room == room_id and line.distance(shapely.LineString((other.start, other.end))) < 0.6
+        other.to_room == room_id and _line(opening).distance(_line(other)) < _THICKEST_WALL_M
         for room in floor.rooms
         if room.id == opening.to_room
         for other in room.openings
     )
 
 
-def _length_m(opening: Opening) -> float:
-    return float(shapely.LineString((opening.start, opening.end)).length)
+def _line(opening: Opening) -> shapely.LineString:
+    return shapely.LineString((opening.start, opening.end))

@@ -9,7 +9,7 @@ import shapely
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid
 from slab_core.layout.bound import least_boards_m2
-from slab_core.layout.edges import casing_legs, transitions, undercut_m
+from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems
 from slab_core.layout.frame import Frame, cover_shape
 from slab_core.layout.model import Layout, Piece
@@ -131,8 +131,8 @@ def _layout(
         spreads=spreads,
         transitions=transitions(floor=floor),
         base_m=floor.wall_m,
-        undercut_m=undercut_m(floor=floor),
-        casing_legs=casing_legs(floor=floor),
+        undercut_m=sum(undercut_m_of(floor=floor).values()),
+        casing_legs=sum(casing_legs_of(floor=floor).values()),
         problems=(
             *row_problems(trial=trial, covering=covering),
             *spread_problems(spreads=spreads, greatest_m2=greatest),

@@ -1,0 +1,202 @@
+"""Material for the covering: boards, adhesive, trim, and what is used up in laying."""
+
+from collections.abc import Iterator
+from math import ceil
+
+from slab_core.materials.model import Adhesive, Covering, Package
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.entries import Supply, m, m2, rate
+from slab_core.takeoff.items import from_item
+from slab_core.takeoff.sticks import sticks_needed
+
+TAPE_SPACING_M = 0.76
+"""A strip of tape across the rows every 2-3 ft (common practice)."""
+
+AREA_PER_TROWEL_M2 = 45.0
+AREA_PER_TUB_M2 = 45.0
+"""A notch and a tub of wipes last about 500 ft² (from memory)."""
+
+BASE_WASTE_SHARE = 0.1
+"""Mitres and offcuts of new base (from memory)."""
+
+DAB_SHARE = 0.5
+"""Dabs 3-4 in apart take about half of a continuous 1/4 in bead (common practice)."""
+
+
+def board_supplies(brief: Brief) -> Iterator[Supply]:
+    """Everything that is laid or used up in laying."""
+    laid = sum(area.laid_m2 for area in brief.areas)
+    if laid > 0:
+        yield _boards(brief)
+        yield _adhesive(brief, laid_m2=laid)
+        yield from _used_up(brief, laid_m2=laid)
+    yield from _transitions(brief)
+    yield from _base(brief)
+    yield from _beads(brief)
+    carpet = brief.scope.carpet_edge_m
+    yield from from_item(
+        brief,
+        code="tack-strip",
+        item="tack-strip",
+        net=carpet,
+        formula="carpet edge",
+        inputs={"carpet edge": m(carpet)},
+    )
+
+
+def carton_of(covering: Covering) -> Package:
+    """A carton of boards as a package."""
+    return Package(unit="carton", size=covering.carton_m2, size_unit="m2", weight_kg=covering.carton_kg)
+
+
+def cartons_to_order(*, bought_m2: float, covering: Covering) -> int:
+    """Whole cartons for the boards taken and the culls among them, and the spare, once for the job."""
+    with_culls = bought_m2 / (1.0 - covering.cull_share)
+    return ceil(with_culls / covering.carton_m2 - 1e-9) + covering.spare_cartons
+
+
+def _boards(brief: Brief) -> Supply:
+    covering = brief.covering
+    bought = sum(layout.bought_m2 for layout in brief.layouts)
+    covered = sum(layout.covered_m2 for layout in brief.layouts)
+    return Supply(
+        code="boards",
+        product=covering.product,
+        name=covering.name,
+        package=carton_of(covering),
+        net=covered,
+        waste_share=board_waste_share(brief),
+        packages=cartons_to_order(bought_m2=bought, covering=covering),
+        formula="boards of the layout / (1 - culls), in whole cartons + spare cartons",
+        inputs={
+            "covered": m2(covered),
+            "boards": m2(bought),
+            "culls": f"{covering.cull_share:.2f}",
+            "spare": f"{covering.spare_cartons} cartons",
+        },
+        stage="layout",
+    )
+
+
+def board_waste_share(brief: Brief) -> float:
+    """Cuts and culls as a share of the area covered; whole and spare cartons come on top."""
+    covered = sum(layout.covered_m2 for layout in brief.layouts)
+    bought = sum(layout.bought_m2 for layout in brief.layouts)
+    return bought / (1.0 - brief.covering.cull_share) / covered - 1.0 if covered > 0 else 0.0
+
+
+def adhesive_litres(*, adhesive: Adhesive, glued_m2: float) -> float:
+    """Glued area / coverage, without what stays in the pails."""
+    return glued_m2 / adhesive.coverage_m2_per_l
+
+
+def _adhesive(brief: Brief, *, laid_m2: float) -> Supply:
+    adhesive = brief.catalogue.adhesive
+    return Supply(
+        code="adhesive",
+        product=adhesive.id,
+        name=adhesive.name,
+        package=adhesive.package,
+        net=adhesive_litres(adhesive=adhesive, glued_m2=laid_m2),
+        waste_share=adhesive.loss_share,
+        formula="glued area / coverage; what stays in the pails is the waste",
+        inputs={
+            "glued area": m2(laid_m2),
+            "coverage": rate(adhesive.coverage_m2_per_l, "m² a L"),
+            "moisture barrier": "yes" if adhesive.moisture_barrier else "no",
+        },
+        stage="layout",
+    )
+
+
+def _used_up(brief: Brief, *, laid_m2: float) -> Iterator[Supply]:
+    for code, item, per_m2, why in (
+        (
+            "blue-tape",
+            "blue-tape",
+            1 / TAPE_SPACING_M,
+            "m of tape a m²: a strip across the rows every 0.76 m",
+        ),
+        ("trowel", "trowel", 1 / AREA_PER_TROWEL_M2, "trowels a m²"),
+        ("adhesive-wipes", "adhesive-wipes", 1 / AREA_PER_TUB_M2, "tubs a m²"),
+    ):
+        yield from from_item(
+            brief,
+            code=code,
+            item=item,
+            net=laid_m2 * per_m2,
+            formula="glued area × use",
+            inputs={"glued area": m2(laid_m2), "use": rate(per_m2, why)},
+            stage="layout",
+        )
+    undercut = sum(area.undercut_m for area in brief.areas)
+    yield from from_item(
+        brief,
+        code="masonry-blade",
+        item="masonry-blade",
+        net=undercut / 15.0,
+        formula="hearth / what a blade cuts",
+        inputs={"hearth": m(undercut), "blade": "15 m (from memory)"},
+        stage="layout",
+    )
+
+
+def _transitions(brief: Brief) -> Iterator[Supply]:
+    strips = [strip for area in brief.areas for strip in area.transitions]
+    for kind in sorted({strip.kind for strip in strips}):
+        lengths = tuple(strip.length_m for strip in strips if strip.kind == kind)
+        item = brief.item(kind)
+        if item is None:
+            continue
+        yield from from_item(
+            brief,
+            code="transition",
+            item=kind,
+            net=sum(lengths),
+            packages=sticks_needed(lengths_m=lengths, stock_m=item.package.size),
+            formula="strips cut from sticks, each in one piece where a stick is long enough",
+            inputs={s.opening: m(s.length_m) for s in strips if s.kind == kind},
+            stage="layout",
+        )
+
+
+def _base(brief: Brief) -> Iterator[Supply]:
+    if not brief.scope.base_new:
+        return
+    wall = sum(area.wall_m for area in brief.areas)
+    yield from from_item(
+        brief,
+        code="base",
+        item="base",
+        net=wall,
+        waste_share=BASE_WASTE_SHARE,
+        formula="wall × (1 + waste), in whole sticks",
+        inputs={"wall": m(wall)},
+        stage="rooms",
+    )
+
+
+def _beads(brief: Brief) -> Iterator[Supply]:
+    wall = sum(area.wall_m for area in brief.areas)
+    base = wall if brief.scope.base_off or brief.scope.base_new else 0.0
+    strips = sum(strip.length_m for area in brief.areas for strip in area.transitions)
+    yield from from_item(
+        brief,
+        code="trim-adhesive",
+        item="trim-adhesive",
+        net=base * DAB_SHARE + strips,
+        formula="base × share of a bead in dabs + strips, a full bead",
+        inputs={"base": m(base), "share": f"{DAB_SHARE:.2f}", "strips": m(strips)},
+        stage="layout",
+    )
+    undercut = sum(area.undercut_m for area in brief.areas)
+    bare = sum(area.ways_out_m() for area in brief.areas) - strips
+    yield from from_item(
+        brief,
+        code="sealant",
+        item="sealant",
+        net=undercut + max(0.0, bare),
+        formula="hearth + openings that lead out without a strip",
+        inputs={"hearth": m(undercut), "openings": m(max(0.0, bare))},
+        stage="layout",
+    )

@@ -1,0 +1,96 @@
+"""Safety texts, shown where the work calls for them."""
+
+from collections.abc import Iterator
+
+from slab_core.errors import Problem
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.codes import FLOOR_GRINDER
+from slab_core.takeoff.entries import Effort
+from slab_core.takeoff.machines import machine_hours
+from slab_core.takeoff.prepare import makes_dust
+
+FIRST = "Local codes, product data sheets and licensed practice come first."
+
+PRESUMED_UP_TO = 1980
+"""Flooring and mastic in buildings up to this year are presumed to contain asbestos: 29 CFR 1926.1101
+and an OSHA letter of 1 August 1997."""
+
+_SLAB = {
+    "tendons": "The slab has tendons under tension: no grinding and no drilling. A cut tendon can kill.",
+    "heating-pipes": "The slab has heating pipes: no grinding and no drilling. Shut the heating off "
+    "and let the slab "
+    "cool before priming, pouring and gluing.",
+    "membrane": "The slab has a membrane: no grinding and no drilling through it.",
+}
+
+
+def cautions(*, brief: Brief, efforts: tuple[Effort, ...]) -> tuple[Problem, ...]:
+    """Cautions for this job's work, each with the line on what comes first."""
+    texts = (*_dust(brief, efforts), *_old_floor(brief), *_products(brief), *_slab(brief))
+    return tuple(
+        Problem(code=f"caution-{code}", detail=f"{text} {FIRST}", severity="caution") for code, text in texts
+    )
+
+
+def _dust(brief: Brief, efforts: tuple[Effort, ...]) -> Iterator[tuple[str, str]]:
+    if makes_dust(brief) or any(effort.code == "undercut" for effort in efforts):
+        yield (
+            "silica",
+            "Grinding and sawing concrete or masonry sets free respirable silica. OSHA limits it to "
+            "50 µg/m³ over a "
+            "shift, with action from 25. Hand grinders: shroud and collector of at least 25 cfm per "
+            "inch of wheel, "
+            "filter of 99 % or better that is cleaned as it runs; indoors over 4 hours a shift also "
+            "a respirator of "
+            "factor 10. Floor grinders: the maker's collector or water, and loose dust vacuumed "
+            "(HEPA) between "
+            "passes (29 CFR 1926.1153, table 1).",
+        )
+    if machine_hours(efforts, FLOOR_GRINDER) > 0:
+        yield (
+            "power",
+            "Large grinders and their collectors take three or four circuits, often 220-240 V: check "
+            "receptacle, "
+            "breaker and cord before the day, use ground-fault protection, and mind that water "
+            "raises the risk of "
+            "shock.",
+        )
+
+
+def _old_floor(brief: Brief) -> Iterator[tuple[str, str]]:
+    year = brief.site.built_year
+    if brief.scope.removal == "none" or (year is not None and year > PRESUMED_UP_TO):
+        return
+    age = f"was built in {year}" if year is not None else "is of unknown age"
+    yield (
+        "asbestos",
+        f"The building {age}. Vinyl or asphalt flooring and mastic in buildings up to "
+        f"{PRESUMED_UP_TO} are presumed to "
+        "contain asbestos until a test shows otherwise: no sanding, grinding, dry scraping or dry "
+        "sweeping before "
+        "the result, and removal by licensed people (29 CFR 1926.1101). A second floor may be hidden "
+        "under the "
+        "first.",
+    )
+
+
+def _products(brief: Brief) -> Iterator[tuple[str, str]]:
+    if any(area.pours for area in brief.areas):
+        yield (
+            "wet-cement",
+            "Wet compound is alkaline and burns skin and eyes; its powder holds silica. Gloves, "
+            "goggles, a dust mask "
+            "when bags are emptied, water at hand, and no slurry into drains.",
+        )
+    if any(area.laid_m2 > 0 for area in brief.areas):
+        yield (
+            "isocyanates",
+            "Moisture-cure urethane adhesives give off isocyanates, which can sensitise for life: "
+            "ventilate, wear "
+            "gloves, keep people with asthma away, and read the safety data sheet of the adhesive used.",
+        )
+
+
+def _slab(brief: Brief) -> Iterator[tuple[str, str]]:
+    for what in brief.site.slab_has:
+        yield what, _SLAB[what]

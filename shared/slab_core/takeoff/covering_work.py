@@ -1,0 +1,114 @@
+"""Work from the checked floor to the hand-over: boards, trim, carpet edge, cleaning, furniture."""
+
+from collections.abc import Iterator
+
+from slab_core.layout.model import Spread
+from slab_core.takeoff.areas import WorkArea
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.codes import MASONRY_SAW
+from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+from slab_core.takeoff.prepare import furniture
+
+
+def covering_work(brief: Brief, area: WorkArea) -> Iterator[Effort]:
+    """Efforts of one area in the order of work."""
+    rates = brief.rates
+    yield _by_rate(area, "verify", "floor / rate", area.m2, rates.verify_m2_per_ph, "m²", stage="tolerance")
+    yield Effort(
+        code="acclimation",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=0.0,
+        formula="a wait",
+        inputs={},
+    )
+    if area.undercut_m > 0:
+        yield _undercut(brief, area)
+    if area.casing_legs > 0:
+        yield _by_rate(area, "casing-legs", "legs / rate", area.casing_legs, rates.casing_legs_per_ph, "legs")
+    if area.laid_m2 > 0:
+        yield _by_rate(area, "pre-cut", "boards / rate", area.laid_m2, rates.pre_cut_m2_per_ph, "m²")
+    for spread in area.spreads:
+        yield _spread(brief, area, spread)
+    strips_m = sum(strip.length_m for strip in area.transitions)
+    if strips_m > 0:
+        yield _by_rate(area, "transitions", "strips / rate", strips_m, rates.transition_m_per_ph, "m")
+    if brief.scope.base_off or brief.scope.base_new:
+        yield _by_rate(area, "trim", "wall / rate", area.wall_m, rates.base_on_m_per_ph, "m", stage="rooms")
+    yield _by_rate(area, "clean", "floor / rate", area.m2, rates.clean_m2_per_ph, "m²", stage="rooms")
+    yield from furniture(brief, area=area, code="furniture-in")
+
+
+def whole_job_work(brief: Brief) -> Iterator[Effort]:
+    """Carpet beside the floor and the hand-over."""
+    rates, carpet_m = brief.rates, brief.scope.carpet_edge_m
+    if carpet_m > 0:
+        yield Effort(
+            code="carpet-edge",
+            floor="",
+            phase=0,
+            person_hours=carpet_m / rates.carpet_edge_m_per_ph,
+            formula="carpet edge / rate",
+            inputs={"carpet edge": m(carpet_m), "rate": rate(rates.carpet_edge_m_per_ph, "m a PH")},
+        )
+    yield Effort(
+        code="hand-over",
+        floor="",
+        phase=0,
+        person_hours=rates.hand_over_ph,
+        formula="once a job",
+        inputs={"hours": hours(rates.hand_over_ph)},
+    )
+
+
+def _by_rate(
+    area: WorkArea,
+    code: str,
+    formula: str,
+    quantity: float,
+    per_hour: float,
+    unit: str,
+    stage: str = "layout",
+) -> Effort:
+    what = formula.split(" / ")[0]
+    return Effort(
+        code=code,
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=quantity / per_hour,
+        formula=formula,
+        inputs={what: f"{quantity:.2f} {unit}", "rate": rate(per_hour, f"{unit} a PH")},
+        stage=stage,
+    )
+
+
+def _undercut(brief: Brief, area: WorkArea) -> Effort:
+    saw_mh = area.undercut_m / brief.rates.undercut_m_per_ph
+    return Effort(
+        code="undercut",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=saw_mh,
+        machines=((MASONRY_SAW, saw_mh),),
+        formula="hearth that the boards meet / rate",
+        inputs={
+            "hearth": m(area.undercut_m),
+            "rate": rate(brief.rates.undercut_m_per_ph, "m a PH"),
+        },
+        stage="layout",
+    )
+
+
+def _spread(brief: Brief, area: WorkArea, spread: Spread) -> Effort:
+    rates = brief.rates
+    return Effort(
+        code="spread",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=spread.area_m2 / rates.lay_m2_per_ph,
+        formula="area of the spread / rate",
+        inputs={"area": m2(spread.area_m2), "rate": rate(rates.lay_m2_per_ph, "m² a PH")},
+        part=str(spread.order),
+        least_people=rates.laying_people,
+        stage="layout",
+    )

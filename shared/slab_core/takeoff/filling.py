@@ -1,0 +1,135 @@
+"""Work of filling: pins, primer, pours, borders, polish and the finishing loop."""
+
+from collections.abc import Iterator
+
+from slab_core.correction.model import Pour
+from slab_core.takeoff.areas import WorkArea
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.codes import FLOOR_GRINDER, HAND_GRINDER, MIXING_STATION
+from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+
+
+def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
+    """Efforts in the order of work; nothing where the plan does not fill."""
+    if not area.pours:
+        return
+    yield _pins(brief, area)
+    yield _prime(brief, area)
+    for pour in area.pours:
+        yield _pour(brief, area, pour)
+    if area.border_m > 0:
+        yield _borders(brief, area)
+    if brief.tight():
+        yield _polish(brief, area)
+        yield _finish(brief, area)
+
+
+def prime_coats(brief: Brief) -> int:
+    """Coats of primer on this slab."""
+    primer = brief.catalogue.primer
+    return primer.coats_porous if brief.site.porosity == "porous" else primer.coats_dense
+
+
+def _pins(brief: Brief, area: WorkArea) -> Effort:
+    count = area.pin_count(spacing_m=brief.rates.pin_spacing_m)
+    return Effort(
+        code="pins",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=count / brief.rates.pins_per_ph,
+        formula="screed pins / rate",
+        inputs={"pins": str(count), "rate": rate(brief.rates.pins_per_ph, "pins a PH")},
+        stage="correction",
+    )
+
+
+def _prime(brief: Brief, area: WorkArea) -> Effort:
+    coats = prime_coats(brief)
+    return Effort(
+        code="prime",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=area.poured_m2 * coats / brief.rates.prime_m2_per_ph,
+        formula="filled area × coats / rate; re-priming is in the hours of a pour day",
+        inputs={
+            "filled area": m2(area.poured_m2),
+            "coats": str(coats),
+            "rate": rate(brief.rates.prime_m2_per_ph, "m² a PH"),
+        },
+        stage="correction",
+    )
+
+
+def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
+    rates = brief.rates
+    placing_h = pour.bags / rates.bags_per_hour
+    day_ph = rates.pour_day_ph * area.pour_days * pour.bags / max(1, area.bags())
+    return Effort(
+        code="pour",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=placing_h * rates.placing_people + day_ph,
+        machines=((MIXING_STATION, placing_h),),
+        formula="bags / rate × people + the pour's share of its days' set-up, wash-out and re-priming",
+        inputs={
+            "bags": str(pour.bags),
+            "rate": rate(rates.bags_per_hour, "bags an hour"),
+            "people": str(rates.placing_people),
+            "share of days": hours(day_ph),
+        },
+        part=pour.id,
+        depth_m=pour.greatest_depth_m,
+        lift=pour.lift,
+        least_people=rates.placing_people,
+        stage="correction",
+    )
+
+
+def _borders(brief: Brief, area: WorkArea) -> Effort:
+    return Effort(
+        code="edges",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=area.border_m / brief.rates.border_m_per_ph,
+        formula="border beside the fill / rate, the day after",
+        inputs={"border": m(area.border_m), "rate": rate(brief.rates.border_m_per_ph, "m a PH")},
+        depth_m=max(pour.greatest_depth_m for pour in area.pours),
+        stage="correction",
+    )
+
+
+def _polish(brief: Brief, area: WorkArea) -> Effort:
+    machine_mh = area.poured_m2 / brief.rates.polish_m2_per_mh
+    edge_mh = area.border_m / brief.rates.edge_grinding_m_per_mh
+    return Effort(
+        code="polish",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=machine_mh + edge_mh,
+        machines=((FLOOR_GRINDER, machine_mh), (HAND_GRINDER, edge_mh)),
+        formula="filled area / rate + border / rate by hand, since the rule is 1/16 in or tighter",
+        inputs={
+            "filled area": m2(area.poured_m2),
+            "rate": rate(brief.rates.polish_m2_per_mh, "m² a mh"),
+            "border": m(area.border_m),
+            "edge rate": rate(brief.rates.edge_grinding_m_per_mh, "m a mh"),
+        },
+        stage="correction",
+    )
+
+
+def _finish(brief: Brief, area: WorkArea) -> Effort:
+    rates = brief.rates
+    return Effort(
+        code="finish",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=area.poured_m2 * rates.finish_ph_per_m2 * rates.finish_cycles,
+        formula="filled area × hours × cycles of check, mark, skim or grind, check again",
+        inputs={
+            "filled area": m2(area.poured_m2),
+            "rate": rate(rates.finish_ph_per_m2, "PH a m² and cycle"),
+            "cycles": str(rates.finish_cycles),
+        },
+        stage="correction",
+    )

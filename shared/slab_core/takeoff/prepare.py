@@ -1,0 +1,122 @@
+"""Work before the slab is touched: furniture, base, the old floor, moisture tests and the survey."""
+
+from collections.abc import Iterator
+
+from slab_core.takeoff.areas import WorkArea
+from slab_core.takeoff.brief import Brief, moisture_test_count
+from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+
+_READING_SPACING_M2 = 0.61**2
+"""Without a survey yet, one reading for each square of two feet (common practice)."""
+
+
+def prepare(brief: Brief) -> tuple[Effort, ...]:
+    """Efforts in the order of work."""
+    return (
+        *_containment(brief),
+        *_moisture(brief),
+        *(effort for area in brief.areas for effort in _area(brief, area)),
+    )
+
+
+def _area(brief: Brief, area: WorkArea) -> Iterator[Effort]:
+    rates, scope = brief.rates, brief.scope
+    yield from furniture(brief, area=area, code="furniture-out")
+    if scope.base_off:
+        yield Effort(
+            code="base-off",
+            floor=area.floor,
+            phase=area.phase,
+            person_hours=area.wall_m / rates.base_off_m_per_ph,
+            formula="wall / rate",
+            inputs={"wall": m(area.wall_m), "rate": rate(rates.base_off_m_per_ph, "m a PH")},
+            stage="rooms",
+        )
+    if scope.removal != "none":
+        speed = rates.remove_m2_per_ph[scope.removal]
+        yield Effort(
+            code="tear-out",
+            floor=area.floor,
+            phase=area.phase,
+            person_hours=area.m2 / speed,
+            formula="floor / rate for what comes out",
+            inputs={"floor": m2(area.m2), "removal": scope.removal, "rate": rate(speed, "m² a PH")},
+            stage="rooms",
+        )
+    yield _survey(brief, area)
+
+
+def furniture(brief: Brief, *, area: WorkArea, code: str) -> Iterator[Effort]:
+    """Rooms with furniture are counted off in the order of the areas; with phases, each moves its own."""
+    before = sum(len(a.rooms) for a in brief.areas[: brief.areas.index(area)])
+    left = max(0, brief.scope.furniture_rooms - before)
+    rooms = left if area is brief.areas[-1] else min(left, len(area.rooms))
+    if not rooms:
+        return
+    yield Effort(
+        code=code,
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=rooms * brief.rates.furniture_ph_per_room,
+        formula="rooms with furniture × hours a room, each way",
+        inputs={"rooms": str(rooms), "rate": rate(brief.rates.furniture_ph_per_room, "PH a room")},
+    )
+
+
+def makes_dust(brief: Brief) -> bool:
+    """Whether anything is ground or broken out."""
+    grinds = any(a.grinder_hours + a.hand_grinder_hours > 0 for a in brief.areas)
+    bonds = brief.scope.bond_grinding and not brief.no_grinding()
+    return grinds or bonds or brief.scope.removal == "tile"
+
+
+def _containment(brief: Brief) -> Iterator[Effort]:
+    if makes_dust(brief):
+        yield Effort(
+            code="containment",
+            floor="",
+            phase=0,
+            person_hours=brief.rates.containment_ph,
+            formula="once a job where dust is made",
+            inputs={"hours": hours(brief.rates.containment_ph)},
+        )
+
+
+def _moisture(brief: Brief) -> Iterator[Effort]:
+    if brief.scope.moisture_tests and not brief.no_grinding():
+        count = moisture_test_count(floor_m2=brief.floor_m2())
+        yield Effort(
+            code="moisture-test",
+            floor="",
+            phase=0,
+            person_hours=count * brief.rates.moisture_test_ph,
+            formula="tests × hours to drill, set and read one; three for the first 1,000 ft², then one for "
+            "each 1,000 ft² (ASTM F2170)",
+            inputs={
+                "tests": str(count),
+                "floor": m2(brief.floor_m2()),
+                "rate": rate(brief.rates.moisture_test_ph, "PH a test"),
+            },
+        )
+
+
+def _survey(brief: Brief, area: WorkArea) -> Effort:
+    share = area.m2 / brief.floor_m2()
+    readings = brief.reading_count * share
+    formula, stage = "readings × the area's share of the floor / rate", "surveys"
+    if not brief.reading_count:
+        readings = area.m2 / _READING_SPACING_M2
+        formula, stage = "a reading every 2 ft, since none are in yet / rate", "rooms"
+    return Effort(
+        code="survey",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=readings / brief.rates.survey_readings_per_ph,
+        formula=formula,
+        inputs={
+            "readings": f"{readings:.0f}",
+            "floor": m2(area.m2),
+            "rate": rate(brief.rates.survey_readings_per_ph, "readings a PH"),
+        },
+        stage=stage,
+    )

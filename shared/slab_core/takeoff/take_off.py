@@ -1,0 +1,139 @@
+"""Everything to buy and do for a job, added up from its plan and its layout."""
+
+from slab_core.correction.model import Plan
+from slab_core.errors import Problem
+from slab_core.layout.model import Layout
+from slab_core.materials.model import Catalogue, Climate, Covering, Rates
+from slab_core.rooms.model import Rooms
+from slab_core.takeoff.areas import work_areas
+from slab_core.takeoff.board_supplies import board_supplies
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.cautions import cautions
+from slab_core.takeoff.codes import TASKS
+from slab_core.takeoff.covering_work import covering_work, whole_job_work
+from slab_core.takeoff.disposal import disposal_lines, trip_lines
+from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
+from slab_core.takeoff.filling import filling
+from slab_core.takeoff.grinding import grinding
+from slab_core.takeoff.items import missing_items
+from slab_core.takeoff.machines import machine_lines, wear
+from slab_core.takeoff.model import Scope, Site, Takeoff, TakeoffLine
+from slab_core.takeoff.prepare import prepare
+from slab_core.takeoff.second_look import second_look
+from slab_core.takeoff.slab_supplies import slab_supplies
+from slab_core.tolerance.model import ToleranceReport
+
+_ORDER = {task.code: place for place, task in enumerate(TASKS)}
+_KINDS = ("labour", "equipment", "material", "disposal")
+
+
+def take_off(
+    *,
+    rooms: Rooms,
+    reading_count: int,
+    reports: tuple[ToleranceReport, ...],
+    plans: tuple[Plan, ...],
+    layouts: tuple[Layout, ...],
+    catalogue: Catalogue,
+    covering: Covering,
+    rates: Rates,
+    climate: Climate,
+    site: Site,
+    scope: Scope,
+    alternate: str,
+) -> Takeoff:
+    """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
+
+    Compound is rounded to whole bags for each pour, everything else once per material for the job. One
+    plan and one layout for each floor. The person-hours of the tasks are those of the labour lines but
+    for the one of trips, which belong to no task.
+
+    Raises
+    ------
+    KeyError
+        a floor has no plan or no layout.
+    """
+    brief = Brief(
+        areas=work_areas(rooms=rooms, plans=plans, layouts=layouts),
+        reading_count=reading_count,
+        reports=reports,
+        plans=plans,
+        layouts=layouts,
+        catalogue=catalogue,
+        covering=covering,
+        rates=rates,
+        climate=climate,
+        site=site,
+        scope=scope,
+    )
+    efforts = _efforts(brief)
+    supplies = (*slab_supplies(brief), *board_supplies(brief), *wear(brief, efforts))
+    lines = (
+        *effort_lines(efforts),
+        *machine_lines(brief, efforts),
+        *trip_lines(brief, efforts),
+        *map(supply_line, supplies),
+        *disposal_lines(brief),
+    )
+    problems = (
+        *_left_out(brief),
+        *missing_items(brief),
+        *second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines),
+        *cautions(brief=brief, efforts=efforts),
+    )
+    return Takeoff(
+        alternate=alternate,
+        lines=tuple(sorted(lines, key=_place)),
+        tasks=tuple(map(task_of, efforts)),
+        floor_m2=brief.floor_m2(),
+        order_weight_kg=sum(line.weight_kg for line in lines),
+        problems=problems,
+    )
+
+
+def _efforts(brief: Brief) -> tuple[Effort, ...]:
+    """All work, in the usual order within each floor and phase."""
+    efforts = [*prepare(brief), *whole_job_work(brief)]
+    for area in brief.areas:
+        efforts += [*grinding(brief, area), *filling(brief, area), *covering_work(brief, area)]
+    return tuple(sorted(efforts, key=lambda e: (e.phase, e.floor, _ORDER[e.code])))
+
+
+def _place(line: TakeoffLine) -> tuple[int, int, str, str, int, str]:
+    order = _ORDER.get(line.key.code, len(_ORDER))
+    return (
+        _KINDS.index(line.kind),
+        order,
+        line.key.code,
+        line.key.floor,
+        line.key.phase,
+        line.key.product,
+    )
+
+
+def _left_out(brief: Brief) -> tuple[Problem, ...]:
+    """What the job asks for and the slab does not allow."""
+    if not brief.no_grinding():
+        return ()
+    has = " and ".join(brief.site.slab_has)
+    findings = []
+    if brief.scope.bond_grinding:
+        findings.append(
+            Problem(
+                code="bond-grinding-left-out",
+                detail=f"the slab has {has}: grinding for bond is not counted; agree on another way "
+                "to prepare it",
+                pointer="/scope/bond_grinding",
+            )
+        )
+    if brief.scope.moisture_tests:
+        findings.append(
+            Problem(
+                code="moisture-tests-left-out",
+                detail=f"the slab has {has}: in-slab moisture tests drill into it and are not "
+                "counted; use a test on "
+                "the surface, or a moisture-barrier adhesive",
+                pointer="/scope/moisture_tests",
+            )
+        )
+    return tuple(findings)

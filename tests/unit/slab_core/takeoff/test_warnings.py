@@ -1,0 +1,105 @@
+"""Second looks and cautions: given where they apply, and only there."""
+
+from dataclasses import replace
+
+import pytest
+
+from slab_core.materials import starter
+from slab_core.takeoff.cautions import FIRST
+from slab_core.takeoff.model import Scope, Site, Takeoff
+from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
+from tests.laid_floors import floor_of, rectangle
+from tests.takeoff_jobs import TIGHT_RULE, plan, pour, report, taken_off, whole_job
+
+FLOOR = floor_of(rectangle(0, 0, 6, 5))
+HUNDREDS = 30 / FOOT2_M2 / 100
+FILLED = plan(FLOOR, pours=(pour(bags=13, ft2=250, border_ft=60),), pour_days=1)
+
+
+def _codes(takeoff: Takeoff, severity: str) -> set[str]:
+    return {p.code for p in takeoff.problems if p.severity == severity}
+
+
+def test_an_ordinary_whole_job_gets_no_second_look() -> None:
+    assert _codes(whole_job(), "warning") == set()
+
+
+@pytest.mark.parametrize(
+    ("bags", "code"), [(3, "second-look-bags"), (30, "second-look-bags"), (45, "second-look-many-bags")]
+)
+def test_bags_outside_two_to_eight_per_hundred_feet_are_looked_at_again(bags: int, code: str) -> None:
+    made = plan(FLOOR, pours=(pour(bags=bags, ft2=250, border_ft=60),), pour_days=1)
+    takeoff = taken_off((FLOOR,), (made,))
+    found = [p for p in takeoff.problems if p.code == code]
+    assert len(found) == 1
+    assert f"{bags / HUNDREDS:.1f}" in found[0].detail
+    assert "2 to 8" in found[0].detail
+
+
+def test_no_bags_are_a_warning_only_where_the_floor_does_not_pass() -> None:
+    flat = taken_off((FLOOR,), (plan(FLOOR),), reports=(report(FLOOR, passes=True),))
+    bad = taken_off((FLOOR,), (plan(FLOOR),), reports=(report(FLOOR, passes=False),))
+    assert "second-look-bags" not in _codes(flat, "warning")
+    assert "second-look-bags" in _codes(bad, "warning")
+
+
+def test_much_grinding_and_little_adhesive_are_looked_at_again() -> None:
+    ground = taken_off((FLOOR,), (replace(FILLED, grinder_hours=20.0),))
+    assert "second-look-grinder" in _codes(ground, "warning")
+    thin = replace(starter.catalogue().adhesive, coverage_m2_per_l=3.0)
+    sparing = taken_off((FLOOR,), (FILLED,), catalogue=replace(starter.catalogue(), adhesive=thin))
+    assert "second-look-adhesive" in _codes(sparing, "warning")
+
+
+def test_fill_without_borders_is_looked_at_again() -> None:
+    bare = plan(FLOOR, pours=(pour(bags=13, ft2=250),), pour_days=1)
+    assert "second-look-no-borders" in _codes(taken_off((FLOOR,), (bare,)), "warning")
+    assert "second-look-no-borders" not in _codes(taken_off((FLOOR,), (FILLED,)), "warning")
+
+
+def test_a_tight_rule_without_polish_is_looked_at_again() -> None:
+    tight = (report(FLOOR, rule=TIGHT_RULE),)
+    unpolished = taken_off((FLOOR,), (plan(FLOOR),), reports=tight)
+    polished = taken_off((FLOOR,), (FILLED,), reports=tight)
+    assert "second-look-no-polish" in _codes(unpolished, "warning")
+    assert "second-look-no-polish" not in _codes(polished, "warning")
+
+
+def test_an_order_without_waste_is_looked_at_again() -> None:
+    covering = replace(starter.covering(), cull_share=0.0)
+    takeoff = taken_off((FLOOR,), (FILLED,), covering=covering)
+    assert "second-look-board-waste" in _codes(takeoff, "warning")
+
+
+def test_cautions_say_what_comes_first() -> None:
+    found = [p for p in whole_job().problems if p.severity == "caution"]
+    assert len(found) >= 4
+    assert all(p.detail.endswith(FIRST) for p in found)
+
+
+@pytest.mark.parametrize(
+    ("year", "removal", "warned"),
+    [(1980, "floating", True), (1981, "floating", False), (None, "carpet", True), (1950, "none", False)],
+)
+def test_asbestos_is_presumed_up_to_1980_and_where_the_age_is_unknown(
+    year: int | None, removal: str, warned: bool
+) -> None:
+    """29 CFR 1926.1101 and an OSHA letter of 1997-08-01."""
+    scope = Scope(removal=removal)  # type: ignore[arg-type]  # one of the literals above
+    takeoff = taken_off((FLOOR,), (FILLED,), scope=scope, site=Site(built_year=year))
+    assert ("caution-asbestos" in _codes(takeoff, "caution")) is warned
+
+
+def test_cautions_follow_the_work() -> None:
+    quiet = taken_off(
+        (FLOOR,), (plan(FLOOR),), scope=Scope(removal="none", bond_grinding=False, base_off=False)
+    )
+    assert _codes(quiet, "caution") == {"caution-isocyanates"}
+    loud = _codes(taken_off((FLOOR,), (FILLED,)), "caution")
+    assert {"caution-silica", "caution-power", "caution-wet-cement", "caution-isocyanates"} <= loud
+
+
+@pytest.mark.parametrize("what", ["tendons", "heating-pipes", "membrane"])
+def test_what_lies_in_the_slab_is_warned_of(what: str) -> None:
+    site = Site(built_year=1995, slab_has=(what,))  # type: ignore[arg-type]  # one of the literals above
+    assert f"caution-{what}" in _codes(taken_off((FLOOR,), (plan(FLOOR),), site=site), "caution")
