@@ -81,6 +81,13 @@ _RELEASE_EXPIRED = text("""
       AND step.ordinal = expired.ordinal
     RETURNING step.run
 """)
+_HOLDERS = text("""
+    SELECT DISTINCT worker FROM run_steps WHERE state = 'claimed' AND starts_with(worker, :group)
+""")
+_RELEASE_HELD_BY = text("""
+    UPDATE run_steps SET state = 'ready', lease_until = NULL
+    WHERE state = 'claimed' AND worker = ANY(:workers)
+""")
 _RUNNABLE = text("""
     SELECT count(*) FROM (
       SELECT 1 FROM run_steps WHERE state = 'ready' AND queue = :queue
@@ -126,6 +133,14 @@ class Queue:
     def release_expired(self) -> int:
         """Make the steps runnable again whose lease ran out; how many there were."""
         return self._connection.execute(_RELEASE_EXPIRED).rowcount
+
+    def holders(self, *, group: str) -> tuple[str, ...]:
+        """The workers whose names begin with `group` and that hold a step."""
+        return tuple(self._connection.execute(_HOLDERS, {"group": group}).scalars())
+
+    def release_held_by(self, *, workers: Sequence[str]) -> int:
+        """Make the steps runnable again that workers hold who are known to be gone; how many there were."""
+        return self._connection.execute(_RELEASE_HELD_BY, {"workers": list(workers)}).rowcount
 
     def runnable(self, *, queue: str, limit: int) -> int:
         """How many steps wait for a worker, counted up to `limit`."""

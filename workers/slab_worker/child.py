@@ -3,6 +3,7 @@
 import logging
 import mmap
 import os
+import secrets
 import socket
 
 from slab_app.work.bench import Bench
@@ -21,6 +22,8 @@ _log = logging.getLogger(__name__)
 LEFT_BEHIND = 70
 """Exit code of a child that left because its step was no longer its own."""
 
+# Made in the parent: its children know each other's claims by it, and nobody else's.
+_group = f"{socket.gethostname()}/{secrets.token_hex(4)}/"
 # One byte that parent and children share: the parent sets it when the worker is asked to end.
 _leaving = mmap.mmap(-1, 1)
 _bench: Bench | None = None
@@ -45,20 +48,47 @@ def open_bench(*, settings: Settings, engine: Engine) -> None:
         pool_size=3,
         name="slabwright worker",
     )
+    _release_dead_siblings(database)
     keeper = LeaseKeeper(database=database, lease_seconds=settings.lease_seconds, on_lost=_leave)
     _bench = Bench(
         database=database,
         engine=engine,
         keeper=keeper,
         known={stage.name: stage.version for stage in BY_NAME.values()},
-        worker=f"{socket.gethostname()}:{os.getpid()}",
+        worker=f"{_group}{os.getpid()}",
         lease_seconds=settings.lease_seconds,
         max_attempts=settings.max_attempts,
-        on_finished=ON_FINISHED,
+        on_finished=getattr(engine, "on_finished", ON_FINISHED),
         # One step may then still take three quarters of what a task may take.
         turn_seconds=settings.soft_limit_seconds / 4,
         leaving=is_leaving,
     )
+
+
+def _release_dead_siblings(database: Database) -> None:
+    """Free what a killed child of this worker held, as this process is likely to take its place.
+
+    The lease would run out anyhow; this saves waiting for it. A sweep then rings for the steps.
+    """
+    try:
+        with database.for_queue() as uow:
+            gone = [worker for worker in uow.queue.holders(group=_group) if not _is_alive(worker)]
+            if gone:
+                freed = uow.queue.release_held_by(workers=gone)
+                uow.commit()
+                _log.warning("%d steps freed of %s", freed, ", ".join(gone))
+    except DatabaseUnavailable as problem:
+        _log.warning("could not look for steps of dead children: %s", problem)
+
+
+def _is_alive(worker: str) -> bool:
+    """Whether the child of this name runs. A fresh process cannot hold steps: its number was used before."""
+    pid = int(worker.removeprefix(_group))
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return pid != os.getpid()
 
 
 def answer_bell(*, queue: str) -> None:

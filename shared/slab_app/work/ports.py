@@ -49,7 +49,11 @@ class Computed:
 
 
 class Engine(Protocol):
-    """The estimating maths as the step loop sees it; both methods may raise InputRefused."""
+    """The estimating maths as the step loop sees it; both methods may raise InputRefused.
+
+    Two more things are looked for and may be absent: `warm()`, called once before the worker forks, and
+    `on_finished`, a tuple of OnFinished in place of the usual hooks, for results of another kind.
+    """
 
     def digest(self, *, step: StepSpec, job: Encoded, upstream: Upstream) -> bytes:
         """The digest of the recipe, 32 bytes: equal digests mean equal results. Cheap."""
