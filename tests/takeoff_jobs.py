@@ -1,6 +1,7 @@
 """Jobs for the takeoff with plans made by hand, in which every quantity is known."""
 
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -120,6 +121,11 @@ def report(floor: Floor, *, rule: Rule = RULE, passes: bool = False) -> Toleranc
     )
 
 
+@cache
+def _laid(floor: Floor) -> Layout:
+    return laid(floor)
+
+
 def taken_off(
     floors: tuple[Floor, ...],
     plans: tuple[Plan, ...],
@@ -143,7 +149,7 @@ def taken_off(
         reading_count=reading_count,
         reports=reports or tuple(report(floor) for floor in floors),
         plans=plans,
-        layouts=layouts or tuple(laid(floor) for floor in floors),
+        layouts=layouts or tuple(_laid(floor) for floor in floors),
         site=site,
         scope=scope,
         alternate="plane",

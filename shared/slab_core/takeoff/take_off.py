@@ -1,7 +1,6 @@
 """Everything to buy and do for a job, added up from its plan and its layout."""
 
 from slab_core.correction.model import Plan
-from slab_core.errors import Problem
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Rates
 from slab_core.rooms.model import Rooms
@@ -10,6 +9,7 @@ from slab_core.takeoff.board_supplies import board_supplies
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.cautions import cautions
 from slab_core.takeoff.codes import TASKS
+from slab_core.takeoff.conditions import conditions
 from slab_core.takeoff.covering_work import covering_work, whole_job_work
 from slab_core.takeoff.disposal import disposal_lines, trip_lines
 from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
@@ -76,7 +76,7 @@ def take_off(
         *disposal_lines(brief),
     )
     problems = (
-        *_left_out(brief),
+        *conditions(brief=brief),
         *missing_items(brief),
         *second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines),
         *cautions(brief=brief, efforts=efforts),
@@ -96,7 +96,14 @@ def _efforts(brief: Brief) -> tuple[Effort, ...]:
     efforts = [*prepare(brief), *whole_job_work(brief)]
     for area in brief.areas:
         efforts += [*grinding(brief, area), *filling(brief, area), *covering_work(brief, area)]
-    return tuple(sorted(efforts, key=lambda e: (e.phase, e.floor, _ORDER[e.code])))
+    return tuple(sorted(efforts, key=_turn))
+
+
+def _turn(effort: Effort) -> tuple[float, str, int]:
+    """Phase after phase; work of the whole job before the first or after the last, as its code is."""
+    order = _ORDER[effort.code]
+    whole_job = float("-inf") if order <= _ORDER["survey"] else float("inf")
+    return (effort.phase or whole_job, effort.floor, order)
 
 
 def _place(line: TakeoffLine) -> tuple[int, int, str, str, int, str]:
@@ -109,31 +116,3 @@ def _place(line: TakeoffLine) -> tuple[int, int, str, str, int, str]:
         line.key.phase,
         line.key.product,
     )
-
-
-def _left_out(brief: Brief) -> tuple[Problem, ...]:
-    """What the job asks for and the slab does not allow."""
-    if not brief.no_grinding():
-        return ()
-    has = " and ".join(brief.site.slab_has)
-    findings = []
-    if brief.scope.bond_grinding:
-        findings.append(
-            Problem(
-                code="bond-grinding-left-out",
-                detail=f"the slab has {has}: grinding for bond is not counted; agree on another way "
-                "to prepare it",
-                pointer="/scope/bond_grinding",
-            )
-        )
-    if brief.scope.moisture_tests:
-        findings.append(
-            Problem(
-                code="moisture-tests-left-out",
-                detail=f"the slab has {has}: in-slab moisture tests drill into it and are not "
-                "counted; use a test on "
-                "the surface, or a moisture-barrier adhesive",
-                pointer="/scope/moisture_tests",
-            )
-        )
-    return tuple(findings)
