@@ -68,7 +68,10 @@ def _line(
 
 
 def trip_lines(brief: Brief, efforts: tuple[Effort, ...]) -> Iterator[TakeoffLine]:
-    """Ways to the site: a day's work each, and a return after every pour, which dries over a night."""
+    """Ways to the site: a day's work each, and a return after every pour, which dries over a night.
+
+    The hours of a pour day hold its own way, so those are not counted again.
+    """
     work = sum(effort.person_hours for effort in efforts)
     day_ph = brief.rates.people * brief.rates.hours_per_day
     pour_days = sum(plan.pour_days for plan in brief.plans)
@@ -91,14 +94,14 @@ def trip_lines(brief: Brief, efforts: tuple[Effort, ...]) -> Iterator[TakeoffLin
     )
     per_trip = Trace(
         stage="takeoff",
-        formula="trips × hours of a trip",
-        inputs={"trips": str(trips), "hours": hours(brief.rates.trip_ph)},
+        formula="(trips - pour days) × hours of a trip; the hours of a pour day hold its own",
+        inputs={"trips": str(trips), "pour days": str(pour_days), "hours": hours(brief.rates.trip_ph)},
     )
     yield plain_line(
         key=LineKey(code="trip"),
         kind="labour",
         what="On the way",
-        quantity=trips * brief.rates.trip_ph,
+        quantity=(trips - pour_days) * brief.rates.trip_ph,
         unit="PH",
         price_code=LABOUR,
         trace=per_trip,

@@ -251,3 +251,12 @@ def test_a_slab_with_heating_pipes_is_neither_ground_nor_drilled() -> None:
     assert not {"bond-grind", "edge-grind", "moisture-test", "moisture-probe"} & _codes(takeoff)
     codes = {p.code for p in takeoff.problems}
     assert {"bond-grinding-left-out", "moisture-tests-left-out", "caution-heating-pipes"} <= codes
+
+
+def test_a_pour_adds_a_way_to_the_site_whose_hours_its_day_holds_already() -> None:
+    dry = taken_off((FLOOR,), (plan(FLOOR),))
+    days = line(dry, "trip", "trip").order
+    assert line(dry, "trip", "").order == pytest.approx(days * starter.rates().trip_ph)
+    poured = taken_off((FLOOR,), (plan(FLOOR, pours=FIVE_POURS, pour_days=2),))
+    ways, hours = line(poured, "trip", "trip").order, line(poured, "trip", "").order
+    assert hours == pytest.approx((ways - 2) * starter.rates().trip_ph)
