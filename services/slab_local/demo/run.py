@@ -79,13 +79,13 @@ def _report(client: httpx.Client, estimate: Json, *, time_zone: str) -> Iterator
             ("layout", show.layout),
         ):
             if stage in done:
-                yield from lines(_get(client, f"{place}/{stage}?floor={floor}"))
+                yield from lines(_result(client, f"{place}/{stage}?floor={floor}"))
     if "takeoff" in done:
-        yield from show.takeoff(_get(client, f"{place}/takeoff")["lines"])
+        yield from show.takeoff(_result(client, f"{place}/takeoff")["lines"])
     if "schedule" in done:
-        yield from show.schedule(_get(client, f"{place}/schedule"), time_zone=time_zone)
+        yield from show.schedule(_result(client, f"{place}/schedule"), time_zone=time_zone)
     if "quote" in done:
-        yield from show.quote(_get(client, f"{place}/quote"))
+        yield from show.quote(_result(client, f"{place}/quote"))
     yield from show.problems([p for p in estimate["problems"] if p["severity"] in ("warning", "caution")])
 
 
@@ -94,6 +94,11 @@ def _get(client: httpx.Client, path: str) -> Json:
     _expect(answer)
     found: Json = answer.json()
     return found
+
+
+def _result(client: httpx.Client, path: str) -> Json:
+    result: Json = _get(client, path)["result"]
+    return result
 
 
 def _expect(answer: httpx.Response) -> None:

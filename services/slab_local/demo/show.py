@@ -1,7 +1,7 @@
 """What the demo prints of an estimate, from the JSON that any client gets."""
 
 from collections.abc import Iterator, Sequence
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -107,29 +107,34 @@ def schedule(plan: Json, *, time_zone: str) -> Iterator[str]:
     yield heading(f"Schedule: {plan['site_days']} days on site, {plan['person_hours']:.0f} person-hours")
     what = {activity["id"]: activity for activity in plan["activities"]}
     rows = []
-    for placed in sorted(plan["placed"], key=lambda p: (p["start_minute"], p["end_minute"])):
+    for placed in sorted(plan["placed"], key=lambda p: (p["start_at"], p["end_at"])):
         activity = what[placed["activity"]]
-        start, end = (_local(placed[k], time_zone) for k in ("start_minute", "end_minute"))
+        start, end = (_local(placed[k], time_zone) for k in ("start_at", "end_at"))
         rows.append((start, end, str(activity["people"]), activity["what"]))
     yield table(head=("from", "to", "people", "what"), rows=rows, right=frozenset({2}))
     for line in plan["critical"]:
         yield wrapped(line)
 
 
-def _local(minute: int, time_zone: str) -> str:
-    return datetime.fromtimestamp(minute * 60, UTC).astimezone(ZoneInfo(time_zone)).strftime("%a %d %b %H:%M")
+def _local(moment: str, time_zone: str) -> str:
+    return datetime.fromisoformat(moment).astimezone(ZoneInfo(time_zone)).strftime("%a %d %b %H:%M")
 
 
 def quote(offer: Json) -> Iterator[str]:
     """Line by line to the total."""
     yield heading("Quote")
     rows = [
-        (line["what"], line["quantity"], line["unit"], line["price"], line["tax"]) for line in offer["lines"]
+        (line["what"], line["quantity"], line["unit"], _money(line["price"]), _money(line["tax"]))
+        for line in offer["lines"]
     ]
     yield table(head=("what", "quantity", "unit", "price", "tax"), rows=rows, right=frozenset({1, 3, 4}))
     for name in ("subtotal", "tax", "total"):
-        yield f"  {name:<10}{offer[name]:>12} {offer['currency']}"
+        yield f"  {name:<10}{_money(offer[name]):>12} {offer['currency']}"
     yield f"  good until {offer['expires']}; {offer['rounding']}"
+
+
+def _money(value: Json) -> str:
+    return f"{value['amount']}"
 
 
 def problems(found: Sequence[Json]) -> Iterator[str]:

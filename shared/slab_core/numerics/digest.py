@@ -51,6 +51,8 @@ def _leaf(value: object, *, length: bool) -> bytes:
     if isinstance(value, np.ndarray):
         scaled = np.rint(value * NANOMETRES_PER_METRE).astype("<i8") if length else value
         return f"{scaled.dtype.str}{scaled.shape}".encode() + np.ascontiguousarray(scaled).tobytes()
+    if isinstance(value, int) and length and not isinstance(value, bool):
+        value = float(value)  # 3 m is 3.0 m
     if isinstance(value, float):
         return (str(round(value * NANOMETRES_PER_METRE)) if length else f"{value:.12g}").encode()
     if value is None or isinstance(value, str | int | bool | bytes):

@@ -52,3 +52,8 @@ def test_dictionaries_count_by_content_not_by_order_and_decimals_by_value() -> N
 
 def test_columns_count_by_value_and_shape() -> None:
     assert _digest(np.zeros((2, 3))) != _digest(np.zeros((3, 2)))
+
+
+def test_a_length_of_three_metres_is_the_same_written_as_a_whole_number() -> None:
+    whole = replace(ROOM, outline=((3, 0), (3, 4)))
+    assert _digest(whole) == _digest(replace(ROOM, outline=((3.0, 0.0), (3.0, 4.0))))

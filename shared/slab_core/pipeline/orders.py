@@ -1,0 +1,267 @@
+"""For each stage: which values and earlier results decide it, and the call that computes it.
+
+An order is cheap to make; nothing that only the computation needs is loaded before it runs, so that
+a step whose result is already stored costs a look-up.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeVar
+
+from slab_core.correction.model import Plan
+from slab_core.correction.plan import plan
+from slab_core.job import Job
+from slab_core.layout.lay import lay
+from slab_core.layout.model import Layout
+from slab_core.numerics.budget import Budget
+from slab_core.quote.model import Quote
+from slab_core.quote.price import price
+from slab_core.rooms.build import build_rooms
+from slab_core.rooms.model import Floor, Rooms
+from slab_core.schedule.model import Schedule
+from slab_core.schedule.plan import schedule
+from slab_core.stages import JOB, StepSpec
+from slab_core.surface.fit import fit_surface
+from slab_core.surface.model import Surface
+from slab_core.surveys.model import Network
+from slab_core.surveys.network import adjust
+from slab_core.surveys.observe import observations, profiles
+from slab_core.takeoff.model import Takeoff
+from slab_core.takeoff.take_off import take_off
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.model import ToleranceReport
+from slab_core.tolerance.report import report
+
+Model = TypeVar("Model")
+
+MODELS: dict[str, type] = {
+    "rooms": Rooms,
+    "surveys": Network,
+    "surface": Surface,
+    "tolerance": ToleranceReport,
+    "correction": Plan,
+    "layout": Layout,
+    "takeoff": Takeoff,
+    "schedule": Schedule,
+    "quote": Quote,
+}
+
+
+class Earlier(Protocol):
+    """Results of the steps that came before in the same run."""
+
+    def model(self, kind: type[Model], stage: str, subject: str, alternate: str = "") -> Model:
+        """The result itself."""
+
+    def digest(self, stage: str, subject: str, alternate: str = "") -> bytes:
+        """The recipe of the result."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """`inputs` enter the recipe as values, `upstream` as recipes; `compute` makes the result."""
+
+    inputs: tuple[object, ...]
+    upstream: tuple[bytes, ...]
+    compute: Callable[[Budget], Any]
+
+
+def order(*, job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    """What the step has to compute.
+
+    Raises
+    ------
+    KeyError
+        for a stage that this version of the code does not know.
+    """
+    return _ORDERS[step.stage](job, step, earlier)
+
+
+def _rooms(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    return Order(inputs=(job.rooms,), upstream=(), compute=lambda _: build_rooms(rooms=job.rooms))
+
+
+def _surveys(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    def compute(_: Budget) -> Network:
+        rooms = earlier.model(Rooms, "rooms", JOB)
+        return adjust(rooms=rooms, benchmarks=job.benchmarks, surveys=job.surveys)
+
+    upstream = (earlier.digest("rooms", JOB),)
+    return Order(inputs=(job.benchmarks, job.surveys), upstream=upstream, compute=compute)
+
+
+def _surface(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    """The network enters as the values it gives this floor's readings, so that new readings in one
+    room do not recompute another."""
+    floor = _floor(earlier, step.subject)
+    network = earlier.model(Network, "surveys", JOB)
+    seen = observations(floor=floor, surveys=job.surveys, network=network)
+
+    def compute(budget: Budget) -> Surface:
+        return fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
+
+    return Order(inputs=(floor.rooms, seen, job.surface), upstream=(), compute=compute)
+
+
+def _tolerance(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    floor = _floor(earlier, step.subject)
+    network = earlier.model(Network, "surveys", JOB)
+    lines = profiles(floor=floor, surveys=job.surveys, network=network)
+
+    def compute(budget: Budget) -> ToleranceReport:
+        surface = earlier.model(Surface, "surface", step.subject)
+        return report(floor=floor, surface=surface, profiles=lines, spec=job.tolerance, budget=budget)
+
+    upstream = (earlier.digest("surface", step.subject),)
+    return Order(inputs=(floor.rooms, lines, job.tolerance), upstream=upstream, compute=compute)
+
+
+def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    floor = _floor(earlier, step.subject)
+    film_m = job.catalogue.adhesive.film_m
+
+    def compute(budget: Budget) -> Plan:
+        return plan(
+            floor=floor,
+            surface=earlier.model(Surface, "surface", step.subject),
+            report=earlier.model(ToleranceReport, "tolerance", step.subject),
+            rules=job.tolerance.rules,
+            limits=job.limits,
+            planning=job.planning,
+            rates=job.rates,
+            compound=job.catalogue.compound,
+            covering=job.covering,
+            adhesive_film_m=film_m,
+            hardness=job.site.hardness,
+            climate=job.climate,
+            recheck=check_heights,
+            budget=budget,
+        )
+
+    values = (
+        step.alternate,
+        floor.rooms,
+        job.limits,
+        job.planning,
+        job.rates,
+        job.catalogue.compound,
+        job.covering,
+        film_m,
+        job.site.hardness,
+        job.climate,
+    )
+    upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _layout(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    floor = _floor(earlier, step.subject)
+
+    def compute(budget: Budget) -> Layout:
+        return lay(
+            floor=floor,
+            covering=job.covering,
+            adhesive=job.catalogue.adhesive,
+            rates=job.rates,
+            climate=job.climate,
+            seed=job.seed,
+            budget=budget,
+        )
+
+    values = (floor.rooms, job.covering, job.catalogue.adhesive, job.rates, job.climate, job.seed)
+    return Order(inputs=values, upstream=(), compute=compute)
+
+
+def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    rooms = earlier.model(Rooms, "rooms", JOB)
+    floors = tuple(floor.id for floor in rooms.floors)
+    readings = earlier.model(Network, "surveys", JOB).reading_count
+
+    def compute(_: Budget) -> Takeoff:
+        return take_off(
+            rooms=rooms,
+            reading_count=readings,
+            reports=tuple(earlier.model(ToleranceReport, "tolerance", floor) for floor in floors),
+            plans=tuple(earlier.model(Plan, "correction", floor, step.alternate) for floor in floors),
+            layouts=tuple(earlier.model(Layout, "layout", floor) for floor in floors),
+            catalogue=job.catalogue,
+            covering=job.covering,
+            rates=job.rates,
+            climate=job.climate,
+            site=job.site,
+            scope=job.scope,
+            alternate=step.alternate,
+        )
+
+    values = (
+        step.alternate,
+        job.rooms,
+        readings,
+        job.catalogue,
+        job.covering,
+        job.rates,
+        job.climate,
+        job.site,
+        job.scope,
+    )
+    upstream = tuple(
+        earlier.digest(stage, floor, alternate)
+        for floor in floors
+        for stage, alternate in (("tolerance", ""), ("correction", step.alternate), ("layout", ""))
+    )
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _schedule(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    def compute(budget: Budget) -> Schedule:
+        return schedule(
+            takeoff=earlier.model(Takeoff, "takeoff", JOB, step.alternate),
+            rates=job.rates,
+            climate=job.climate,
+            compound=job.catalogue.compound,
+            primer=job.catalogue.primer,
+            adhesive=job.catalogue.adhesive,
+            calendar=job.calendar,
+            earliest_start=job.earliest_start,
+            budget=budget,
+        )
+
+    values = (job.rates, job.climate, job.catalogue, job.calendar, job.earliest_start)
+    upstream = (earlier.digest("takeoff", JOB, step.alternate),)
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _quote(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    def compute(_: Budget) -> Quote:
+        return price(
+            takeoff=earlier.model(Takeoff, "takeoff", JOB, step.alternate),
+            schedule=earlier.model(Schedule, "schedule", JOB, step.alternate),
+            price_book=job.price_book,
+            pricing_date=job.pricing_date,
+            rates=job.rates,
+        )
+
+    upstream = (
+        earlier.digest("takeoff", JOB, step.alternate),
+        earlier.digest("schedule", JOB, step.alternate),
+    )
+    values = (job.price_book, job.pricing_date, job.rates)
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _floor(earlier: Earlier, floor_id: str) -> Floor:
+    rooms = earlier.model(Rooms, "rooms", JOB)
+    return next(floor for floor in rooms.floors if floor.id == floor_id)
+
+
+_ORDERS: dict[str, Callable[[Job, StepSpec, Earlier], Order]] = {
+    "rooms": _rooms,
+    "surveys": _surveys,
+    "surface": _surface,
+    "tolerance": _tolerance,
+    "correction": _correction,
+    "layout": _layout,
+    "takeoff": _takeoff,
+    "schedule": _schedule,
+    "quote": _quote,
+}

@@ -1,0 +1,12 @@
+"""Compile what has to be compiled, before a worker forks."""
+
+from slab_core.layout import warm as layout
+from slab_core.surface import warm as surface
+from slab_core.tolerance import warm as tolerance
+
+
+def warm() -> None:
+    """Run every kernel of the line once on a tiny input. No solver runs here: they do not survive a fork."""
+    surface.warm()
+    tolerance.warm()
+    layout.warm()

@@ -1,0 +1,27 @@
+"""One running service for the tests that go all the way, and a client with a key of its own organisation."""
+
+from collections.abc import Iterator
+
+import httpx
+import pytest
+
+from slab_local.place import throwaway_home
+from slab_local.stack import Stack, running_stack
+from tests.e2e.client import Client
+
+
+@pytest.fixture(scope="session")
+def service() -> Iterator[Stack]:
+    """API, worker, relay, Postgres and broker, as `dev.py up` starts them."""
+    with throwaway_home() as home, running_stack(home=home, report=print, durable=False, port=0) as stack:
+        yield stack
+
+
+@pytest.fixture(scope="session")
+def client(service: Stack) -> Iterator[Client]:
+    """A client that may do everything in one organisation."""
+    said = service.run("slab_app.organisation", "create", "--name", "Invented Floors")
+    key = said.strip().splitlines()[-1]
+    headers = {"Authorization": f"Bearer {key}"}
+    with httpx.Client(base_url=service.base_url, headers=headers, timeout=60) as http:
+        yield Client(http)

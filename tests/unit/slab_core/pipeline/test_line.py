@@ -1,0 +1,121 @@
+"""The line from readings to a price, in memory."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from slab_app.codec import Encoded, decode, encode
+from slab_core.job import Job
+from slab_core.numerics.budget import Budget
+from slab_core.pipeline.line import Line, run
+from slab_core.pipeline.orders import MODELS, order
+from slab_core.quote.model import Quote
+from slab_core.rooms.model import Opening, Room
+from slab_core.stages import JOB, PLANE, STAGES, StepSpec
+from tests.sample_jobs import grid_readings, hump_and_hollow, one_room_job, rectangle
+
+
+@pytest.fixture(scope="module")
+def job() -> Job:
+    return one_room_job()
+
+
+@pytest.fixture(scope="module")
+def line(job: Job) -> Line:
+    return run(job=job)
+
+
+def test_every_stage_leaves_a_result_of_its_own_model(line: Line) -> None:
+    assert {stage for stage, _, _ in line.models} == {stage.name for stage in STAGES}
+    assert all(isinstance(model, MODELS[stage]) for (stage, _, _), model in line.models.items())
+    assert not line.refused
+
+
+def test_the_floor_fails_before_and_passes_after_the_correction(line: Line) -> None:
+    assert not line.models["tolerance", "studio", ""].passes
+    plan = line.models["correction", "studio", PLANE]
+    assert plan.passes
+    assert plan.bags > 0
+
+
+def test_the_quote_adds_up_to_the_cent(line: Line) -> None:
+    quote = line.models["quote", JOB, PLANE]
+    assert quote.total == quote.subtotal + quote.tax > Decimal(0)
+    assert sum(row.price for row in quote.lines) == quote.subtotal
+    assert sum(row.tax for row in quote.lines) == quote.tax
+
+
+def _bytes(line: Line) -> dict[tuple[str, str, str], Encoded]:
+    """Every result as it stands after a way through the store."""
+    return {key: encode(decode(MODELS[key[0]], encode(model))) for key, model in line.models.items()}
+
+
+def test_the_same_job_twice_gives_the_same_results_bit_for_bit(job: Job, line: Line) -> None:
+    again = run(job=job)
+    assert again.digests == line.digests
+    assert _bytes(again) == _bytes(line)
+
+
+def test_a_job_that_went_through_the_store_gives_the_results_of_the_one_in_memory(
+    job: Job, line: Line
+) -> None:
+    stored = run(job=decode(Job, encode(job)))
+    assert stored.digests == line.digests
+    assert _bytes(stored) == _bytes(line)
+
+
+def test_results_read_from_the_store_lead_to_the_same_quote_as_those_in_memory(job: Job, line: Line) -> None:
+    kept = Line(digests=dict(line.digests))
+    kept.models = {key: decode(MODELS[key[0]], encode(model)) for key, model in line.models.items()}
+    for stage in ("correction", "takeoff", "quote"):
+        key = next(key for key in line.models if key[0] == stage)
+        step = StepSpec(stage=stage, subject=key[1], alternate=key[2], version=1, queue="light", needs=())
+        again = order(job=job, step=step, earlier=kept).compute(Budget())
+        assert encode(decode(MODELS[stage], encode(again))) == encode(kept.models[key])
+
+
+def test_a_price_change_moves_the_quote_and_no_other_recipe(job: Job, line: Line) -> None:
+    book = job.price_book
+    dearer = tuple(replace(price, amount=price.amount * 2) for price in book.prices)
+    changed = run(job=replace(job, price_book=replace(book, version="dearer", prices=dearer)))
+    moved = {key for key, digest in changed.digests.items() if digest != line.digests[key]}
+    assert {stage for stage, _, _ in moved} == {"quote"}
+    before: Quote = line.models["quote", JOB, PLANE]
+    assert changed.models["quote", JOB, PLANE].total > before.total
+
+
+def test_new_readings_in_one_floor_leave_the_other_floors_results_alone(job: Job) -> None:
+    den = Room(
+        id="den", name="Den", outline=tuple((x + 10.0, y) for x, y in rectangle(width_m=4.0, depth_m=3.0))
+    )
+    there = grid_readings(width_m=4.0, depth_m=3.0, count=40, truth=hump_and_hollow, seed=5)
+    columns = there.readings[0]
+    den_visit = replace(there, id="den-visit", readings=(replace(columns, x_m=columns.x_m + 10.0),))
+    two = replace(job, rooms=(*job.rooms, den), surveys=(*job.surveys, den_visit))
+    more = replace(columns, x_m=columns.x_m + 10.0, value_m=columns.value_m + 0.0005)
+    changed = replace(two, surveys=(*job.surveys, replace(den_visit, readings=(more,))))
+    first, second = run(job=two).digests, run(job=changed).digests
+    for stage in ("surface", "tolerance"):
+        assert first[stage, "studio", ""] == second[stage, "studio", ""]
+        assert first[stage, "den", ""] != second[stage, "den", ""]
+
+
+def test_a_refusal_ends_the_line_and_keeps_what_was_computed(job: Job) -> None:
+    unpriced = replace(job, price_book=replace(job.price_book, prices=job.price_book.prices[1:]))
+    line = run(job=unpriced)
+    assert line.refused
+    assert ("quote", JOB, PLANE) in line.models
+    assert {p.code for p in line.problems() if p.severity == "refusal"} == {"price-missing"}
+
+
+def test_rooms_joined_by_a_door_become_one_floor(job: Job) -> None:
+    width = 6.0
+    door = Opening(id="door", start=(width, 1.0), end=(width, 2.0), to_room="den")
+    studio = replace(job.rooms[0], openings=(door,))
+    outline = tuple((x + width, y) for x, y in rectangle(width_m=3.0, depth_m=4.0))
+    den = Room(id="den", name="Den", outline=outline)
+    line = run(job=replace(job, rooms=(studio, den)))
+    floors = line.models["rooms", JOB, ""].floors
+    assert [len(floor.rooms) for floor in floors] == [2]
+    assert floors[0].area_m2 == pytest.approx(6 * 5 + 3 * 4)
