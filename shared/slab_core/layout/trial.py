@@ -54,7 +54,7 @@ def lay_along(
     frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
     plan = plan_rows(shape=turned, covering=covering)
     restarts = _RESTARTS if shape.area <= _RESTART_UP_TO_M2 else 1
-    sources = np.random.SeedSequence([seed, *floor.id.encode()]).spawn(restarts)
+    sources = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()]).spawn(restarts)
     return [
         Trial(
             frame=frame,
