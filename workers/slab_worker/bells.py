@@ -7,6 +7,8 @@ from kombu.exceptions import ChannelError, OperationalError
 from slab_base.tasks import doorbell
 from slab_worker.app import broker_queue
 
+_NO_RETRIES = {"max_retries": 0, "interval_start": 0}
+
 
 class BrokerUnavailable(Exception):
     """The broker did not take a bell, or did not say how many it holds."""
@@ -17,6 +19,8 @@ class Bells:
 
     def __init__(self, *, app: Celery) -> None:
         self._app = app
+        # Whoever rings decides itself when to try again; kombu would go on for seconds on its own.
+        app.conf.broker_transport_options = {**app.conf.broker_transport_options, **_NO_RETRIES}
 
     def ring(self, *, queue: str) -> None:
         """Put one bell into the broker. Raises BrokerUnavailable; nothing is tried again here."""

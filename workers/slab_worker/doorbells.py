@@ -13,7 +13,7 @@ from slab_worker import child
 def install_tasks(*, app: Celery) -> None:
     """One task a queue, without arguments and without result."""
     for queue in QUEUES:
-        app.task(name=doorbell(queue=queue), queue=None)(_answer(queue))
+        app.task(name=doorbell(queue=queue), shared=False)(_answer(queue))
 
 
 def install_lifecycle(*, settings: Settings, engine: Engine) -> None:
