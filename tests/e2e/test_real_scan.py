@@ -19,7 +19,7 @@ from tests.e2e.client import Client, Json
 
 SCAN = Path(__file__).parents[1] / "reference/data/plane.laz"
 SLOPES = (2.60315104e-3, -1.61929704e-3)
-RESIDUAL_M = 8.2615e-3
+RESIDUAL_M, LARGEST_M = 8.2615e-3, 30.27e-3
 CHUNK_ROWS = 10_000
 
 
@@ -53,14 +53,6 @@ def _digest(body: bytes) -> str:
     return f"sha-256=:{base64.b64encode(hashlib.sha256(body).digest()).decode()}:"
 
 
-def _plane(points: Floats) -> tuple[Floats, Floats]:
-    """Slopes in x and y and their standard errors, by least squares."""
-    design = np.column_stack([points[:, :2] - points[:, :2].mean(axis=0), np.ones(len(points))])
-    solution, squares, *_ = np.linalg.lstsq(design, points[:, 2])
-    variance = squares[0] / (len(points) - 3) * np.linalg.inv(design.T @ design).diagonal()
-    return solution[:2], np.sqrt(variance[:2])
-
-
 def test_all_points_sent_in_chunks_are_used_and_keep_the_scans_plane(client: Client, points: Floats) -> None:
     job = client.post("/v1/jobs", _parts()).json()
     room = {"name": "Patch", "outline": _outline(points)}
@@ -82,13 +74,10 @@ def test_all_points_sent_in_chunks_are_used_and_keep_the_scans_plane(client: Cli
     network = client.result(estimate, "surveys")
     assert network["reading_count"] == len(points) == 28_185
     floor = client.result(estimate, "rooms")["floors"][0]["id"]
-    report = client.result(estimate, "tolerance", floor=floor)
-    assert (report["slope_x"], report["slope_y"]) == pytest.approx(SLOPES, abs=2e-4)
-
-
-def test_the_files_own_plane_is_the_published_one(points: Floats) -> None:
-    slopes, _ = _plane(points)
-    assert slopes == pytest.approx(SLOPES, abs=1e-10)
+    plane = client.result(estimate, "surface", floor=floor)["readings_plane"]
+    assert plane["heights"] == len(points)
+    assert (plane["slope_x"], plane["slope_y"]) == pytest.approx(SLOPES, abs=1e-9)
+    assert (plane["residual_m"], plane["largest_m"]) == pytest.approx((RESIDUAL_M, LARGEST_M), abs=5e-6)
 
 
 def test_a_hundred_and_fifty_points_give_its_slopes_within_three_standard_errors(
@@ -97,7 +86,6 @@ def test_a_hundred_and_fifty_points_give_its_slopes_within_three_standard_errors
     thinned = points[np.random.default_rng(3).choice(len(points), 150, replace=False)]
     room = {"id": "patch", "name": "Patch", "outline": _outline(points)}
     job = {**_parts(), "rooms": [room], "surveys": [{"id": "scan", "readings": [_columns(thinned)]}]}
-    report = client.result(client.estimate(job), "tolerance", floor="patch")
-    _, errors = _plane(thinned)
-    off = np.abs(np.array([report["slope_x"], report["slope_y"]]) - SLOPES)
-    assert (off <= 3 * errors).all()
+    plane = client.result(client.estimate(job), "surface", floor="patch")["readings_plane"]
+    assert abs(plane["slope_x"] - SLOPES[0]) <= 3 * plane["slope_x_sd"]
+    assert abs(plane["slope_y"] - SLOPES[1]) <= 3 * plane["slope_y_sd"]

@@ -12,6 +12,7 @@ from slab_core.surface.design import design
 from slab_core.surface.findings import doubtful_problems, misread_problems, misreads_of, sparse_problems
 from slab_core.surface.model import Spline, Surface, SurfaceOptions
 from slab_core.surface.posterior import grid_heights, grid_variances
+from slab_core.surface.readings_plane import readings_plane
 from slab_core.surface.robust import Fitted, Robust, Task, fit_robustly
 from slab_core.surveys.model import Observations
 
@@ -121,6 +122,7 @@ def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Tas
         spline=_spline(basis=basis, plane=plane, task=task, fitted=fitted, kept=~robust.left_out),
         noise_sd_m=float(np.sqrt(noise * np.median(1.0 / fitted.stated))),
         effective_parameters=float(fitted.leverage.sum()),
+        readings_plane=readings_plane(observations=seen),
         observations_used=int((~robust.left_out).sum()),
         misreads=misreads,
         problems=problems,

@@ -45,6 +45,23 @@ class Misread:
     expected_sd_m: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingsPlane:
+    """The plain least-squares plane through the heights as they were read, misreads and all.
+
+    Each height counts once, so it leans towards where more was read; the fall of the floor itself is in the
+    tolerance report. `residual_m` is the root of the mean square, `largest_m` the largest residual.
+    """
+
+    slope_x: float
+    slope_y: float
+    slope_x_sd: float
+    slope_y_sd: float
+    residual_m: float
+    largest_m: float
+    heights: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
     """Heights (0.01 mm steps) and standard errors (0.001 mm steps) at the grid's nodes, shape (ny, nx).
@@ -61,5 +78,6 @@ class Surface:
     noise_sd_m: float
     effective_parameters: float
     observations_used: int
+    readings_plane: ReadingsPlane | None = None
     misreads: tuple[Misread, ...] = ()
     problems: tuple[Problem, ...] = ()

@@ -63,6 +63,7 @@ def line_f_numbers(*, name: str, heights_m: Floats) -> LineFNumbers:
         fl=f_number(z, constant=FL_CONSTANT),
         q_count=len(q),
         z_count=len(z),
+        curvature_m=tuple((q * INCH_M).tolist()),
     )
 
 

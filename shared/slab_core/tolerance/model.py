@@ -71,13 +71,15 @@ class RuleReport:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFNumbers:
-    """F-numbers of one measured line; infinite for a perfect plane."""
+    """F-numbers of one measured line; infinite for a perfect plane. `curvature_m` are the line's q_i, which
+    the FF comes from."""
 
     line: str
     ff: float
     fl: float
     q_count: int
     z_count: int
+    curvature_m: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
