@@ -1,4 +1,8 @@
-"""One way to compile a kernel, so that none forgets to release the interpreter or to keep its code."""
+"""One way to compile a kernel, so that none forgets to release the interpreter or to keep its code.
+
+The kept code of a kernel is renewed when its own file changes, not when a kernel or constant it uses from
+another file does. So a kernel calls kernels of its own file only, and takes constants as arguments.
+"""
 
 from collections.abc import Callable
 from typing import Any, TypeVar, cast

@@ -9,7 +9,7 @@ so hulls are only ever extended, and a bridge starts from the last one.
 
 import numpy as np
 
-from slab_core.numerics.grid import Floats, Ints
+from slab_core.numerics.grid import Floats, Ints, Mask
 from slab_core.numerics.kernel import kernel, summing_kernel
 
 WHOLE = 1e-9
@@ -20,15 +20,28 @@ TIE = 1e-13
 
 
 @summing_kernel
+def _raise_to(part: Floats, first: float, slope: float) -> None:
+    """Raise samples to a line that starts at `first` on the first of them."""
+    for t in range(len(part)):
+        # 32-bit counters become floats in the vector unit; 64-bit ones do not everywhere.
+        line = first + slope * np.int32(t)
+        part[t] = line if line > part[t] else part[t]
+
+
+@summing_kernel
 def lift(cover: Floats, a: float, za: float, b: float, zb: float) -> None:
     """Raise `cover` to the segment from (a, za) to (b, zb) at the samples strictly between."""
     first = int(np.floor(a)) + 1
-    last = int(np.ceil(b)) - 1
     slope = (zb - za) / (b - a)
-    base = za - slope * a
-    for k in range(first, last + 1):
-        line = base + slope * k
-        cover[k] = line if line > cover[k] else cover[k]
+    _raise_to(cover[first : int(np.ceil(b))], za + slope * (first - a), slope)
+
+
+@summing_kernel
+def lift_between(cover: Floats, a: int, za: float, b: int, zb: float) -> None:
+    """The same between two samples."""
+    if b - a > 1:
+        slope = (zb - za) / (b - a)
+        _raise_to(cover[a + 1 : b], za + slope, slope)
 
 
 @kernel
@@ -53,7 +66,7 @@ def whole_hull(z: Floats, n: int, stack: Ints, cover: Floats) -> None:
         top += 1
         stack[top] = j
     for k in range(top):
-        lift(cover, stack[k], z[stack[k]], stack[k + 1], z[stack[k + 1]])
+        lift_between(cover, stack[k], z[stack[k]], stack[k + 1], z[stack[k + 1]])
 
 
 @kernel
@@ -84,7 +97,7 @@ def sliding_hull(
             saved[i] = left[top]
             left[top] = i
             if top > 0:
-                lift(cover, i, z[i], left[top - 1], z[left[top - 1]])
+                lift_between(cover, i, z[i], left[top - 1], z[left[top - 1]])
         # Windows that begin in this block: the next block's prefix grows, this one's suffix shrinks.
         top_right = -1
         pa, pb = 0, 0
@@ -100,11 +113,11 @@ def sliding_hull(
             top_right += 1
             right[top_right] = j
             if top_right > 0:
-                lift(cover, right[top_right - 1], z[right[top_right - 1]], j, z[j])
+                lift_between(cover, right[top_right - 1], z[right[top_right - 1]], j, z[j])
             pa, pb = _bridge(z, left, top, right, top_right, min(pa, top), min(pb, top_right))
             if left[pa] != last_a or right[pb] != last_b:
                 last_a, last_b = left[pa], right[pb]
-                lift(cover, last_a, z[last_a], last_b, z[last_b])
+                lift_between(cover, last_a, z[last_a], last_b, z[last_b])
             if part > 0.0 and j + 1 < n:
                 _right_end(z, part, left, top, right, top_right, pa, pb, cover)
             if part > 0.0 and i > 0:
@@ -232,3 +245,55 @@ def sliding_chord(z: Floats, n: int, span: float, cover: Floats) -> None:
             lift(cover, i, z[i], j + part, z[j] + part * (z[j + 1] - z[j]))
         if i > 0:
             lift(cover, i - part, z[i] + part * (z[i - 1] - z[i]), j, z[j])
+
+
+@kernel
+def scan_runs(
+    z: Floats,
+    free: Mask,
+    dx: int,
+    dy: int,
+    span: float,
+    chord: bool,
+    both: bool,
+    gap: Floats,
+    rise: Floats,
+) -> int:
+    """Try every run of one direction; gives the steps of the longest run."""
+    ny, nx = z.shape
+    room = max(ny, nx) + 1
+    run, cover = np.empty(room), np.empty(room)
+    left, saved = np.zeros(room, dtype=np.int32), np.zeros(room, dtype=np.int32)
+    tops, right = np.zeros(room, dtype=np.int32), np.zeros(room, dtype=np.int32)
+    longest = 0
+    for j in range(ny):
+        for i in range(nx):
+            if not free[j, i]:
+                continue
+            if j - dy >= 0 and 0 <= i - dx < nx and free[j - dy, i - dx]:
+                continue
+            # Heights from the run's own start: a datum far away would cost digits.
+            n, y, x, base = 0, j, i, z[j, i]
+            while True:
+                run[n] = z[y, x] - base
+                n += 1
+                if not free[y, x]:
+                    break
+                y += dy
+                x += dx
+            longest = max(longest, n - 1)
+            for side in range(2 if both else 1):
+                if side == 1:
+                    for k in range(n):
+                        run[k] = -run[k]
+                for k in range(n):
+                    cover[k] = run[k]
+                if chord:
+                    sliding_chord(run, n, span, cover)
+                else:
+                    sliding_hull(run, n, span, left, saved, tops, right, cover)
+                out = gap if side == 0 else rise
+                for k in range(n):
+                    y, x = j + k * dy, i + k * dx
+                    out[y, x] = max(out[y, x], cover[k] - run[k])
+    return longest

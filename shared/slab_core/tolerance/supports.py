@@ -37,7 +37,7 @@ def worst_lie(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, node: tu
         step = grid.step_m * float(np.hypot(dx, dy))
         for side, sign in sides[: 1 if rule.kind == "gap-only" else 2]:
             found, a, b = _worst_pair(
-                heights_m, free[d], j, i, dx, dy, rule.length_m / step, rule.kind == "chord", sign
+                heights_m, free[d], j, i, dx, dy, rule.length_m / step, WHOLE, rule.kind == "chord", sign
             )
             lies.append((found, side, dx, dy, a, b))
     found, side, dx, dy, a, b = max(lies, key=lambda lie: lie[0])
@@ -53,7 +53,16 @@ def worst_lie(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, node: tu
 
 @kernel
 def _worst_pair(
-    heights: Floats, free: Mask, j: int, i: int, dx: int, dy: int, span: float, chord: bool, sign: float
+    heights: Floats,
+    free: Mask,
+    j: int,
+    i: int,
+    dx: int,
+    dy: int,
+    span: float,
+    close: float,
+    chord: bool,
+    sign: float,
 ) -> tuple[float, float, float]:
     """Largest departure at a node of one run, and its supports in steps from the node."""
     ny, nx = heights.shape
@@ -70,18 +79,18 @@ def _worst_pair(
     for k in range(n):
         z[k] = sign * heights[j + (k - back) * dy, i + (k - back) * dx]
     best, best_a, best_b = 0.0, 0.0, 0.0
-    whole = n - 1 <= span + WHOLE
-    m = n if whole else int(np.floor(span + WHOLE))
+    whole = n - 1 <= span + close
+    m = n if whole else int(np.floor(span + close))
     # Both supports on samples.
     for a in range(max(0, back - m), back):
         for b in range(back + 1, min(n, a + m + 1)):
-            ends = (a == 0 and b == n - 1) if whole else abs(b - a - span) <= WHOLE
+            ends = (a == 0 and b == n - 1) if whole else abs(b - a - span) <= close
             if chord and not ends:
                 continue
             found = z[a] + (z[b] - z[a]) * (back - a) / (b - a) - z[back]
             if found > best:
                 best, best_a, best_b = found, a - back, b - back
-    if whole or abs(span - np.round(span)) <= WHOLE:
+    if whole or abs(span - np.round(span)) <= close:
         return best, best_a, best_b
     # One support at the end of an edge whose other end is on a sample.
     for start in range(max(0, back - m - 1), back + 1):

@@ -291,3 +291,30 @@ def test_a_cancelled_check_stops() -> None:
         departures(
             grid=grid, heights_m=np.zeros((3, 3)), free=free, rule=Rule(length_m=1, gap_m=1), budget=stopped
         )
+
+
+def test_no_edge_passes_a_partition_on_a_line_of_nodes() -> None:
+    west = Room(id="A", name="A", outline=((0.0, 0.0), (1.0, 0.0), (1.0, 2.0), (0.0, 2.0)))
+    door = Opening(id="d", start=(1.0, 0.4), end=(1.0, 0.8), to_room="A")
+    east = Room(id="B", name="B", outline=((1.0, 0.0), (2.0, 0.0), (2.0, 2.0), (1.0, 2.0)), openings=(door,))
+    shell = ((0.0, 0.0), (2.0, 0.0), (2.0, 2.0), (0.0, 2.0))
+    floor = Floor(id="A", rooms=(west, east), shell=shell, gaps=(), area_m2=4.0, wall_m=8.0)
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.1, nx=21, ny=21)
+    free = free_steps(floor=floor, grid=grid, inside=np.ones((21, 21), dtype=np.bool_))
+    along_x, along_y = free[DIRECTIONS.index((1, 0))], free[DIRECTIONS.index((0, 1))]
+    assert not along_x[15, 9:11].any()
+    assert along_x[6, :20].all()
+    assert along_y[:20, 20].all()
+    assert along_y[:20, 0].all()
+
+
+def test_an_edge_may_lie_along_an_obstacles_face_but_not_pass_its_corner() -> None:
+    # Faces at y = 0.5 (a line of nodes) with both corners between nodes; a wall's vertex in mid-run.
+    shell = ((0.0, 0.0), (2.0, 0.0), (2.0, 1.0), (1.0, 1.0), (0.0, 1.0))
+    floor = floor_of(shell=shell, gaps=(((0.75, 0.5), (1.25, 0.5), (1.25, 0.75), (0.75, 0.75)),))
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.1, nx=21, ny=11)
+    inside = nodes_inside(floor=floor, grid=grid)
+    free = free_steps(floor=floor, grid=grid, inside=inside)
+    assert free[DIRECTIONS.index((1, 0)), 5, :20].all()
+    assert free[DIRECTIONS.index((1, 0)), 10, :20].all()
+    assert not free[DIRECTIONS.index((1, 0)), 6, 7]
