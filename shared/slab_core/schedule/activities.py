@@ -1,7 +1,6 @@
 """Tasks of the takeoff turned into activities with people, minutes and waits."""
 
 from dataclasses import dataclass, replace
-from math import ceil
 
 from slab_core.errors import Problem
 from slab_core.materials.model import Rates
@@ -9,7 +8,7 @@ from slab_core.schedule.drying import Products
 from slab_core.schedule.links import lags_of
 from slab_core.schedule.model import Activity, Lag
 from slab_core.schedule.order import AFTER
-from slab_core.schedule.people import hours_of, people_on
+from slab_core.schedule.people import Choice, choices
 from slab_core.schedule.priming import primed_by_day
 from slab_core.takeoff.model import Task
 
@@ -24,42 +23,43 @@ WHOLE = frozenset({"prime", "pour", "spread", "hand-over"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """The activities of a job, in the order of the tasks, and what was noticed on the way."""
+    """The activities of a job, in the order of the tasks, and what was noticed on the way.
+
+    `choices` holds for each activity how many people it may have; the activity itself says the most.
+    """
 
     activities: tuple[Activity, ...]
+    choices: tuple[tuple[Choice, ...], ...]
     problems: tuple[Problem, ...]
 
 
 def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_minutes: int) -> Network:
     """Activities with durations, people, machines and lags.
 
-    A task takes person-hours / people, or its machine-hours if they are longer; no more people are put on
-    it than the crew has, and beside a machine no more than it keeps busy. `day_minutes` are those of the
-    calendar's longest day.
+    `day_minutes` are those of the calendar's longest day.
     """
     primed = primed_by_day(tasks=tasks, crew=rates.people, day_minutes=day_minutes)
     full = _with_reading(tasks=primed, reading_ph=products.waits.reading_ph)
     ids = _ids(tasks=full)
     lags = lags_of(tasks=full, ids=ids, products=products)
+    people = tuple(choices(task=task, crew=rates.people) for task in full)
     made = tuple(
-        _activity(task=task, id=id, lags=waits, rates=rates)
-        for task, id, waits in zip(full, ids, lags, strict=True)
+        _activity(task=task, id=id, lags=waits, choice=several[-1])
+        for task, id, waits, several in zip(full, ids, lags, people, strict=True)
     )
     problems = (*_unknown_codes(tasks=full), *_small_crew(tasks=full, rates=rates))
-    return Network(activities=made, problems=problems)
+    return Network(activities=made, choices=people, problems=problems)
 
 
-def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], rates: Rates) -> Activity:
-    people = people_on(task=task, crew=rates.people)
-    hours = hours_of(task=task, crew=rates.people)
+def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], choice: Choice) -> Activity:
     return Activity(
         id=id,
         code=task.code,
         what=task.what,
         floor=task.floor,
         phase=task.phase,
-        people=people,
-        work_minutes=max(1, ceil(hours * 60 - 1e-9)),
+        people=choice.people,
+        work_minutes=choice.minutes,
         person_hours=task.person_hours,
         machine=task.machine,
         lags=lags,

@@ -1,4 +1,4 @@
-"""The plan as whole numbers: activities by position, durations in slots of worked time."""
+"""The plan as whole numbers: activities by position, lengths in slots of worked time."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from slab_core.schedule.axis import SLOT_MINUTES, Axis
 from slab_core.schedule.model import Activity
+from slab_core.schedule.people import Choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,11 +22,19 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Puzzle:
-    """What a solver is given. `whole[i]`: not over a night. `order` is a topological order."""
+class Mode:
+    """One way to do an activity: so many people for so many slots."""
 
-    durations: tuple[int, ...]
-    people: tuple[int, ...]
+    people: int
+    length: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Puzzle:
+    """What a solver is given. `modes[i]`: fewest people first; `whole[i]`: not over a night; `order` is a
+    topological order."""
+
+    modes: tuple[tuple[Mode, ...], ...]
     machines: tuple[str, ...]
     whole: tuple[bool, ...]
     links: tuple[Link, ...]
@@ -37,60 +46,79 @@ class Puzzle:
     @property
     def count(self) -> int:
         """Number of activities."""
-        return len(self.durations)
+        return len(self.modes)
+
+    def shortest(self, index: int) -> int:
+        """Slots of an activity with the most people."""
+        return self.modes[index][-1].length
 
     def without_greatest(self) -> Puzzle:
         """The same with every greatest lag dropped."""
         links = tuple(replace(link, greatest=None) for link in self.links)
-        return replace(
-            self, links=links, before=_by(links, self.count, False), after=_by(links, self.count, True)
-        )
+        before, after = _by(links, self.count, False), _by(links, self.count, True)
+        return replace(self, links=links, before=before, after=after)
+
+    def settled_on(self, modes: tuple[Mode, ...]) -> Puzzle:
+        """The same with no choice left."""
+        return replace(self, modes=tuple((mode,) for mode in modes))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """A start slot and a mode for every activity."""
+
+    starts: tuple[int, ...]
+    modes: tuple[Mode, ...]
+
+    def end(self, index: int) -> int:
+        """The slot after an activity's last one."""
+        return self.starts[index] + self.modes[index].length
+
+    @property
+    def finish(self) -> int:
+        """The slot after the last one worked."""
+        return max(self.end(i) for i in range(len(self.starts)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """A start slot for every activity, a proven bound on the last end, and the name of its quality."""
+    """A plan, a proven bound on its finish, and whether the two are equal."""
 
-    starts: tuple[int, ...]
+    places: Places
     bound: int
     optimal: bool
 
-    def finish(self, puzzle: Puzzle) -> int:
-        """The slot after the last one worked."""
-        return max(s + d for s, d in zip(self.starts, puzzle.durations, strict=True))
 
-
-def puzzle_of(*, activities: tuple[Activity, ...], crew: int, longest_day: int) -> Puzzle:
+def puzzle_of(
+    *,
+    activities: tuple[Activity, ...],
+    choices: tuple[tuple[Choice, ...], ...],
+    crew: int,
+    longest_day: int,
+) -> Puzzle:
     """Whole numbers for the solvers.
 
-    An activity longer than any day may split over a night even if it should not: the caller reports it.
+    What should not run over a night has only the modes that fit into a day; if none does it may split: the
+    caller reports it.
 
     Raises
     ------
     ValueError
         when activities wait for each other in a circle.
     """
-    place = {activity.id: i for i, activity in enumerate(activities)}
-    links = tuple(
-        Link(
-            earlier=place[lag.after],
-            later=place[activity.id],
-            least=lag.least_minutes,
-            greatest=lag.greatest_minutes,
-            why=lag.why,
-        )
-        for activity in activities
-        for lag in activity.lags
-    )
-    durations = tuple(-(-activity.work_minutes // SLOT_MINUTES) for activity in activities)
-    pairs = zip(activities, durations, strict=True)
+    links = _links(activities)
+    modes, whole = [], []
+    for activity, several in zip(activities, choices, strict=True):
+        all_modes = tuple(Mode(people=c.people, length=-(-c.minutes // SLOT_MINUTES)) for c in several)
+        fit = tuple(m for m in all_modes if m.length <= longest_day)
+        whole.append(not activity.splits_over_nights and bool(fit))
+        modes.append(fit if whole[-1] else all_modes)
     return Puzzle(
-        durations=durations,
-        people=tuple(activity.people for activity in activities),
+        modes=tuple(modes),
         machines=tuple(activity.machine for activity in activities),
-        whole=tuple(not a.splits_over_nights and d <= longest_day for a, d in pairs),
+        whole=tuple(whole),
         links=links,
-        crew=max([crew, *(activity.people for activity in activities)]),
+        crew=crew,
         order=_order(activities, links),
         before=_by(links, len(activities), False),
         after=_by(links, len(activities), True),
@@ -102,11 +130,27 @@ def ready_slot(*, axis: Axis, end: int, least: int) -> int:
     return end if least <= 0 else max(end, axis.slot_from(axis.end_minute(end) + least))
 
 
-def overdue(*, axis: Axis, link: Link, end: int, start: int) -> int:
+def overdue(*, axis: Axis, link: Link, places: Places) -> int:
     """Elapsed minutes by which a greatest lag is exceeded; 0 when it is kept or there is none."""
     if link.greatest is None:
         return 0
-    return max(0, axis.start_minute(start) - axis.end_minute(end) - link.greatest)
+    waited = axis.start_minute(places.starts[link.later]) - axis.end_minute(places.end(link.earlier))
+    return max(0, waited - link.greatest)
+
+
+def _links(activities: tuple[Activity, ...]) -> tuple[Link, ...]:
+    place = {activity.id: i for i, activity in enumerate(activities)}
+    return tuple(
+        Link(
+            earlier=place[lag.after],
+            later=place[activity.id],
+            least=lag.least_minutes,
+            greatest=lag.greatest_minutes,
+            why=lag.why,
+        )
+        for activity in activities
+        for lag in activity.lags
+    )
 
 
 def _order(activities: tuple[Activity, ...], links: tuple[Link, ...]) -> tuple[int, ...]:

@@ -13,8 +13,9 @@ AFTER: dict[str, tuple[str, ...]] = {
     "edge-grind": ("survey",),
     "grind": ("bond-grind",),
     "hand-grind": ("edge-grind",),
-    "pins": ("grind", "hand-grind"),
-    "prime": ("pins",),
+    # Pins stand in the low places that are filled, height is ground off the high ones: side by side.
+    "pins": ("bond-grind", "edge-grind"),
+    "prime": ("pins", "grind", "hand-grind"),
     "pour": ("prime",),
     "edges": ("pour",),
     "polish": ("edges",),

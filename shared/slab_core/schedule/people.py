@@ -1,22 +1,36 @@
-"""How many people work on a task, and how long it takes them."""
+"""How many people may work on a task, and how long it takes them."""
 
+from dataclasses import dataclass
 from math import ceil
 
 from slab_core.takeoff.model import Task
 
 
-def people_on(*, task: Task, crew: int) -> int:
-    """As many as the task takes and the crew has, beside a machine no more than it keeps busy; nobody on a
-    mere wait."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """So many people for so many worked minutes."""
+
+    people: int
+    minutes: int
+
+
+def choices(*, task: Task, crew: int) -> tuple[Choice, ...]:
+    """The numbers of people that make a difference, fewest first.
+
+    Minutes are person-hours / people, or the machine's hours if they are more; a further person beside a
+    machine that is busy anyway is no choice. A crew smaller than the task's least people works as a whole.
+    Nobody is on a mere wait.
+    """
     if task.person_hours <= 0:
-        return 0
-    most = max(task.least_people, task.most_people)
-    if task.machine_hours > 0:
-        busy = ceil(task.person_hours / task.machine_hours - 1e-9)
-        most = max(task.least_people, min(most, busy))
-    return max(1, min(most, crew))
+        return (Choice(people=0, minutes=_minutes(task.machine_hours)),)
+    most = max(1, min(max(task.least_people, task.most_people), crew))
+    found: list[Choice] = []
+    for people in range(min(max(1, task.least_people), most), most + 1):
+        minutes = _minutes(max(task.person_hours / people, task.machine_hours))
+        if not found or minutes < found[-1].minutes:
+            found.append(Choice(people=people, minutes=minutes))
+    return tuple(found)
 
 
-def hours_of(*, task: Task, crew: int) -> float:
-    """Worked hours: person-hours shared by the people, or the machine's hours if they are more."""
-    return max(task.person_hours / max(1, people_on(task=task, crew=crew)), task.machine_hours)
+def _minutes(hours: float) -> int:
+    return max(1, ceil(hours * 60 - 1e-6))

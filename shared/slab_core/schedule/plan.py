@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from slab_core.errors import Problem, refuse
@@ -12,8 +13,9 @@ from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of
 from slab_core.schedule.calendars import utc_minute, windows
 from slab_core.schedule.critical import critical_chain
 from slab_core.schedule.drying import Products
-from slab_core.schedule.grid import Answer, Puzzle, overdue, puzzle_of
+from slab_core.schedule.grid import Answer, Mode, Places, Puzzle, overdue, puzzle_of
 from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, Schedule, Waits
+from slab_core.schedule.people import Choice
 from slab_core.schedule.search import search
 from slab_core.schedule.serial import AxisTooShort
 from slab_core.takeoff.model import Takeoff
@@ -67,7 +69,9 @@ def _placed(
     days = FIRST_DAYS
     while days <= MOST_DAYS:
         axis = axis_of(windows=windows(calendar=calendar, from_minute=start, days=days))
-        puzzle = puzzle_of(activities=work.activities, crew=crew, longest_day=axis.longest_day())
+        puzzle = puzzle_of(
+            activities=work.activities, choices=work.choices, crew=crew, longest_day=axis.longest_day()
+        )
         try:
             if axis.slots:
                 return axis, puzzle, search(puzzle=puzzle, axis=axis, budget=budget)
@@ -82,13 +86,12 @@ def _placed(
 
 
 def _result(*, alternate: str, work: Network, axis: Axis, puzzle: Puzzle, answer: Answer) -> Schedule:
-    starts, activities = answer.starts, work.activities
-    first = axis.day_of(min(starts))
-    placed = tuple(
-        _place(a, s, d, axis, first) for a, s, d in zip(activities, starts, puzzle.durations, strict=True)
-    )
-    late = _late(activities, puzzle, axis, starts)
-    busy = [p for p, people in zip(placed, puzzle.people, strict=True) if people > 0]
+    places = answer.places
+    first = axis.day_of(min(places.starts))
+    activities = tuple(map(_staffed, work.activities, work.choices, places.modes))
+    placed = tuple(_place(a.id, places, i, axis, first) for i, a in enumerate(activities))
+    late = _late(activities, puzzle, axis, places)
+    busy = [p for p, a in zip(placed, activities, strict=True) if a.people > 0]
     pours = [p for p, a in zip(placed, activities, strict=True) if a.code == "pour"]
     return Schedule(
         alternate=alternate,
@@ -102,15 +105,21 @@ def _result(*, alternate: str, work: Network, axis: Axis, puzzle: Puzzle, answer
         pour_days=len(_days(pours)),
         site_days=len(_days(busy)),
         person_hours=sum(a.person_hours for a in activities),
-        critical=critical_chain(activities=activities, puzzle=puzzle, axis=axis, starts=starts),
-        problems=(*work.problems, *_too_long(activities, puzzle, axis), *late),
+        critical=critical_chain(activities=activities, puzzle=puzzle, axis=axis, places=places),
+        problems=(*work.problems, *_too_long(activities, puzzle), *late),
     )
 
 
-def _place(activity: Activity, start: int, length: int, axis: Axis, first_day: int) -> Placed:
-    end = start + length
+def _staffed(activity: Activity, choices: tuple[Choice, ...], mode: Mode) -> Activity:
+    """The activity with the people it has got."""
+    choice = next(choice for choice in choices if choice.people == mode.people)
+    return replace(activity, people=choice.people, work_minutes=choice.minutes)
+
+
+def _place(id: str, places: Places, index: int, axis: Axis, first_day: int) -> Placed:
+    start, end = places.starts[index], places.end(index)
     return Placed(
-        activity=activity.id,
+        activity=id,
         start_minute=axis.start_minute(start),
         end_minute=axis.end_minute(end),
         first_day=axis.day_of(start) - first_day + 1,
@@ -122,7 +131,7 @@ def _days(placed: list[Placed]) -> set[int]:
     return {day for p in placed for day in range(p.first_day, p.last_day + 1)}
 
 
-def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis) -> tuple[Problem, ...]:
+def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle) -> tuple[Problem, ...]:
     detail = (
         "{} takes {:.3g} h with {} people, longer than any day of the calendar; it is planned over a night"
     )
@@ -133,18 +142,17 @@ def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis) -> t
             detail=detail.format(activity.id, activity.work_minutes / 60, activity.people) + remedy,
             pointer="/calendar/shifts",
         )
-        for activity, length in zip(activities, puzzle.durations, strict=True)
-        if not activity.splits_over_nights and length > axis.longest_day()
+        for activity, whole in zip(activities, puzzle.whole, strict=True)
+        if not activity.splits_over_nights and not whole
     )
 
 
 def _late(
-    activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, starts: tuple[int, ...]
+    activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, places: Places
 ) -> tuple[Problem, ...]:
     found = []
     for link in puzzle.links:
-        end = starts[link.earlier] + puzzle.durations[link.earlier]
-        excess = overdue(axis=axis, link=link, end=end, start=starts[link.later])
+        excess = overdue(axis=axis, link=link, places=places)
         if excess:
             earlier, later = activities[link.earlier].id, activities[link.later].id
             allowed, over = (link.greatest or 0) / 60, excess / 60

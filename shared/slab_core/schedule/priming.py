@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from slab_core.schedule.people import hours_of
+from slab_core.schedule.people import choices
 from slab_core.takeoff.model import Task
 
 JOINED = "+"
@@ -37,7 +37,7 @@ def _days(pours: list[Task], crew: int, day_minutes: int) -> list[list[Task]]:
     groups: list[list[Task]] = []
     left = 0.0
     for pour in pours:
-        minutes = 60 * hours_of(task=pour, crew=crew)
+        minutes = choices(task=pour, crew=crew)[-1].minutes
         if not groups or minutes > left:
             groups.append([])
             left = float(day_minutes)

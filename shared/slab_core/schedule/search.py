@@ -5,20 +5,19 @@ from __future__ import annotations
 from slab_core.numerics.budget import Budget
 from slab_core.schedule.axis import Axis
 from slab_core.schedule.bounds import finish_bound, heads
-from slab_core.schedule.grid import Answer, Puzzle
+from slab_core.schedule.grid import Answer, Places, Puzzle
 from slab_core.schedule.serial import serial, tails
 from slab_core.schedule.solve import solve
 
 EXTRA_DAYS = 6
 """Days beyond the fast plan in which the solver may look for a way to keep a greatest lag."""
 
-
 TRIALS = 20
 """Serial plans tried before the solver is asked."""
 
 
 def search(*, puzzle: Puzzle, axis: Axis, budget: Budget) -> Answer:
-    """Starts that keep everything, or with the least excess of greatest lags where that is impossible.
+    """A plan that keeps everything, or with the least excess of greatest lags where that is impossible.
 
     Raises
     ------
@@ -31,28 +30,27 @@ def search(*, puzzle: Puzzle, axis: Axis, budget: Budget) -> Answer:
     first = heads(puzzle=puzzle, axis=axis)
     least = finish_bound(puzzle=puzzle, heads=first)
     fast = fast_plan(puzzle=puzzle, axis=axis, good_enough=least)
-    if fast is not None and _finish(puzzle, fast) <= least:
-        return Answer(starts=fast, bound=least, optimal=True)
+    if fast is not None and fast.finish <= least:
+        return Answer(places=fast, bound=least, optimal=True)
     loose = fast or fast_plan(puzzle=puzzle.without_greatest(), axis=axis, good_enough=least)
     assert loose is not None  # without greatest lags nothing can fail
-    horizon = _finish(puzzle, loose) if fast else _some_days_on(axis, _finish(puzzle, loose))
     found = solve(
         puzzle=puzzle,
         axis=axis,
         heads=first,
         hint=loose,
-        horizon=horizon,
+        horizon=loose.finish if fast else _some_days_on(axis, loose.finish),
         soft=fast is None,
         seconds=budget.left_s(),
     )
     if found is None:
-        return Answer(starts=loose, bound=least, optimal=False)
+        return Answer(places=loose, bound=least, optimal=False)
     bound = max(least, found.bound)
-    settled = _settled(puzzle, axis, found.starts)
-    return Answer(starts=settled, bound=bound, optimal=_finish(puzzle, settled) <= bound)
+    settled = _settled(puzzle, axis, found.places)
+    return Answer(places=settled, bound=bound, optimal=settled.finish <= bound)
 
 
-def fast_plan(*, puzzle: Puzzle, axis: Axis, good_enough: int) -> tuple[int, ...] | None:
+def fast_plan(*, puzzle: Puzzle, axis: Axis, good_enough: int) -> Places | None:
     """The best of some serial plans, or the first that ends by `good_enough`; None when none keeps every
     greatest lag.
 
@@ -63,12 +61,10 @@ def fast_plan(*, puzzle: Puzzle, axis: Axis, good_enough: int) -> tuple[int, ...
     for trial in range(TRIALS):
         order = [-t * (1.0 + _shake(i, trial)) for i, t in enumerate(tail)]
         plan = serial(puzzle=puzzle, axis=axis, priority=order)
-        if plan is None:
-            continue
-        if best is None or _finish(puzzle, plan) < _finish(puzzle, best):
+        if plan is not None and (best is None or plan.finish < best.finish):
             best = plan
-        if _finish(puzzle, best) <= good_enough:
-            return best
+        if best is not None and best.finish <= good_enough:
+            break
     return best
 
 
@@ -77,16 +73,11 @@ def _shake(index: int, trial: int) -> float:
     return ((index + 1) * (trial + 7) * 0.6180339887498949) % 1.0 * trial / TRIALS
 
 
-def _settled(puzzle: Puzzle, axis: Axis, starts: tuple[int, ...]) -> tuple[int, ...]:
+def _settled(puzzle: Puzzle, axis: Axis, places: Places) -> Places:
     """The solver leaves idle gaps where they cost no time: place everything again in its order."""
-    again = serial(puzzle=puzzle, axis=axis, priority=starts)
-    if again is None or _finish(puzzle, again) > _finish(puzzle, starts):
-        return starts
-    return again
-
-
-def _finish(puzzle: Puzzle, starts: tuple[int, ...]) -> int:
-    return max(s + d for s, d in zip(starts, puzzle.durations, strict=True))
+    fixed = puzzle.settled_on(places.modes)
+    again = serial(puzzle=fixed, axis=axis, priority=places.starts)
+    return places if again is None or again.finish > places.finish else again
 
 
 def _some_days_on(axis: Axis, finish: int) -> int:

@@ -1,13 +1,13 @@
-"""A fast plan: activities placed one after the other, each as early as it can be."""
+"""A fast plan: activities placed one after the other, each so that it ends as early as it can."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from slab_core.schedule.axis import Axis
-from slab_core.schedule.grid import Puzzle, overdue, ready_slot
+from slab_core.schedule.grid import Mode, Places, Puzzle, overdue, ready_slot
 
-REPAIRS = 200
+REPAIRS = 60
 """How often an activity is moved later so that a greatest lag behind it can be kept."""
 
 
@@ -15,8 +15,8 @@ class AxisTooShort(Exception):
     """The plan runs past the last slot: ask again with more days."""
 
 
-def serial(*, puzzle: Puzzle, axis: Axis, priority: Sequence[float]) -> tuple[int, ...] | None:
-    """Start slots, placing what has the least `priority` first among what is free to go.
+def serial(*, puzzle: Puzzle, axis: Axis, priority: Sequence[float]) -> Places | None:
+    """A plan, placing what has the least `priority` first among what is free to go.
 
     Where a greatest lag is exceeded the earlier activity is released later, and everything is placed
     again. None when that did not help.
@@ -28,84 +28,92 @@ def serial(*, puzzle: Puzzle, axis: Axis, priority: Sequence[float]) -> tuple[in
     """
     release = [0] * puzzle.count
     for _ in range(REPAIRS):
-        starts = _place_all(puzzle, axis, priority, release)
-        late = _latest_start_that_helps(puzzle, axis, starts)
+        places = _Builder(puzzle, axis, release).build(priority)
+        late = _held_back(puzzle, axis, places)
         if late is None:
-            return tuple(starts)
+            return places
         earlier, slot = late
-        if slot <= starts[earlier]:
+        if slot <= places.starts[earlier]:
             return None
         release[earlier] = slot
     return None
 
 
-def _place_all(puzzle: Puzzle, axis: Axis, priority: Sequence[float], release: list[int]) -> list[int]:
-    starts = [-1] * puzzle.count
-    waiting = [len(row) for row in puzzle.before]
-    free = [i for i in range(puzzle.count) if waiting[i] == 0]
-    used = [0] * axis.slots
-    busy: dict[str, bytearray] = {m: bytearray(axis.slots) for m in set(puzzle.machines) if m}
-    while free:
-        index = min(free, key=lambda i: (priority[i], i))
-        free.remove(index)
-        earliest = _earliest(puzzle, axis, starts, index, release[index])
-        starts[index] = _fit(puzzle, axis, index, earliest, used, busy)
-        _occupy(puzzle, index, starts[index], used, busy)
-        for link in puzzle.after[index]:
-            waiting[link.later] -= 1
-            if waiting[link.later] == 0:
-                free.append(link.later)
-    return starts
+class _Builder:
+    """What is placed so far, and who and what is busy when."""
+
+    def __init__(self, puzzle: Puzzle, axis: Axis, release: list[int]) -> None:
+        self.puzzle, self.axis, self.release = puzzle, axis, release
+        self.starts = [-1] * puzzle.count
+        self.ends = [-1] * puzzle.count
+        self.modes: list[Mode] = [modes[-1] for modes in puzzle.modes]
+        self.used = [0] * axis.slots
+        self.busy = {name: bytearray(axis.slots) for name in set(puzzle.machines) if name}
+
+    def build(self, priority: Sequence[float]) -> Places:
+        puzzle = self.puzzle
+        waiting = [len(row) for row in puzzle.before]
+        free = [i for i in range(puzzle.count) if waiting[i] == 0]
+        while free:
+            index = min(free, key=lambda i: (priority[i], i))
+            free.remove(index)
+            self._place(index)
+            for link in puzzle.after[index]:
+                waiting[link.later] -= 1
+                if waiting[link.later] == 0:
+                    free.append(link.later)
+        return Places(starts=tuple(self.starts), modes=tuple(self.modes))
+
+    def _place(self, index: int) -> None:
+        earliest = self._earliest(index)
+        fits = [(self._fit(index, mode, earliest), mode) for mode in self.puzzle.modes[index]]
+        start, mode = min(fits, key=lambda f: (f[0] + f[1].length, f[1].people))
+        end = start + mode.length
+        if end > self.axis.slots:
+            raise AxisTooShort
+        self.starts[index], self.ends[index], self.modes[index] = start, end, mode
+        for slot in range(start, end):
+            self.used[slot] += mode.people
+        if self.puzzle.machines[index]:
+            self.busy[self.puzzle.machines[index]][start:end] = b"\x01" * mode.length
+
+    def _earliest(self, index: int) -> int:
+        earliest = self.release[index]
+        for link in self.puzzle.before[index]:
+            earliest = max(
+                earliest, ready_slot(axis=self.axis, end=self.ends[link.earlier], least=link.least)
+            )
+        return earliest
+
+    def _fit(self, index: int, mode: Mode, earliest: int) -> int:
+        """The first start without a clash; one past the axis when there is none."""
+        axis, start = self.axis, earliest
+        spare, machine = self.puzzle.crew - mode.people, self.busy.get(self.puzzle.machines[index], b"")
+        while start + mode.length <= axis.slots:
+            if self.puzzle.whole[index] and start + mode.length > axis.day_end(start):
+                start = axis.day_end(start)
+                continue
+            clash = self._last_clash(start, start + mode.length, spare, machine)
+            if clash < 0:
+                return start
+            start = clash + 1
+        return axis.slots
+
+    def _last_clash(self, start: int, end: int, spare: int, machine: bytes | bytearray) -> int:
+        blocked = machine.rfind(b"\x01", start, end) if machine else -1
+        for slot in range(end - 1, max(start - 1, blocked), -1):
+            if self.used[slot] > spare:
+                return slot
+        return blocked
 
 
-def _earliest(puzzle: Puzzle, axis: Axis, starts: list[int], index: int, release: int) -> int:
-    earliest = release
-    for link in puzzle.before[index]:
-        end = starts[link.earlier] + puzzle.durations[link.earlier]
-        earliest = max(earliest, ready_slot(axis=axis, end=end, least=link.least))
-    return earliest
-
-
-def _fit(
-    puzzle: Puzzle, axis: Axis, index: int, earliest: int, used: list[int], busy: dict[str, bytearray]
-) -> int:
-    length, spare = puzzle.durations[index], puzzle.crew - puzzle.people[index]
-    machine = busy.get(puzzle.machines[index], b"")
-    start = earliest
-    while start + length <= axis.slots:
-        if puzzle.whole[index] and start + length > axis.day_end(start):
-            start = axis.day_end(start)
-            continue
-        clash = _last_clash(start, length, spare, used, machine)
-        if clash < 0:
-            return start
-        start = clash + 1
-    raise AxisTooShort
-
-
-def _last_clash(start: int, length: int, spare: int, used: list[int], machine: bytes | bytearray) -> int:
-    for slot in range(start + length - 1, start - 1, -1):
-        if used[slot] > spare or (machine and machine[slot]):
-            return slot
-    return -1
-
-
-def _occupy(puzzle: Puzzle, index: int, start: int, used: list[int], busy: dict[str, bytearray]) -> None:
-    end = start + puzzle.durations[index]
-    for slot in range(start, end):
-        used[slot] += puzzle.people[index]
-    if puzzle.machines[index]:
-        busy[puzzle.machines[index]][start:end] = b"\x01" * (end - start)
-
-
-def _latest_start_that_helps(puzzle: Puzzle, axis: Axis, starts: list[int]) -> tuple[int, int] | None:
+def _held_back(puzzle: Puzzle, axis: Axis, places: Places) -> tuple[int, int] | None:
     """The first activity whose end is too early for a greatest lag, and the start that would do."""
     for link in puzzle.links:
-        length = puzzle.durations[link.earlier]
-        end = starts[link.earlier] + length
-        if overdue(axis=axis, link=link, end=end, start=starts[link.later]):
-            needed = axis.start_minute(starts[link.later]) - (link.greatest or 0)
-            first = starts[link.earlier] + 1
+        if overdue(axis=axis, link=link, places=places):
+            length = places.modes[link.earlier].length
+            needed = axis.start_minute(places.starts[link.later]) - (link.greatest or 0)
+            first = places.starts[link.earlier] + 1
             while first + length < axis.slots and axis.end_minute(first + length) < needed:
                 first += 1
             return link.earlier, first
@@ -113,10 +121,10 @@ def _latest_start_that_helps(puzzle: Puzzle, axis: Axis, starts: list[int]) -> t
 
 
 def tails(*, puzzle: Puzzle) -> list[float]:
-    """Elapsed minutes from an activity's start to the end of the plan at least, nights left out of the work:
-    the longest path over durations and least lags."""
+    """Roughly the elapsed minutes from an activity's start to the end of the plan: the longest path over
+    least lags and work, which takes three times as long as it would without nights."""
     longest = [0.0] * puzzle.count
     for index in reversed(puzzle.order):
         rest = (link.least + longest[link.later] for link in puzzle.after[index])
-        longest[index] = 15.0 * puzzle.durations[index] + max(rest, default=0.0)
+        longest[index] = 15.0 * puzzle.shortest(index) + max(rest, default=0.0)
     return longest

@@ -13,38 +13,52 @@ from ortools.sat.python import cp_model
 
 from slab_core.schedule.axis import SLOT_MINUTES, Axis, Piece
 from slab_core.schedule.bounds import one_at_a_time
-from slab_core.schedule.grid import Answer, Puzzle
+from slab_core.schedule.grid import Answer, Mode, Places, Puzzle
 
-EFFORT = 0.4
+EFFORT = 0.2
 """Deterministic time (roughly seconds) after which the best plan found is taken: results repeat."""
+
+MOST_EXCESS = 60 * 24 * 365
 
 
 class _Model:
-    """Variables of one puzzle within a horizon."""
+    """Variables of one puzzle within a horizon of slots."""
 
     def __init__(self, *, puzzle: Puzzle, axis: Axis, heads: list[int], horizon: int) -> None:
         self.puzzle, self.axis, self.heads, self.horizon = puzzle, axis, heads, horizon
         self.model = cp_model.CpModel()
-        self.starts = [self._start(i) for i in range(puzzle.count)]
+        self.rows = range(puzzle.count)
+        self.chosen = [[self.model.new_bool_var("mode") for _ in modes] for modes in puzzle.modes]
+        self.starts = [self._start(i) for i in self.rows]
+        self.ends = [self.starts[i] + self._length(i) for i in self.rows]
         self.finish = self.model.new_int_var(0, horizon, "finish")
         self._minutes: dict[tuple[int, bool], cp_model.LinearExpr] = {}
-        self._pieces: list[tuple[int, int, Piece, cp_model.IntVar]] = []
+        self._pieces: list[tuple[int, bool, Piece, cp_model.IntVar]] = []
+
+    def _length(self, index: int) -> cp_model.LinearExpr:
+        self.model.add_exactly_one(self.chosen[index])
+        lengths = [mode.length for mode in self.puzzle.modes[index]]
+        return cp_model.LinearExpr.weighted_sum(self.chosen[index], lengths)
 
     def _start(self, index: int) -> cp_model.IntVar:
-        last = self.horizon - self.puzzle.durations[index]
-        spans = [[self.heads[index], last]]
+        shortest = self.puzzle.modes[index][-1]
+        start = self.model.new_int_var_from_domain(self._domain(index, shortest), f"start {index}")
         if self.puzzle.whole[index]:
-            spans = self._within_days(self.heads[index], last, self.puzzle.durations[index])
-        return self.model.new_int_var_from_domain(cp_model.Domain.from_intervals(spans), f"start {index}")
+            for mode, lit in zip(self.puzzle.modes[index], self.chosen[index], strict=True):
+                allowed = self._domain(index, mode)
+                self.model.add_linear_expression_in_domain(start, allowed).only_enforce_if(lit)
+        return start
 
-    def _within_days(self, first: int, last: int, length: int) -> list[list[int]]:
-        spans, begin = [], 0
-        for end in self.axis.day_last:
-            low, high = max(first, begin), min(last, end - length)
-            if low <= high:
-                spans.append([low, high])
-            begin = end
-        return spans
+    def _domain(self, index: int, mode: Mode) -> cp_model.Domain:
+        first, last = self.heads[index], self.horizon - mode.length
+        if not self.puzzle.whole[index]:
+            return cp_model.Domain(first, last)
+        begins = (0, *self.axis.day_last)
+        spans = [
+            [max(first, begin), min(last, end - mode.length)]
+            for begin, end in zip(begins, self.axis.day_last, strict=False)
+        ]
+        return cp_model.Domain.from_intervals([span for span in spans if span[0] <= span[1]])
 
     def minutes(self, *, index: int, at_end: bool) -> cp_model.LinearExpr:
         """Elapsed minute of the start or the end, counted from the first slot of the axis."""
@@ -53,12 +67,11 @@ class _Model:
         return self._minutes[index, at_end]
 
     def _elapsed(self, index: int, at_end: bool) -> cp_model.LinearExpr:
-        shift = self.puzzle.durations[index] - 1 if at_end else 0
-        first = self.heads[index] + shift
+        first = self.heads[index] + (self.puzzle.shortest(index) - 1 if at_end else 0)
         pieces = [p for p in self.axis.pieces if p.last > first and p.first < self.horizon]
         chosen = [self.model.new_bool_var(f"piece {index}") for _ in pieces]
-        self._pieces += [(index, shift, p, c) for p, c in zip(pieces, chosen, strict=True)]
-        slot = self.starts[index] + shift
+        self._pieces += [(index, at_end, p, c) for p, c in zip(pieces, chosen, strict=True)]
+        slot = self.ends[index] - 1 if at_end else self.starts[index]
         self.model.add_exactly_one(chosen)
         self.model.add(slot >= sum(p.first * c for p, c in zip(pieces, chosen, strict=True)))
         self.model.add(slot <= sum((p.last - 1) * c for p, c in zip(pieces, chosen, strict=True)))
@@ -67,56 +80,68 @@ class _Model:
         return SLOT_MINUTES * slot + offset + (SLOT_MINUTES if at_end else 0)
 
     def add_people_and_machines(self) -> None:
-        puzzle, model = self.puzzle, self.model
-        rows = range(puzzle.count)
-        spans = [
-            model.new_fixed_size_interval_var(self.starts[i], puzzle.durations[i], f"work {i}") for i in rows
+        spans = [self._spans(i) for i in self.rows]
+        flat = [
+            (span, mode.people)
+            for i in self.rows
+            for span, mode in zip(spans[i], self.puzzle.modes[i], strict=True)
         ]
-        model.add_cumulative(spans, list(puzzle.people), puzzle.crew)
-        for group in one_at_a_time(puzzle=puzzle):
-            model.add_no_overlap([spans[i] for i in group])
-        for i in rows:
-            model.add(self.finish >= self.starts[i] + puzzle.durations[i])
+        self.model.add_cumulative(
+            [span for span, _ in flat], [people for _, people in flat], self.puzzle.crew
+        )
+        for group in one_at_a_time(puzzle=self.puzzle):
+            self.model.add_no_overlap([span for i in group for span in spans[i]])
+        for end in self.ends:
+            self.model.add(self.finish >= end)
 
-    def add_hints(self, *, hint: tuple[int, ...]) -> None:
+    def _spans(self, index: int) -> list[cp_model.IntervalVar]:
+        """One interval for each mode; only the chosen one is there."""
+        pairs = zip(self.puzzle.modes[index], self.chosen[index], strict=True)
+        start = self.starts[index]
+        return [
+            self.model.new_optional_fixed_size_interval_var(start, mode.length, lit, f"work {index}")
+            for mode, lit in pairs
+        ]
+
+    def add_hints(self, *, hint: Places) -> None:
         """A whole plan, with every helping variable, so that the solver has it as its first answer."""
-        for var, start in zip(self.starts, hint, strict=True):
-            self.model.add_hint(var, start)
-        for index, shift, piece, chosen in self._pieces:
-            self.model.add_hint(chosen, piece.first <= hint[index] + shift < piece.last)
-        ends = (s + d for s, d in zip(hint, self.puzzle.durations, strict=True))
-        self.model.add_hint(self.finish, max(ends))
+        self.model.add_hint(self.finish, hint.finish)
+        for index in self.rows:
+            self.model.add_hint(self.starts[index], hint.starts[index])
+            for mode, lit in zip(self.puzzle.modes[index], self.chosen[index], strict=True):
+                self.model.add_hint(lit, mode == hint.modes[index])
+        for index, at_end, piece, chosen in self._pieces:
+            slot = hint.end(index) - 1 if at_end else hint.starts[index]
+            self.model.add_hint(chosen, piece.first <= slot < piece.last)
 
     def add_lags(self, *, soft: bool) -> list[cp_model.IntVar]:
         """Every lag; with `soft` the greatest ones may be exceeded, and the excess minutes are returned."""
         excess = []
         for link in self.puzzle.links:
-            self.model.add(
-                self.starts[link.later] >= self.starts[link.earlier] + self.puzzle.durations[link.earlier]
-            )
+            self.model.add(self.starts[link.later] >= self.ends[link.earlier])
             if link.least <= 0 and link.greatest is None:
                 continue
-            wait = self.minutes(index=link.later, at_end=False) - self.minutes(
-                index=link.earlier, at_end=True
-            )
+            end = self.minutes(index=link.earlier, at_end=True)
+            wait = self.minutes(index=link.later, at_end=False) - end
             self.model.add(wait >= link.least)
             if link.greatest is not None and not soft:
                 self.model.add(wait <= link.greatest)
             elif link.greatest is not None:
-                excess.append(self.model.new_int_var(0, 60 * 24 * 365, "excess"))
+                excess.append(self.model.new_int_var(0, MOST_EXCESS, "excess"))
                 self.model.add(wait <= link.greatest + excess[-1])
         return excess
 
+    def places(self, solver: cp_model.CpSolver) -> Places:
+        """The plan that the solver holds."""
+        modes = tuple(
+            next(m for m, lit in zip(self.puzzle.modes[i], self.chosen[i], strict=True) if solver.value(lit))
+            for i in self.rows
+        )
+        return Places(starts=tuple(int(solver.value(var)) for var in self.starts), modes=modes)
+
 
 def solve(
-    *,
-    puzzle: Puzzle,
-    axis: Axis,
-    heads: list[int],
-    hint: tuple[int, ...],
-    horizon: int,
-    soft: bool,
-    seconds: float,
+    *, puzzle: Puzzle, axis: Axis, heads: list[int], hint: Places, horizon: int, soft: bool, seconds: float
 ) -> Answer | None:
     """The earliest finish within `horizon` slots, started from a known plan; None when none was found.
 
@@ -133,9 +158,8 @@ def solve(
     status = solver.solve(built.model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
-    starts = tuple(int(solver.value(var)) for var in built.starts)
     bound = 0 if soft else int(-(-solver.best_objective_bound // 1))
-    return Answer(starts=starts, bound=bound, optimal=status == cp_model.OPTIMAL)
+    return Answer(places=built.places(solver), bound=bound, optimal=status == cp_model.OPTIMAL)
 
 
 def _solver(*, seconds: float) -> cp_model.CpSolver:

@@ -8,7 +8,7 @@ VERSION = "starter-1"
 
 
 def calendar(time_zone: str) -> Calendar:
-    """Monday to Friday, 08:00 to 17:00 with an hour off at noon, in the site's own time zone."""
-    halves = ((time(8), time(12)), (time(13), time(17)))
+    """Monday to Friday, 08:00 to 17:00 with half an hour off at noon, in the site's own time zone."""
+    halves = ((time(8), time(12)), (time(12, 30), time(17)))
     shifts = tuple((day, start, end) for day in range(5) for start, end in halves)
     return Calendar(version=VERSION, time_zone=time_zone, shifts=shifts)

@@ -21,7 +21,7 @@ def _calendar(zone: str, *shifts: tuple[int, time, time], holidays: tuple[date, 
 
 def test_a_morning_moves_by_an_hour_in_utc_when_summer_time_begins() -> None:
     # United States 2026: clocks go from 02:00 to 03:00 on Sunday 8 March.
-    calendar = starter_calendar(time_zone="America/Chicago")
+    calendar = starter_calendar("America/Chicago")
     found = windows(calendar=calendar, from_minute=_utc(2026, 3, 6), days=5)
     mornings = [w.start for w in found if w.day in (date(2026, 3, 6), date(2026, 3, 9))][::2]
     assert mornings == [_utc(2026, 3, 6, 14), _utc(2026, 3, 9, 13)]

@@ -1,7 +1,7 @@
 """The solver against a published optimum and against counting out every order of small cases."""
 
 from datetime import date
-from itertools import permutations
+from itertools import permutations, product
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from slab_core.numerics.budget import Budget
 from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of
 from slab_core.schedule.calendars import Window
-from slab_core.schedule.grid import Puzzle, overdue, puzzle_of
+from slab_core.schedule.grid import Places, Puzzle, overdue, puzzle_of
 from slab_core.schedule.model import Activity, Lag
+from slab_core.schedule.people import Choice
 from slab_core.schedule.search import search
 from slab_core.schedule.serial import serial
 
@@ -49,8 +50,9 @@ def _days(*, count: int, slots: int) -> Axis:
     return axis_of(windows=tuple(made))
 
 
-def _finish(puzzle: Puzzle, starts: tuple[int, ...]) -> int:
-    return max(s + d for s, d in zip(starts, puzzle.durations, strict=True))
+def _puzzle(made: tuple[Activity, ...], axis: Axis, crew: int) -> Puzzle:
+    choices = tuple((Choice(people=a.people, minutes=a.work_minutes),) for a in made)
+    return puzzle_of(activities=made, choices=choices, crew=crew, longest_day=axis.longest_day())
 
 
 def test_the_job_shop_of_six_is_solved_to_its_known_optimum() -> None:
@@ -60,9 +62,9 @@ def test_the_job_shop_of_six_is_solved_to_its_known_optimum() -> None:
             lags = (Lag(after=f"{job}-{step - 1}"),) if step else ()
             made.append(_activity(f"{job}-{step}", length, machine=f"m{machine}", lags=lags))
     axis = _days(count=1, slots=200)
-    puzzle = puzzle_of(activities=tuple(made), crew=6, longest_day=axis.longest_day())
+    puzzle = _puzzle(tuple(made), axis, 6)
     answer = search(puzzle=puzzle, axis=axis, budget=Budget())
-    assert _finish(puzzle, answer.starts) == 55
+    assert answer.places.finish == 55
     assert (answer.bound, answer.optimal) == (55, True)
 
 
@@ -81,15 +83,15 @@ def test_small_cases_end_as_early_as_the_best_of_all_orders(
         lags = tuple(Lag(after=str(e), least_minutes=minutes) for e, (used, minutes) in chosen if used)
         made.append(_activity(str(later), slots, people, machine, lags, splits))
     axis = _days(count=20, slots=8)
-    puzzle = puzzle_of(activities=tuple(made), crew=3, longest_day=axis.longest_day())
+    puzzle = _puzzle(tuple(made), axis, 3)
     answer = search(puzzle=puzzle, axis=axis, budget=Budget())
     # Without greatest lags some order of placing each as early as possible is best.
-    best = min(_finish(puzzle, _in_order(puzzle, axis, order)) for order in permutations(range(len(works))))
+    best = min(_in_order(puzzle, axis, order).finish for order in permutations(range(len(works))))
     assert answer.optimal
-    assert _finish(puzzle, answer.starts) == answer.bound == best
+    assert answer.places.finish == answer.bound == best
 
 
-def _in_order(puzzle: Puzzle, axis: Axis, order: tuple[int, ...]) -> tuple[int, ...]:
+def _in_order(puzzle: Puzzle, axis: Axis, order: tuple[int, ...]) -> Places:
     found = serial(puzzle=puzzle, axis=axis, priority=[float(order.index(i)) for i in range(len(order))])
     assert found is not None
     return found
@@ -104,16 +106,36 @@ def test_a_greatest_lag_is_kept_by_starting_later_when_that_is_possible() -> Non
             "second", 2, lags=(Lag(after="first", least_minutes=0, greatest_minutes=60), Lag(after="blocker"))
         ),
     )
-    puzzle = puzzle_of(activities=made, crew=3, longest_day=axis.longest_day())
+    puzzle = _puzzle(made, axis, 3)
     answer = search(puzzle=puzzle, axis=axis, budget=Budget())
-    late = [
-        overdue(
-            axis=axis,
-            link=link,
-            end=answer.starts[link.earlier] + puzzle.durations[link.earlier],
-            start=answer.starts[link.later],
-        )
-        for link in puzzle.links
-    ]
+    late = [overdue(axis=axis, link=link, places=answer.places) for link in puzzle.links]
     assert late == [0, 0, 0]
     assert answer.optimal
+
+
+CHOICES = st.lists(st.tuples(st.integers(2, 9), st.integers(1, 2), st.booleans()), min_size=2, max_size=4)
+
+
+@given(CHOICES)
+@settings(max_examples=30, deadline=None)
+def test_the_number_of_people_is_chosen_so_that_the_whole_ends_earliest(
+    works: list[tuple[int, int, bool]],
+) -> None:
+    made = tuple(
+        _activity(str(n), effort, lags=(Lag(after=str(n - 1)),) if n and follows else ())
+        for n, (effort, _, follows) in enumerate(works)
+    )
+    choices = tuple(
+        tuple(Choice(people=p, minutes=-(-effort // p) * SLOT_MINUTES) for p in range(least, 4))
+        for effort, least, _ in works
+    )
+    axis = _days(count=20, slots=8)
+    puzzle = puzzle_of(activities=made, choices=choices, crew=3, longest_day=axis.longest_day())
+    answer = search(puzzle=puzzle, axis=axis, budget=Budget())
+    best = min(
+        _in_order(puzzle.settled_on(modes), axis, order).finish
+        for modes in product(*puzzle.modes)
+        for order in permutations(range(len(works)))
+    )
+    assert answer.optimal
+    assert answer.places.finish == best
