@@ -13,7 +13,8 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
 from slab_core.rooms.model import Floor, Opening, Room, Threshold
 from slab_core.surface.model import Spline, Surface
-from slab_core.tolerance.model import Rule, RuleReport, ToleranceReport
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.model import Rule, ToleranceReport
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
@@ -85,7 +86,7 @@ class Work:
     def report(self) -> ToleranceReport:
         """What the rules make of the slab as it is."""
         rules: tuple[Rule, ...] = self._values()["rules"]
-        reports = check(
+        reports = check_heights(
             floor=self.floor,
             grid=self.surface.grid,
             rules=rules,
@@ -124,7 +125,6 @@ class Work:
             "covering": starter.covering(),
             "adhesive_film_m": FILM_M,
             "hardness": "ordinary",
-            "recheck": check,
         }
         return values | self.changes
 
@@ -140,25 +140,6 @@ def trough(*, width_m: float, depth_m: float) -> Callable[[Floats, Floats], Floa
     """Parabolic across x: 0 in the middle, `depth_m` at both long walls (a negative depth is a crown)."""
     half = width_m / 2
     return lambda x, y: depth_m * ((x - half) / half) ** 2 + 0.0 * y
-
-
-def check(
-    *, floor: Floor, grid: Grid, rules: tuple[Rule, ...], heights_m: Floats, inside: Any
-) -> tuple[RuleReport, ...]:
-    """Stand-in for the straightedge: the spread about the plane of least squares must be within the gap."""
-    rows, columns = np.nonzero(inside)
-    design = np.column_stack([np.ones(len(rows)), columns, rows])
-    heights = heights_m[inside]
-    fit, *_ = np.linalg.lstsq(design, heights, rcond=None)
-    spread = float(np.ptp(heights - design @ fit))
-    nothing = np.zeros(heights_m.shape, dtype=np.int32)
-    return tuple(
-        RuleReport(
-            rule=rule, used_length_m=rule.length_m, largest_m=spread, passes=spread <= rule.gap_m,
-            failing_share=float(spread > rule.gap_m), worst=(), departure=nothing,
-        )
-        for rule in rules
-    )  # fmt: skip
 
 
 def _no_spline() -> Spline:

@@ -1,62 +1,139 @@
-"""The best plane of one task and a bound that no allowed plane can beat."""
+"""The best plane of one task and a bound that no allowed plane can beat, by branch and bound over boxes."""
+
+from dataclasses import dataclass, replace
+from heapq import heappop, heappush
+from itertools import count
 
 import numpy as np
 
-from slab_core.correction.cheapest import Lowest, lowest_relaxed
+from slab_core.correction.box import FROM_HEIGHTS, Box, whole_box
+from slab_core.correction.cheapest import Lowest, heights_of, lowest_relaxed, tightened
 from slab_core.correction.feasible import Caps
 from slab_core.correction.kernels import FLAT_MM
-from slab_core.correction.relaxation import Relaxation, fixed_charges, relax
-from slab_core.correction.search import improve
+from slab_core.correction.relaxation import Relaxation, relax
+from slab_core.correction.search import Spot, improve, improved_from, spot_at
 from slab_core.correction.task import Task
-from slab_core.correction.work import SKIN_MM, Work
+from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 
+MOST_BRANCHINGS = 12
+GOOD_GAP = 0.02
 
-def best_plane(*, task: Task, budget: Budget) -> tuple[Floats, float] | None:
-    """The best plane found and the bound over three ways to work: both, fill alone, grinding alone."""
-    case, doors = task.case, task.doors
-    relaxation = relax(case=case)
-    both = Caps(grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
 
-    def lowest(caps: Caps, beat: float = np.inf, near: tuple[Floats, ...] = ()) -> Lowest:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Best:
+    """The cheapest plane met and the proven bound."""
+
+    abc_mm: Floats
+    bound: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Part:
+    """A box still open: no plane in it is cheaper than `bound`; `guess` was the best of its relaxation."""
+
+    box: Box
+    bound: float
+    guess: Floats | None
+
+
+class _Tree:
+    """Open parts, cheapest bound first, and the best plane so far."""
+
+    def __init__(self, *, task: Task, budget: Budget) -> None:
+        self.task, self.budget = task, budget
+        self.best: Spot | None = None
+        self.heap: list[tuple[float, int, _Part]] = []
+        self.order = count()
+        self.caps = Caps(grind_mm=task.case.grind_cap_mm, fill_mm=task.case.fill_cap_mm)
+
+    def least_cost(self) -> float:
+        return np.inf if self.best is None else self.best.work.cost
+
+    def offer(self, spot: Spot | None) -> None:
+        if spot is not None and spot.work.cost < self.least_cost():
+            self.best = spot
+
+    def lowest(self, *, box: Box, relaxation: Relaxation, starts: tuple[Floats, ...]) -> Lowest:
         return lowest_relaxed(
-            case=case, relaxation=relaxation, doors=doors, caps=caps, beat=beat, budget=budget, starts=near
+            case=self.task.case, relaxation=relaxation, box=box, doors=self.task.doors, caps=self.caps,
+            beat=self.least_cost(), budget=self.budget, starts=starts,
+        )  # fmt: skip
+
+    def push(self, part: _Part) -> None:
+        heappush(self.heap, (part.bound, next(self.order), part))
+
+    def open_bound(self) -> float:
+        return min(self.heap[0][0] if self.heap else np.inf, self.least_cost())
+
+
+def best_plane(*, task: Task, budget: Budget) -> Best | None:
+    """None if no allowed plane exists or none was found.
+
+    Stops within 2 % of the bound, after 12 branchings or at the deadline; the bound holds in every case.
+    """
+    tree = _Tree(task=task, budget=budget)
+    case, box = task.case, whole_box(case=task.case)
+    relaxation = relax(case=case, box=box)
+    root = tree.lowest(box=box, relaxation=relaxation, starts=_guesses(task))
+    if root.abc_mm is None:
+        return None
+    starts = (root.abc_mm, *_one_sided(tree=tree, relaxation=relaxation, box=box, near=root.abc_mm))
+    tree.offer(improve(case=case, doors=task.doors, starts=starts, budget=budget))
+    _settle(tree=tree, lowest=root, relaxation=relaxation, box=box)
+    for _ in range(MOST_BRANCHINGS):
+        good = tree.least_cost() - tree.open_bound() <= GOOD_GAP * tree.least_cost()
+        if not tree.heap or (good and tree.best is not None) or budget.left_s() <= 0.0:
+            break
+        _branch(tree=tree, part=heappop(tree.heap)[2])
+    if tree.best is None:
+        return None
+    bound = tree.open_bound() - _rounding(task=task)
+    polished = improved_from(case=case, doors=task.doors, spot=tree.best, budget=budget)
+    return Best(abc_mm=polished.abc_mm, bound=bound)
+
+
+def _branch(*, tree: _Tree, part: _Part) -> None:
+    """Solve both halves of a part and keep what may still hold something cheaper."""
+    for half in part.box.halves():
+        relaxation = relax(case=tree.task.case, box=half)
+        starts = [half.middle()]
+        if part.guess is not None:
+            starts.append(np.clip(heights_of(part.guess), half.low_mm, half.high_mm))
+        planes = tuple(FROM_HEIGHTS @ heights for heights in starts)
+        lowest = tree.lowest(box=half, relaxation=relaxation, starts=planes)
+        if lowest.abc_mm is not None:
+            tree.offer(spot_at(case=tree.task.case, doors=tree.task.doors, abc_mm=lowest.abc_mm))
+        # The parent's bound holds for its halves too, and a half may have been solved less closely.
+        lowest = replace(lowest, bound=max(lowest.bound, part.bound))
+        _settle(tree=tree, lowest=lowest, relaxation=relaxation, box=half)
+
+
+def _settle(*, tree: _Tree, lowest: Lowest, relaxation: Relaxation, box: Box) -> None:
+    """Drop the box if nothing in it can be cheaper than what is known, else keep what is left of it."""
+    beat = tree.least_cost()
+    if lowest.bound >= beat:
+        return
+    rest = tightened(lowest=lowest, relaxation=relaxation, box=box, beat=beat)
+    if rest is not None:
+        tree.push(_Part(box=rest, bound=lowest.bound, guess=lowest.abc_mm))
+
+
+def _one_sided(*, tree: _Tree, relaxation: Relaxation, box: Box, near: Floats) -> tuple[Floats, ...]:
+    """The best planes of filling alone (a whole lift up, if the compound needs one) and of grinding alone."""
+    case = tree.task.case
+    found = [
+        lowest_relaxed(
+            case=case, relaxation=relaxation, box=box, doors=tree.task.doors, caps=caps, beat=np.inf,
+            budget=tree.budget, starts=(near,),
         )
-
-    first = lowest(both, near=_guesses(task))
-    if first.abc_mm is None:
-        return None
-    starts = [first.abc_mm]
-    if case.least_mm > 0.0:
-        lifted = lowest(Caps(grind_mm=-case.least_mm, fill_mm=case.fill_cap_mm), near=(first.abc_mm,))
-        starts += [lifted.abc_mm] if lifted.abc_mm is not None else []
-    best = improve(case=case, doors=doors, starts=tuple(starts), budget=budget)
-    bound = first.bound + fixed_charges(costs=case.costs, fills=True, grinds=True)
-    for fills, caps in (
-        (True, Caps(grind_mm=min(SKIN_MM, case.grind_cap_mm), fill_mm=case.fill_cap_mm)),
-        (False, Caps(grind_mm=case.grind_cap_mm, fill_mm=min(SKIN_MM, case.fill_cap_mm))),
-    ):
-        fixed = fixed_charges(costs=case.costs, fills=fills, grinds=not fills)
-        beat = np.inf if best is None else best[1].cost - fixed
-        one = lowest(caps, beat=beat, near=(first.abc_mm,))
-        bound = min(bound, one.bound + fixed)
-        if one.abc_mm is not None and one.bound < beat:
-            best = _better(task=task, best=best, start=one.abc_mm, budget=budget)
-    if best is None:
-        return None
-    return best[0], bound - _rounding(task=task, relaxation=relaxation)
-
-
-def _better(
-    *, task: Task, best: tuple[Floats, Work] | None, start: Floats, budget: Budget
-) -> tuple[Floats, Work] | None:
-    """The better of what is known and what a search from here finds; a skin higher nothing need be ground."""
-    raised = start + np.array([SKIN_MM, 0.0, 0.0])
-    found = improve(case=task.case, doors=task.doors, starts=(start, raised), budget=budget)
-    if best is None or found is None:
-        return best or found
-    return found if found[1].cost < best[1].cost else best
+        for caps in (
+            Caps(grind_mm=-case.least_mm, fill_mm=case.fill_cap_mm),
+            Caps(grind_mm=case.grind_cap_mm, fill_mm=min(SKIN_MM - 0.02, case.fill_cap_mm)),
+        )
+    ]  # fmt: skip
+    return tuple(lowest.abc_mm for lowest in found if lowest.abc_mm is not None)
 
 
 def _guesses(task: Task) -> tuple[Floats, ...]:
@@ -68,7 +145,9 @@ def _guesses(task: Task) -> tuple[Floats, ...]:
     return tuple(fit + np.array([share * spread, 0.0, 0.0]) for share in (0.0, 1.0, 2.0))
 
 
-def _rounding(*, task: Task, relaxation: Relaxation) -> float:
+def _rounding(*, task: Task) -> float:
     """The most that rounding heights to storage steps could save."""
-    area = float(task.case.nodes.area_m2.sum())
-    return FLAT_MM * area * max(relaxation.slope, float(relaxation.hinge[0, 0]))
+    case = task.case
+    area, costs = float(case.nodes.area_m2.sum()), case.costs
+    per_mm = max(costs.bags_per_m2_mm * costs.per_bag, costs.hours_per_m2_mm * costs.per_grinding_hour)
+    return FLAT_MM * area * per_mm

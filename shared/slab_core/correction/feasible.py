@@ -11,6 +11,7 @@ from slab_core.correction.work import Case
 from slab_core.numerics.grid import Floats
 
 TOUCH_MM = 1e-6
+A_B_C: Floats = np.eye(3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,13 +22,6 @@ class Caps:
     fill_mm: float
 
 
-def plane_bounds(*, case: Case) -> tuple[Floats, Floats]:
-    """A box around every plane (a, b, c) that could pass near the slab: far wider than any that is used."""
-    z = case.nodes.z_mm
-    reach = 100.0 * (float(np.ptp(z)) + case.grind_cap_mm + case.fill_cap_mm + 100.0)
-    return np.array([z.min() - reach, -reach, -reach]), np.array([z.max() + reach, reach, reach])
-
-
 def door_rows(*, case: Case, door: DoorRange) -> list[tuple[Floats, float, float]]:
     """(coefficients of a, b, c; low; high in mm) at both ends of the opening."""
     x, y = np.array([door.opening.start, door.opening.end]).T
@@ -36,11 +30,17 @@ def door_rows(*, case: Case, door: DoorRange) -> list[tuple[Floats, float, float
 
 
 def add_broken_caps(
-    *, programme: LinearProgramme, case: Case, caps: Caps, abc_mm: Floats, more: int = 0
+    *,
+    programme: LinearProgramme,
+    case: Case,
+    caps: Caps,
+    abc_mm: Floats,
+    basis: Floats = A_B_C,
+    more: int = 0,
 ) -> float:
     """Add the row of the node that breaks each cap most; the violation in mm, 0 if none.
 
-    `more` variables follow a, b, c and do not enter these rows.
+    (a, b, c) = basis @ the programme's first three variables; `more` others do not enter these rows.
     """
     nodes, worst = case.nodes, 0.0
     low, high = extremes(nodes.u, nodes.v, nodes.z_mm, abc_mm)
@@ -49,6 +49,6 @@ def add_broken_caps(
         excess = sign * (float(row @ abc_mm) - nodes.z_mm[n]) - cap
         if excess > TOUCH_MM:
             worst = max(worst, excess)
-            wide = np.concatenate([sign * row, np.zeros(more)])
+            wide = np.concatenate([sign * row @ basis, np.zeros(more)])
             programme.add_row(coefficients=wide, high=cap + sign * float(nodes.z_mm[n]))
     return worst

@@ -12,29 +12,53 @@ FLAT_MM = 0.005
 
 
 @kernel
-def relaxed_cost(
-    u: Any, v: Any, z: Any, fill_w: Any, grind_w: Any, abc: Any, skin: float, slope: float, hinge: Any
-) -> Any:
-    """Convex cost below the true one, and its gradient in (a, b, c).
+def stepped(t: float, breaks: Any, factors: Any) -> Any:
+    """(depth weighted by the factor of each of its slices, factor of the last slice); beyond the last
+    break its factor holds."""
+    weighted, low, k = 0.0, 0.0, 0
+    last = len(factors) - 1
+    while k < last and t > breaks[k]:
+        weighted += factors[k] * (breaks[k] - low)
+        low = breaks[k]
+        k += 1
+    return weighted + factors[k] * (t - low), factors[k]
 
-    Fill costs fill_w · slope · (d - skin)+ at depth d = plane - z; grinding costs grind_w · the largest of
-    hinge[:, 0] · t + hinge[:, 1] and 0 at t = -d. Returns (cost, d/da, d/db, d/dc), shape (4,).
+
+@kernel
+def relaxed_cost(
+    u: Any, v: Any, z: Any, abc: Any, kind: Any, fill_base: Any, fill_slope: Any, grind_weight: Any,
+    skin: float, least: float, hinge: Any, breaks: Any, factors: Any,
+) -> Any:  # fmt: skip
+    """Convex cost nowhere above the true one, and its gradient in (a, b, c): shape (4,).
+
+    d = plane - z. Nodes that may be left (kind LEFT) pay fill_slope · (d - skin)+ or, below, grind_weight ·
+    the largest of hinge[:, 0] · t + hinge[:, 1] and 0 at t = -d. Nodes surely filled pay fill_base +
+    fill_slope · max(d, least) and the key where d < least; nodes surely ground pay their stepped depth.
     """
     out = np.zeros(4)
     for n in range(len(z)):
         d = abc[0] + abc[1] * u[n] + abc[2] * v[n] - z[n]
-        g = 0.0
-        if d > skin:
-            out[0] += fill_w[n] * slope * (d - skin)
-            g = fill_w[n] * slope
+        cost, g = 0.0, 0.0
+        if kind[n] == FILL:
+            cost = fill_base[n] + fill_slope[n] * max(d, least)
+            g = fill_slope[n] if d >= least else 0.0
+            if d < least:
+                weighted, factor = stepped(least - d, breaks, factors)
+                cost += grind_weight[n] * weighted
+                g -= grind_weight[n] * factor
+        elif kind[n] == GRIND:
+            weighted, factor = stepped(-d, breaks, factors)
+            cost, g = grind_weight[n] * weighted, -grind_weight[n] * factor
+        elif d > skin:
+            cost, g = fill_slope[n] * (d - skin), fill_slope[n]
         elif d < -skin:
             best, pitch = 0.0, 0.0
             for k in range(hinge.shape[0]):
                 value = hinge[k, 1] - hinge[k, 0] * d
                 if value > best:
                     best, pitch = value, hinge[k, 0]
-            out[0] += grind_w[n] * best
-            g = -grind_w[n] * pitch
+            cost, g = grind_weight[n] * best, -grind_weight[n] * pitch
+        out[0] += cost
         out[1] += g
         out[2] += g * u[n]
         out[3] += g * v[n]
@@ -136,12 +160,7 @@ def add_up(
                 k += 1
         if t > 0.0:
             total[5] = max(total[5], t)
-            weighted, low = 0.0, 0.0
-            for k in range(len(factors)):
-                high = breaks[k] if k + 1 < len(factors) else 1e300
-                if t > low:
-                    weighted += factors[k] * (min(t, high) - low)
-                low = high
+            weighted, _ = stepped(t, breaks, factors)
             total[2] += area[n] * (1.0 - hand[n]) * weighted
             total[3] += area[n] * hand[n] * weighted
     return pours, total

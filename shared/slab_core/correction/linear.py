@@ -8,6 +8,8 @@ import numpy as np
 from slab_core.errors import SlabError
 from slab_core.numerics.grid import Floats
 
+_ENDED = (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
+
 SMALL = 1e-9
 """Smaller coefficients are dropped by the solver with a warning."""
 
@@ -45,6 +47,14 @@ class LinearProgramme:
             self._highs.addRow(low, high, len(used), self._columns[used], coefficients[used]), what="row"
         )
 
+    def set_cost(self, cost: Floats) -> None:
+        """Another objective over the same rows."""
+        self._must(self._highs.changeColsCost(len(cost), self._columns, cost), what="costs")
+
+    def set_bounds(self, *, column: int, low: float, high: float) -> None:
+        """Another range of one variable."""
+        self._must(self._highs.changeColBounds(column, low, high), what="bounds")
+
     def solve(self) -> Answer | None:
         """The optimum, or None if the rows contradict each other.
 
@@ -53,14 +63,22 @@ class LinearProgramme:
         SolverFailed
             unbounded, or the solver gave up.
         """
-        self._must(self._highs.run(), what="run")
-        status = self._highs.getModelStatus()
+        status = self._run()
+        if status not in _ENDED:
+            # Numbers that went astray on the way from the last solve are put right by a fresh start.
+            self._must(self._highs.clearSolver(), what="fresh start")
+            status = self._run()
         if status == highspy.HighsModelStatus.kInfeasible:
             return None
         if status != highspy.HighsModelStatus.kOptimal:
             raise SolverFailed(f"linear programme ended as {self._highs.modelStatusToString(status)}")
         x = np.array(self._highs.getSolution().col_value)
         return Answer(x=x, objective=float(self._highs.getObjectiveValue()))
+
+    def _run(self) -> highspy.HighsModelStatus:
+        if self._highs.run() == highspy.HighsStatus.kError:
+            raise SolverFailed("the solver refused: run")
+        return self._highs.getModelStatus()
 
     def _must(self, status: highspy.HighsStatus, *, what: str) -> None:
         if status != highspy.HighsStatus.kOk:

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slab_core.correction.feasible import Caps, add_broken_caps, door_rows, plane_bounds
+from slab_core.correction.box import FROM_HEIGHTS, whole_box
+from slab_core.correction.feasible import Caps, add_broken_caps, door_rows
 from slab_core.correction.linear import LinearProgramme
 from slab_core.correction.thresholds import DoorRange, unmeetable
 from slab_core.correction.work import Case
@@ -41,27 +42,31 @@ def why_infeasible(*, case: Case, doors: tuple[DoorRange, ...], no_grinding: boo
 
 
 def least_miss(*, case: Case, doors: tuple[DoorRange, ...], caps: Caps) -> Miss | None:
-    """Smallest greatest miss over the doorways, then smallest sum; None if the caps contradict each other."""
-    low, high = plane_bounds(case=case)
-    count = len(doors)
+    """Smallest greatest miss over the doorways, then smallest sum; None if the caps contradict each other.
+
+    Variables: heights at the three points, the greatest miss, every doorway's own.
+    """
+    box, count = whole_box(case=case), len(doors)
     programme = LinearProgramme(
         cost=np.concatenate([np.zeros(3), [1.0], np.full(count, 1e-3)]),
-        low=np.concatenate([low, np.zeros(1 + count)]),
-        high=np.concatenate([high, np.full(1 + count, np.inf)]),
+        low=np.concatenate([box.low_mm, np.zeros(1 + count)]),
+        high=np.concatenate([box.high_mm, np.full(1 + count, np.inf)]),
     )
     for k, door in enumerate(doors):
         own = np.eye(count)[k]
         programme.add_row(coefficients=np.concatenate([np.zeros(3), [1.0], -own]), low=0.0)
-        for row, least, greatest in door_rows(case=case, door=door):
+        for abc_row, least, greatest in door_rows(case=case, door=door):
+            row = abc_row @ FROM_HEIGHTS
             programme.add_row(coefficients=np.concatenate([row, [0.0], own]), low=least)
             programme.add_row(coefficients=np.concatenate([row, [0.0], -own]), high=greatest)
-    while True:
-        answer = programme.solve()
-        if answer is None:
-            return None
-        abc = answer.x[:3]
-        if add_broken_caps(programme=programme, case=case, caps=caps, abc_mm=abc, more=1 + count) == 0.0:
+    while (answer := programme.solve()) is not None:
+        abc = FROM_HEIGHTS @ answer.x[:3]
+        broken = add_broken_caps(
+            programme=programme, case=case, caps=caps, abc_mm=abc, basis=FROM_HEIGHTS, more=1 + count
+        )
+        if broken == 0.0:
             return Miss(abc_mm=abc, worst_mm=float(answer.x[3]))
+    return None
 
 
 def _what_stops(*, case: Case, doors: tuple[DoorRange, ...], no_grinding: bool) -> str:

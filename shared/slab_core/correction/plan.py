@@ -14,6 +14,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 from slab_core.stages import PLANE
 from slab_core.surface.model import Surface
+from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule, ToleranceReport
 from slab_core.units.display import inches, millimetres
 
@@ -36,7 +37,7 @@ def plan(
     budget: Budget,
     climate: Climate = Climate(),
     alternate: str = PLANE,
-    recheck: Recheck,
+    recheck: Recheck = check_heights,
 ) -> Plan:
     """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
 
@@ -66,14 +67,13 @@ def plan(
     found = best_plane(task=task, budget=budget)
     if found is None:
         return _refused(task=task, alternate=alternate, report=report)
-    abc_mm, bound = found
-    outcome = outcome_of_plane(task=task, abc_mm=abc_mm)
-    bound = min(bound, outcome.work.cost)
+    outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
+    bound = min(found.bound, outcome.work.cost)
     proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
     return plan_of_outcome(
         task=task,
         outcome=outcome,
-        plane=task.case.nodes.to_plane(abc_mm),
+        plane=task.case.nodes.to_plane(found.abc_mm),
         alternate=alternate,
         status="optimal" if proven else "feasible",
         bound=bound,
@@ -95,7 +95,7 @@ def evaluate_plane(
     plane: tuple[float, float, float],
     climate: Climate = Climate(),
     alternate: str = "given",
-    recheck: Recheck,
+    recheck: Recheck = check_heights,
 ) -> Plan:
     """The plan for a plane that somebody chose: (height at the origin in m, slope in x, slope in y).
 

@@ -1,6 +1,7 @@
 """From good starts to a good plane: small moves priced exactly, with whole bags, days and keys."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +14,9 @@ from slab_core.numerics.grid import Floats
 Row = tuple[Floats, float, float]
 """Coefficients of (a, b, c), low, high."""
 
-FIRST_STEP_MM = 1.6
+TRIED_STARTS = 2
+FIRST_STEP_MM = 0.8
+LONG_STEP_MM = 1.6
 LAST_STEP_MM = 0.1
 DOOR_SLACK_MM = 1e-3
 
@@ -26,45 +29,63 @@ _MOVES = np.array(
 """Moves of (a, b, c): up, tilted, and turned about each side; a mirrored room has the mirrored moves."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spot:
+    """A plane that is allowed, and its work."""
+
+    abc_mm: Floats
+    work: Work
+
+
+def spot_at(*, case: Case, doors: tuple[DoorRange, ...], abc_mm: Floats) -> Spot | None:
+    """The plane with its work, or None where a limit or a doorway forbids it."""
+    return _allowed(case=case, rows=_rows(case=case, doors=doors), abc_mm=abc_mm)
+
+
 def improve(
     *, case: Case, doors: tuple[DoorRange, ...], starts: tuple[Floats, ...], budget: Budget
-) -> tuple[Floats, Work] | None:
-    """The cheapest plane found from the starts, or None if none of them is allowed.
+) -> Spot | None:
+    """The cheapest plane found from the better starts, or None if none of them is allowed."""
+    spots = [spot_at(case=case, doors=doors, abc_mm=start) for start in starts]
+    allowed = sorted((spot for spot in spots if spot is not None), key=lambda spot: spot.work.cost)
+    found = [
+        _descend(case=case, rows=_rows(case=case, doors=doors), at=spot, price=_whole, budget=budget)
+        for spot in allowed[:TRIED_STARTS]
+    ]
+    return min(found, key=lambda spot: spot.work.cost, default=None)
 
-    Parts of bags first, because whole ones make small hollows in the cost that would hold the search.
-    """
-    rows = [row for door in doors for row in door_rows(case=case, door=door)]
-    best: tuple[Floats, Work] | None = None
-    for start in starts:
-        here = _allowed(case=case, rows=rows, abc_mm=start)
-        if here is None:
-            continue
-        rough = _descend(case=case, rows=rows, at=(start, here), price=_unrounded, budget=budget)
-        for origin in ((start, here), rough):
-            found = _descend(case=case, rows=rows, at=origin, price=_whole, budget=budget)
-            if best is None or found[1].cost < best[1].cost:
-                best = found
-    return best
+
+def improved_from(*, case: Case, doors: tuple[DoorRange, ...], spot: Spot, budget: Budget) -> Spot:
+    """Once more without whole bags, days and set-ups, whose steps hold the search, then with them."""
+    rows = _rows(case=case, doors=doors)
+    far = _descend(case=case, rows=rows, at=spot, price=_whole, budget=budget, step=LONG_STEP_MM)
+    rough = _descend(case=case, rows=rows, at=spot, price=_running, budget=budget)
+    near = _descend(case=case, rows=rows, at=rough, price=_whole, budget=budget)
+    return min((far, near), key=lambda one: one.work.cost)
+
+
+def _rows(*, case: Case, doors: tuple[DoorRange, ...]) -> list[Row]:
+    return [row for door in doors for row in door_rows(case=case, door=door)]
 
 
 def _whole(work: Work) -> float:
     return work.cost
 
 
-def _unrounded(work: Work) -> float:
-    return work.cost_unrounded
+def _running(work: Work) -> float:
+    return work.running_cost
 
 
 def _descend(
     *,
     case: Case,
     rows: list[Row],
-    at: tuple[Floats, Work],
+    at: Spot,
     price: Callable[[Work], float],
     budget: Budget,
-) -> tuple[Floats, Work]:
+    step: float = FIRST_STEP_MM,
+) -> Spot:
     """Take every move that helps and repeat it; halve the step when none does."""
-    step = FIRST_STEP_MM
     moves = np.concatenate([_MOVES, -_MOVES])
     while step >= LAST_STEP_MM and budget.left_s() > 0.0:
         helped = False
@@ -78,22 +99,16 @@ def _descend(
 
 
 def _moved(
-    *,
-    case: Case,
-    rows: list[Row],
-    at: tuple[Floats, Work],
-    move: Floats,
-    price: Callable[[Work], float],
-) -> tuple[Floats, Work] | None:
+    *, case: Case, rows: list[Row], at: Spot, move: Floats, price: Callable[[Work], float]
+) -> Spot | None:
     """The moved plane, if it is allowed and cheaper."""
-    there = at[0] + move
-    work = _allowed(case=case, rows=rows, abc_mm=there)
-    return (there, work) if work is not None and price(work) < price(at[1]) - 1e-6 else None
+    spot = _allowed(case=case, rows=rows, abc_mm=at.abc_mm + move)
+    return spot if spot is not None and price(spot.work) < price(at.work) - 1e-6 else None
 
 
-def _allowed(*, case: Case, rows: list[Row], abc_mm: Floats) -> Work | None:
+def _allowed(*, case: Case, rows: list[Row], abc_mm: Floats) -> Spot | None:
     for row, low, high in rows:
         if not low - DOOR_SLACK_MM <= float(row @ abc_mm) <= high + DOOR_SLACK_MM:
             return None
     work = work_of_plane(case=case, abc_mm=abc_mm, skin_mm=SKIN_MM)
-    return None if breaks_limits(case=case, work=work) else work
+    return None if breaks_limits(case=case, work=work) else Spot(abc_mm=abc_mm, work=work)

@@ -99,15 +99,24 @@ class Quantities:
     hand_hours: float
 
 
-def cost(*, quantities: Quantities, costs: UnitCosts, whole: bool = True) -> float:
-    """Planning cost of these quantities, in the job's currency; with parts of bags unless `whole`."""
+def cost(*, quantities: Quantities, costs: UnitCosts) -> float:
+    """Planning cost of these quantities, in the job's currency."""
     q = quantities
-    grinding = q.machine_hours + q.hand_hours
-    set_ups = np.ceil(grinding / GRINDING_HOURS_PER_DAY)
+    set_ups = np.ceil((q.machine_hours + q.hand_hours) / GRINDING_HOURS_PER_DAY)
     return float(
-        (q.bags if whole else q.unrounded_bags) * costs.per_bag
+        running_cost(quantities=q, costs=costs)
+        + (q.bags - q.unrounded_bags) * costs.per_bag
+        + q.pour_days * costs.per_pour_day
+        + set_ups * costs.grinder_set_up_hours * costs.per_grinding_hour
+    )
+
+
+def running_cost(*, quantities: Quantities, costs: UnitCosts) -> float:
+    """The same with parts of bags and without days and set-ups: it has no steps."""
+    q = quantities
+    return float(
+        q.unrounded_bags * costs.per_bag
         + q.filled_m2 * costs.per_m2_filled
         + q.border_m * costs.per_border_m
-        + q.pour_days * costs.per_pour_day
-        + (grinding + set_ups * costs.grinder_set_up_hours) * costs.per_grinding_hour
+        + (q.machine_hours + q.hand_hours) * costs.per_grinding_hour
     )

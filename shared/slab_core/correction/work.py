@@ -8,13 +8,13 @@ import numpy as np
 from slab_core.correction import kernels
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.unit_costs import BAGS_PER_POUR_DAY, Quantities, UnitCosts, cost
+from slab_core.correction.unit_costs import BAGS_PER_POUR_DAY, Quantities, UnitCosts, cost, running_cost
 from slab_core.materials.model import Compound
 from slab_core.numerics.grid import Floats, Ints
 
-SKIN_MM = 25.4 / 32
-"""The thinnest skin that can be placed or ground on purpose: 1/32 in, a good crew's own placing error
-(common practice, no single source)."""
+SKIN_MM = 25.4 / 64
+"""Thinner skins cannot be placed or ground on purpose: 1/64 in, about a grain of compound and a pass of
+the grinder, half of a good crew's placing error (common practice, no single source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -33,7 +33,8 @@ class Case:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Work:
     """Result for one plane. `pours` is (bays, lifts, 2): m²·mm and m², lift 0 on top;
-    `mixed` and `bags` are its bags, as really mixed and as whole ones. `cost_unrounded` has parts of bags."""
+    `mixed` and `bags` are its bags, as really mixed and as whole ones, and `running_cost` counts the
+    first, without days and set-ups. `deepest_below_mm` is how far the plane dips below the slab anywhere."""
 
     state: Ints
     pours: Floats
@@ -42,8 +43,9 @@ class Work:
     quantities: Quantities
     greatest_fill_mm: float
     greatest_grind_mm: float
+    deepest_below_mm: float
     cost: float
-    cost_unrounded: float
+    running_cost: float
 
 
 def make_case(*, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Limits) -> Case:
@@ -103,8 +105,9 @@ def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
         quantities=quantities,
         greatest_fill_mm=float(total[4]),
         greatest_grind_mm=float(total[5]),
+        deepest_below_mm=-float(depth_mm.min(initial=0.0)),
         cost=cost(quantities=quantities, costs=costs),
-        cost_unrounded=cost(quantities=quantities, costs=costs, whole=False),
+        running_cost=running_cost(quantities=quantities, costs=costs),
     )
 
 
@@ -126,6 +129,7 @@ def work_of_plane(*, case: Case, abc_mm: Floats, skin_mm: float = SKIN_MM) -> Wo
 
 
 def breaks_limits(*, case: Case, work: Work, slack_mm: float = 1e-3) -> bool:
-    """Whether the crew would have to cross a limit."""
-    too_deep = work.greatest_grind_mm > case.grind_cap_mm + slack_mm
+    """Whether the crew would have to cross a limit; a patch left above the plane counts as if ground,
+    because a rule may yet ask for it."""
+    too_deep = max(work.greatest_grind_mm, work.deepest_below_mm) > case.grind_cap_mm + slack_mm
     return too_deep or work.greatest_fill_mm > case.fill_cap_mm + slack_mm
