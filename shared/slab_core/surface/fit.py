@@ -18,7 +18,7 @@ from slab_core.surveys.model import Observations
 
 LEAST_KNOT_M, GREATEST_KNOT_M = 0.125, 0.3
 KNOTS_PER_SPACING = 0.6
-MOST_COEFFICIENTS = 40_000
+MOST_COEFFICIENTS = 18_000
 LEAST_SPREAD_M = 0.01
 
 

@@ -22,6 +22,9 @@ LEAST_TO_SEARCH = 8
 LOOK_SDS = 4.0
 """Without any deleted residual beyond this, no search for misreads is made."""
 
+BEYOND_LARGEST_SDS = 0.6
+"""Among many good readings the largest comes near √(2 ln n); the search starts this much above it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Task:
@@ -68,7 +71,8 @@ def fit_robustly(task: Task) -> Robust:
     fitted = _fit(task, share=np.ones(count), before=None)
     nothing = np.zeros(count, dtype=np.bool_)
     odd_sds = np.abs(robust_t(fitted.deleted, noise=fitted.smoothed.noise))
-    if count < LEAST_TO_SEARCH or not (odd_sds > LOOK_SDS).any():
+    look = max(LOOK_SDS, float(np.sqrt(2.0 * np.log(max(count, 2)))) + BEYOND_LARGEST_SDS)
+    if count < LEAST_TO_SEARCH or not (odd_sds > look).any():
         return Robust(fitted=fitted, left_out=nothing, doubtful=nothing)
     searched = _search(task, fitted)
     odd = suspects(searched.deleted)
