@@ -5,6 +5,7 @@ from contextlib import asynccontextmanager
 
 from fastapi import FastAPI
 from starlette.responses import Response
+from starlette.routing import BaseRoute
 
 from slab_api.answers import raw_json, to_json
 from slab_api.handlers import add_handlers
@@ -57,10 +58,15 @@ def bare_app(*, base_url: str, state: ApiState | None = None) -> FastAPI:
     )
     for router in ROUTERS:
         app.include_router(router)
-    add_handlers(app, base_url=base_url)
     _add_contract(app)
+    add_handlers(app, base_url=base_url, routes=all_routes(app))
     app.add_middleware(Surround, base_url=base_url)
     return app
+
+
+def all_routes(app: FastAPI) -> list[BaseRoute]:
+    """Every route; the app itself holds routers as single entries."""
+    return [*app.routes, *(route for router in ROUTERS for route in router.routes)]
 
 
 def _lifespan(state: ApiState):  # type: ignore[no-untyped-def]  # the framework's own type is not exported

@@ -1,10 +1,13 @@
 """From exceptions to problems: the one place that knows which error gets which answer."""
 
+from collections.abc import Sequence
+
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.routing import BaseRoute, Match, Route
 
 from slab_api.answers import problem_answer
 from slab_api.bodies.pointers import pointer
@@ -42,11 +45,14 @@ def as_problem(error: Exception) -> ApiProblem:
     return _problem("internal-error", "the fault is ours; trace_id finds it in our logs")
 
 
-def add_handlers(app: FastAPI, *, base_url: str) -> None:
-    """Answer every foreseen error of the app with its problem."""
+def add_handlers(app: FastAPI, *, base_url: str, routes: Sequence[BaseRoute]) -> None:
+    """Answer every foreseen error of the app with its problem; `routes` are all that it has."""
 
-    async def handle(_: Request, error: Exception) -> Response:
-        return problem_answer(as_problem(error), base_url=base_url)
+    async def handle(request: Request, error: Exception) -> Response:
+        problem = as_problem(error)
+        if problem.kind.code == "method-not-allowed":
+            problem.headers["allow"] = ", ".join(allowed_methods(routes, request))
+        return problem_answer(problem, base_url=base_url)
 
     for kind in (
         ApiProblem,
@@ -58,6 +64,15 @@ def add_handlers(app: FastAPI, *, base_url: str) -> None:
         HTTPException,
     ):
         app.add_exception_handler(kind, handle)
+
+
+def allowed_methods(routes: Sequence[BaseRoute], request: Request) -> list[str]:
+    """Every method that some route takes on this path; the framework names those of one route only."""
+    methods: set[str] = set()
+    for route in routes:
+        if isinstance(route, Route) and route.matches(request.scope)[0] is not Match.NONE:
+            methods |= route.methods or set()
+    return sorted(methods)
 
 
 def _problem(code: str, detail: str, faults: tuple[Fault, ...] = ()) -> ApiProblem:

@@ -78,7 +78,9 @@ def _finish(operation: dict[str, Any]) -> None:
     for parameter in operation.get("parameters", []):
         if parameter["name"] in _REQUIRED_HEADERS:
             parameter["required"] = True
-            parameter["schema"] = {"type": "string", "minLength": 1, "maxLength": 255}
+            parameter["schema"] = {"type": "string"}
+        if parameter["name"] == "Idempotency-Key":
+            parameter["schema"] |= {"minLength": 1, "maxLength": 255}
     for response in operation["responses"].values():
         content = response.get("content", {})
         if content.get("application/json") == {"schema": {}}:

@@ -36,6 +36,11 @@ class FinishedRuns:
         """Whether the connection stands."""
         return self._is_listening
 
+    @property
+    def waiters(self) -> int:
+        """How many wait at present."""
+        return sum(map(len, self._waiting.values()))
+
     def start(self) -> None:
         """Begin to listen, in the running event loop."""
         self._listening = asyncio.create_task(self._listen_for_ever(), name="finished-runs")

@@ -3,7 +3,7 @@
 import pytest
 from fastapi.routing import APIRoute
 
-from slab_api.app import bare_app
+from slab_api.app import all_routes, bare_app
 from slab_api.call import Needs
 from slab_app.keys import parse_key
 from slab_app.scopes import SCOPES
@@ -11,7 +11,7 @@ from slab_base.clock import now_utc
 from tests.support.api import Firm, Service, valid_job
 from tests.support.problems import code_of
 
-_ROUTES = [route for route in bare_app(base_url="http://x").routes if isinstance(route, APIRoute)]
+_ROUTES = [r for r in all_routes(bare_app(base_url="http://x")) if isinstance(r, APIRoute)]
 _OPEN = {"/livez", "/readyz", "/docs", "/openapi.json", "/problems/{code}"}
 
 
@@ -28,6 +28,12 @@ def test_every_route_needs_a_key_with_a_scope_that_there_is(service: Service, ro
         answer = stranger.request(sorted(route.methods)[0], path)
     assert code_of(answer) == "unauthenticated"
     assert answer.headers["www-authenticate"].startswith("Bearer")
+
+
+def test_all_routes_were_looked_at() -> None:
+    paths = {route.path for route in _ROUTES}
+    assert len(_ROUTES) > 40
+    assert paths >= _OPEN | {"/v1/estimates", "/v1/rooms/{id}", "/v1/estimates/{id}/quote"}
 
 
 def test_a_mistyped_wrong_or_foreign_key_is_refused_without_saying_which(

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import fields
+from datetime import time
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
@@ -29,6 +30,8 @@ _LISTED_BY = {"prices": "code", "items": "id"}
 _PLACE = re.compile(r"^(?P<what>.*?)(?: - at `\$(?P<path>[^`]*)`)?$", re.DOTALL)
 _STEP = re.compile(r"\.(?P<name>[^.\[]+)|\[(?P<row>\d+)\]|\[\.\.\.\]")
 _OWN = ("version", "source")
+_CURRENCY = re.compile("[A-Z]{3}")
+_WRONG_CURRENCY = "a currency is three capital letters of ISO 4217, such as USD"
 
 
 def starter_document(kind: FirmKind, *, currency: str = "USD", time_zone: str = "UTC") -> Json:
@@ -75,12 +78,22 @@ def check_document(kind: FirmKind, document: Json) -> None:
         raise invalid(tuple(faults))
 
 
+def check_currency(currency: str | None) -> None:
+    """Raises ApiProblem for what is not written like a currency of ISO 4217."""
+    if currency is not None and not _CURRENCY.fullmatch(currency):
+        raise invalid((Fault(detail=_WRONG_CURRENCY, pointer="/currency"),))
+
+
 def as_model(kind: FirmKind, document: Json, *, version: str) -> PriceBook | Catalogue | Rates | Calendar:
     """The core's model of a stored document. Raises ApiProblem for one that is not complete."""
     plain = {**document, "version": version}
     if kind == "calendar":
         plain["shifts"] = [
-            (_WEEKDAYS.index(shift["weekday"]), shift["from"], shift["to"])
+            (
+                _WEEKDAYS.index(shift["weekday"]),
+                time.fromisoformat(shift["from"]),
+                time.fromisoformat(shift["to"]),
+            )
             for shift in document.get("shifts", [])
         ]
     try:
@@ -132,8 +145,6 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
     faults = []
     if book.valid_to < book.valid_from:
         faults.append(Fault(detail="valid_to is before valid_from", pointer="/valid_to"))
-    if not re.fullmatch("[A-Z]{3}", book.currency):
-        faults.append(Fault(detail="a currency is three capitals of ISO 4217", pointer="/currency"))
     if book.profit_kind == "margin" and book.profit_share >= 1:
         detail = "a margin is a share of the price and stays below 1"
         faults.append(Fault(detail=detail, pointer="/profit_share"))

@@ -112,8 +112,8 @@ def get_one_job(call: Reads, id: RecordId) -> Response:
 )
 def patch_job(call: Writes, id: RecordId, if_match: IfMatch = None) -> Response:
     """Changes the fields that are given, if the record still has the version that If-Match names."""
-    version = required_version(call.request.headers)
     changes = call.document(JobPatch)
+    version = required_version(call.request.headers)
     with call.unit() as (uow, actor):
         job = change_job(
             uow,
@@ -193,8 +193,8 @@ def get_one_room(call: Reads, id: RecordId) -> Response:
 )
 def patch_room(call: Writes, id: RecordId, if_match: IfMatch = None) -> Response:
     """Changes the fields that are given, if the record still has the version that If-Match names."""
-    version = required_version(call.request.headers)
     changes = call.document(RoomPatch)
+    version = required_version(call.request.headers)
     with call.unit() as (uow, actor):
         job = get_job(uow, actor, id=get_room(uow, actor, id=id).job)
         room = change_room(

@@ -30,6 +30,12 @@ def _column(value: Any) -> list[Any]:
     return value
 
 
+def _an_id(value: Any) -> UUID:
+    if not isinstance(value, str):
+        raise ValueError("an id is a UUID, written as text")
+    return parse_id(value)
+
+
 LENGTH_SCHEMA = {
     "anyOf": [{"type": "number"}, {"type": "string", "minLength": 1, "maxLength": 64}],
     "description": "A number in the document's units, or a text with its own, such as 12' 3-5/8\" or 3.75 m.",
@@ -62,7 +68,7 @@ Name = Annotated[str, Field(min_length=1, max_length=200)]
 Label = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]*$")]
 """A short name by which parts of a document refer to each other."""
 
-ClientId = Annotated[UUID, PlainValidator(parse_id), WithJsonSchema({"type": "string", "format": "uuid"})]
+ClientId = Annotated[UUID, PlainValidator(_an_id), WithJsonSchema({"type": "string", "format": "uuid"})]
 
 NewId = Annotated[
     ClientId | None,

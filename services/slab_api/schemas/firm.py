@@ -1,6 +1,6 @@
 """What a firm states about itself: prices, products, rates, working hours. Each post makes a new version."""
 
-from datetime import date, time
+from datetime import date
 from typing import Annotated, Any, Literal, cast
 
 from pydantic import ConfigDict, Field, create_model
@@ -11,6 +11,13 @@ from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote.model import PriceBook
 from slab_store.firm_versions import FirmKind
 
+LocalTime = Annotated[
+    str,
+    Field(
+        pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?$",
+        description="Local time at the site, such as 08:00.",
+    ),
+]
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
@@ -28,8 +35,8 @@ class ShiftDocument(Document):
     """Working hours on one weekday; a day may have several."""
 
     weekday: Weekday
-    from_: Annotated[time, Field(alias="from", description="Local time, such as 08:00:00.")]
-    to: time
+    from_: Annotated[LocalTime, Field(alias="from")]
+    to: LocalTime
 
 
 class CalendarPost(FirmPost):
