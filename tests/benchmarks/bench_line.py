@@ -3,11 +3,13 @@
 There is no general-purpose peer that does this job; the figures stand alone.
 """
 
+import os
 import statistics
 import time
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -86,6 +88,7 @@ def bench_post_to_quote() -> list[Figure]:
 @contextmanager
 def _client() -> Iterator[Client]:
     """A client of a service of its own, all on this machine."""
+    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
     with throwaway_home() as home, running_stack(home=home, report=lambda _: None, port=0) as stack:
         key = stack.run("slab_app.organisation", "create", "--name", "Bench").strip().splitlines()[-1]
         headers = {"Authorization": f"Bearer {key}"}

@@ -1,6 +1,8 @@
 """One running service for the tests that go all the way, and a client with a key of its own organisation."""
 
+import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import httpx
 import pytest
@@ -13,6 +15,7 @@ from tests.e2e.client import Client
 @pytest.fixture(scope="session")
 def service() -> Iterator[Stack]:
     """API, worker, relay, Postgres and broker, as `dev.py up` starts them."""
+    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
     with throwaway_home() as home, running_stack(home=home, report=print, durable=False, port=0) as stack:
         yield stack
 

@@ -1,9 +1,11 @@
 """The demo: start everything, post one invented job as any client would, print its quote, stop."""
 
 import json
+import os
 import time
 from collections.abc import Iterator
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 import httpx

@@ -11,6 +11,7 @@ from slab_core.job import Job
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.digest import recipe
 from slab_core.pipeline.orders import Order, order
+from slab_core.pipeline.warm import warm
 from slab_core.stages import StepSpec
 
 Model = TypeVar("Model")
@@ -71,6 +72,10 @@ class Engine:
         self._models = Kept(KEPT_MODELS)
         self._jobs = Kept(KEPT_JOBS)
         self._last: tuple[StepSpec, Upstream, Order, bytes] | None = None
+
+    def warm(self) -> None:
+        """Compile every kernel; called in the parent before it forks, so it runs no solver."""
+        warm()
 
     def digest(self, *, step: StepSpec, job: Encoded, upstream: Upstream) -> bytes:
         """The recipe (32 bytes) of the step's result."""

@@ -28,7 +28,6 @@ from slab_core.surveys.network import adjust
 from slab_core.surveys.observe import observations, profiles
 from slab_core.takeoff.model import Takeoff
 from slab_core.takeoff.take_off import take_off
-from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import ToleranceReport
 from slab_core.tolerance.report import report
 
@@ -134,7 +133,6 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             adhesive_film_m=film_m,
             hardness=job.site.hardness,
             climate=job.climate,
-            recheck=check_heights,
             budget=budget,
         )
 

@@ -1,5 +1,6 @@
 """Compile what has to be compiled, before a worker forks."""
 
+from slab_core.correction import warm as correction
 from slab_core.layout import warm as layout
 from slab_core.surface import warm as surface
 from slab_core.tolerance import warm as tolerance
@@ -9,4 +10,5 @@ def warm() -> None:
     """Run every kernel of the line once on a tiny input. No solver runs here: they do not survive a fork."""
     surface.warm()
     tolerance.warm()
+    correction.warm()
     layout.warm()
