@@ -1,7 +1,7 @@
 """Case 12 of the trade's plausibility cases, from the takeoff through the schedule.
 
-Common practice, no single source: 300 ft², floating floor out, 24 bags, 6 mh and 3 mh by hand, a hearth, 15 ft
-of T-molding, 60 ft of base and 15 ft of carpet edge take 85-125 PH and 5-6 days for three people, of which
+Common practice, no single source: 300 ft², floating floor out, 24 bags, 6 mh and 3 mh by hand, a hearth, 15
+ft of T-molding, 60 ft of base and 15 ft of carpet edge take 85-125 PH and 5-6 days for three people, of which
 the days of pouring, edges and what follows wait on drying. Cases 10 and 11 stand beside the takeoff and the
 layout.
 """
