@@ -68,7 +68,12 @@ Name = Annotated[str, Field(min_length=1, max_length=200)]
 Label = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9][A-Za-z0-9 ._-]*$")]
 """A short name by which parts of a document refer to each other."""
 
-ClientId = Annotated[UUID, PlainValidator(_an_id), WithJsonSchema({"type": "string", "format": "uuid"})]
+ClientId = Annotated[
+    UUID,
+    PlainValidator(_an_id),
+    PlainSerializer(str, return_type=str),
+    WithJsonSchema({"type": "string", "format": "uuid"}),
+]
 
 NewId = Annotated[
     ClientId | None,
