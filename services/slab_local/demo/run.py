@@ -22,6 +22,8 @@ OVER = frozenset({"completed", "refused", "failed", "cancelled"})
 
 def main() -> int:
     """0 when the estimate came back completed."""
+    # Compiled kernels are worth keeping; everything else of the demo is thrown away.
+    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
     try:
         with (
             interruptible(),
@@ -55,6 +57,7 @@ def _estimate(stack: Stack) -> str:
 def _watch(client: httpx.Client, location: str) -> Json:
     """The finished estimate; each step is told when it is done."""
     told: set[tuple[str, str]] = set()
+    patient = False
     give_up = time.monotonic() + PATIENCE_S
     while time.monotonic() < give_up:
         estimate = _get(client, location)
@@ -65,6 +68,9 @@ def _watch(client: httpx.Client, location: str) -> Json:
                 _say(f"  {step['stage']:<11}{step['subject']:<14}{step['ms'] or 0.0:7.0f} ms")
         if estimate["state"] in OVER:
             return estimate
+        if not told and not patient and time.monotonic() > give_up - PATIENCE_S + 2:
+            patient = True
+            _say("  (the worker is getting ready; the first time on a machine it compiles its kernels)")
         time.sleep(0.05)
     raise TimeoutError(f"no answer within {PATIENCE_S:.0f} s; the logs are in the folder of the run")
 
@@ -82,12 +88,12 @@ def _report(client: httpx.Client, estimate: Json, *, time_zone: str) -> Iterator
         ):
             if stage in done:
                 yield from lines(_result(client, f"{place}/{stage}?floor={floor}"))
-    if "takeoff" in done:
-        yield from show.takeoff(_result(client, f"{place}/takeoff")["lines"])
+    taken = _result(client, f"{place}/takeoff")["lines"] if "takeoff" in done else []
+    yield from show.takeoff(taken)
     if "schedule" in done:
         yield from show.schedule(_result(client, f"{place}/schedule"), time_zone=time_zone)
     if "quote" in done:
-        yield from show.quote(_result(client, f"{place}/quote"))
+        yield from show.quote(_result(client, f"{place}/quote"), takeoff=taken)
     yield from show.problems([p for p in estimate["problems"] if p["severity"] in ("warning", "caution")])
 
 

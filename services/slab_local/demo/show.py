@@ -89,17 +89,25 @@ def layout(plan: Json) -> Iterator[str]:
 
 
 def takeoff(lines: Sequence[Json]) -> Iterator[str]:
-    """Everything to buy and do."""
+    """Everything to buy, in whole packages, and everything to do."""
+    if not lines:
+        return
     yield heading("Takeoff")
-    rows = [
-        (line["what"], f"{line['net']:.2f}", f"{100 * line['waste_share']:.0f} %", _order(line), line["unit"])
+    bought = [
+        (line["what"], f"{line['net']:.2f}", line["unit"], f"{100 * line['waste_share']:.0f} %", _order(line))
         for line in lines
+        if line["kind"] == "material"
     ]
-    yield table(head=("what", "net", "waste", "order", "unit"), rows=rows, right=frozenset({1, 2, 3}))
+    yield table(head=("to buy", "net", "", "waste", "order"), rows=bought, right=frozenset({1, 3}))
+    yield ""
+    done = [
+        (line["what"], f"{line['order']:.2f}", line["unit"]) for line in lines if line["kind"] != "material"
+    ]
+    yield table(head=("to do", "", ""), rows=done, right=frozenset({1}))
 
 
 def _order(line: Json) -> str:
-    return f"{line['order']:.0f}" if line["kind"] == "material" else f"{line['order']:.2f}"
+    return f"{line['order']:.0f} {line['package']}"
 
 
 def schedule(plan: Json, *, time_zone: str) -> Iterator[str]:
@@ -120,17 +128,19 @@ def _local(moment: str, time_zone: str) -> str:
     return datetime.fromisoformat(moment).astimezone(ZoneInfo(time_zone)).strftime("%a %d %b %H:%M")
 
 
-def quote(offer: Json) -> Iterator[str]:
-    """Line by line to the total."""
+def quote(offer: Json, *, takeoff: Sequence[Json]) -> Iterator[str]:
+    """Line by line to the total, in the order of the takeoff."""
     yield heading("Quote")
+    place = {tuple(line["key"].values()): i for i, line in enumerate(takeoff)}
+    lines = sorted(offer["lines"], key=lambda line: place.get(tuple(line["key"].values()), len(place)))
     rows = [
         (line["what"], line["quantity"], line["unit"], _money(line["price"]), _money(line["tax"]))
-        for line in offer["lines"]
+        for line in lines
     ]
     yield table(head=("what", "quantity", "unit", "price", "tax"), rows=rows, right=frozenset({1, 3, 4}))
     for name in ("subtotal", "tax", "total"):
         yield f"  {name:<10}{_money(offer[name]):>12} {offer['currency']}"
-    yield f"  good until {offer['expires']}; {offer['rounding']}"
+    yield wrapped(f"good until {offer['expires']}; rounding: {offer['rounding']}")
 
 
 def _money(value: Json) -> str:
