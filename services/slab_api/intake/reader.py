@@ -1,6 +1,7 @@
 """Reads lengths of a posted document in its units, and gathers every fault with its place."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,18 @@ Path = tuple[str | int, ...]
 
 MOST_ROWS = 20
 """Rows of one column named one by one."""
+
+
+# Typed, since 1, 1.0 and True are equal but not all lengths. Bounded texts only reach it, so it stays small.
+@lru_cache(maxsize=8192, typed=True)
+def _parsed(value: float | str, unit: LengthUnit | None) -> float:
+    """The same few lengths come again and again, and reading one exactly takes tens of microseconds."""
+    return parse_length(value, unit=unit)
+
+
+def _refused(value: object) -> float:
+    """What a column may hold beside lengths cannot be looked up; the reader of lengths says why it is none."""
+    return parse_length(value)  # type: ignore[arg-type]  # it refuses what is of another type
 
 
 class Reader:
@@ -50,7 +63,7 @@ class Reader:
         """One length in metres; NaN, with a fault, for what is none."""
         unit = self._height if vertical else self._length
         try:
-            return parse_length(value, unit=unit)
+            return _parsed(value, unit) if isinstance(value, str | float | int) else _refused(value)
         except LengthRefused as refused:
             # That the document's own unit is unknown has been said once, at its place.
             if not (unit is None and refused.code == "unit-missing"):

@@ -16,9 +16,11 @@ class Document(BaseModel):
     )
 
 
-def _number_or_text(value: Any) -> float | str:
+def number_or_text(value: Any) -> float | str:
     """A length is read later, with the document's units; here it only has to be one of the two kinds."""
-    if isinstance(value, str) or (isinstance(value, int | float) and not isinstance(value, bool)):
+    if isinstance(value, str) and 0 < len(value) <= 64:
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
         return value
     raise ValueError("a length is a number, or a text such as 12' 3-5/8\" or 3.75 m")
 
@@ -43,7 +45,7 @@ LENGTH_SCHEMA = {
 
 Length = Annotated[
     float | str,
-    PlainValidator(_number_or_text),
+    PlainValidator(number_or_text),
     PlainSerializer(lambda value: value, return_type=Any),
     WithJsonSchema(LENGTH_SCHEMA),
 ]
@@ -56,7 +58,7 @@ LengthColumn = Annotated[
 
 LengthOrColumn = Annotated[
     Any,
-    PlainValidator(lambda value: value if isinstance(value, list) else _number_or_text(value)),
+    PlainValidator(lambda value: value if isinstance(value, list) else number_or_text(value)),
     WithJsonSchema({"anyOf": [*LENGTH_SCHEMA["anyOf"], {"type": "array", "items": LENGTH_SCHEMA}]}),
 ]
 """One length for all readings, or one for each."""

@@ -4,14 +4,16 @@ from typing import Annotated, Any
 
 from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
 
-from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place
+from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place, number_or_text
 from slab_core.rooms.model import ObstacleKind, TransitionKind
 
 
 def _text_or_pair(value: Any) -> Any:
     """A range is read later, with the document's units."""
-    if isinstance(value, str) or (isinstance(value, list) and len(value) == 2):
+    if isinstance(value, str) and 0 < len(value) <= 130:
         return value
+    if isinstance(value, list) and len(value) == 2:
+        return [number_or_text(end) for end in value]
     raise ValueError("a range is [low, high], or a text such as 12 mm ± 1 mm")
 
 

@@ -32,8 +32,8 @@ def test_a_column_of_numbers_equals_its_values_read_one_by_one() -> None:
 
 def test_every_wrong_row_is_named_up_to_a_number() -> None:
     reader = Reader(units=UnitsDocument(length="m"))
-    column = reader.column([1.0, "x", 2.0, True, None, 10**400], ("x",))
-    assert [fault.pointer for fault in reader.faults] == ["/x/1", "/x/3", "/x/4", "/x/5"]
+    column = reader.column([1.0, "x", 2.0, True, None, 10**400, {}, [1]], ("x",))
+    assert [fault.pointer for fault in reader.faults] == ["/x/1", "/x/3", "/x/4", "/x/5", "/x/6", "/x/7"]
     assert column[0] == 1.0
     assert math.isnan(column[1])
     reader = Reader(units=UnitsDocument(length="m"))
