@@ -22,6 +22,9 @@ _log = logging.getLogger(__name__)
 LEFT_BEHIND = 70
 """Exit code of a child that left because its step was no longer its own."""
 
+# Short, so that the other queue is heard soon.
+ANSWER_SECONDS = 2.0
+
 # Made in the parent: its children know each other's claims by it, and nobody else's.
 _group = f"{socket.gethostname()}/{secrets.token_hex(4)}/"
 # One byte that parent and children share: the parent sets it when the worker is asked to end.
@@ -92,15 +95,19 @@ def _is_alive(worker: str) -> bool:
 
 
 def answer_bell(*, queue: str) -> None:
-    """Take a turn on `queue`. While Postgres is away nothing can be done; the sweeper rings again later."""
+    """Take turns on `queue` until nothing is left or some seconds are over.
+
+    Going on makes good for bells that were lost. While Postgres is away nothing can be done; the sweeper
+    rings again later.
+    """
     if _bench is None:
         raise RuntimeError("this process was not prepared for work")
+    ends = _bench.clock() + ANSWER_SECONDS
     try:
-        taken = take_turn(bench=_bench, queue=queue)
+        while take_turn(bench=_bench, queue=queue) and not is_leaving() and _bench.clock() < ends:
+            pass
     except DatabaseUnavailable as problem:
         _log.warning("turn ended: %s", problem)
-    else:
-        _log.debug("turn of %d steps on %s", taken, queue)
 
 
 def _leave(renewal: Renewal) -> None:

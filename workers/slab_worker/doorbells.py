@@ -9,11 +9,13 @@ from slab_base.settings import Settings
 from slab_base.tasks import QUEUES, doorbell
 from slab_worker import child
 
+REQUEST = "slab_worker.request:StrictRequest"
+
 
 def install_tasks(*, app: Celery) -> None:
     """One task a queue, without arguments and without result."""
     for queue in QUEUES:
-        app.task(name=doorbell(queue=queue), shared=False)(_answer(queue))
+        app.task(name=doorbell(queue=queue), shared=False, Request=REQUEST)(_answer(queue))
 
 
 def install_lifecycle(*, settings: Settings, engine: Engine) -> None:

@@ -9,7 +9,7 @@ from slab_worker.bells import Bells
 _log = logging.getLogger(__name__)
 
 # More bells than this in one sweep would only fill the broker: each worker that hears one goes on by itself.
-MOST_BELLS = 200
+MOST_BELLS = 50
 PURGE_EVERY = 60
 KEEP_PUBLISHED_SECONDS = 3600.0
 
