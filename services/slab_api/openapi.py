@@ -72,6 +72,7 @@ def _body_schemas() -> dict[str, Any]:
 def _finish(operation: dict[str, Any]) -> None:
     """What the framework says otherwise than the routes do."""
     operation["security"] = [{"key": []}]
+    operation["tags"] = operation["tags"][-1:]  # a route's own stands behind its router's
     invalid = operation["responses"].get("422", {}).get("content", {}).get("application/json", {})
     if "HTTPValidationError" in str(invalid):
         del operation["responses"]["422"]

@@ -3,6 +3,7 @@
 import threading
 from uuid import uuid4
 
+import psycopg
 import pytest
 
 from slab_base.ids import new_id
@@ -12,7 +13,7 @@ from tests.support.records import job_record
 
 
 def test_a_walk_during_inserts_neither_doubles_nor_skips(service: Service, firm: Firm) -> None:
-    before = _add_jobs(service, firm, 500)
+    before = _add_many_jobs(service, firm, 10_000)
     stop = threading.Event()
 
     def insert() -> None:
@@ -22,7 +23,7 @@ def test_a_walk_during_inserts_neither_doubles_nor_skips(service: Service, firm:
     inserting = threading.Thread(target=insert)
     inserting.start()
     try:
-        seen = _walk(firm, size=37)
+        seen = _walk(firm, size=137)
     finally:
         stop.set()
         inserting.join()
@@ -65,6 +66,18 @@ def _add_jobs(service: Service, firm: Firm, count: int) -> set[str]:
             uow.jobs.add(id=id_, name="x", document=job_record(), actor="test", trace_id="")
         uow.commit()
     return {str(id_) for id_ in ids}
+
+
+def _add_many_jobs(service: Service, firm: Firm, count: int) -> set[str]:
+    """Rows with ids of any version, as clients make them, put there in one go."""
+    with psycopg.connect(service.urls.migration_url) as owner:
+        rows = owner.execute(
+            "INSERT INTO jobs (organisation, id, name, document, created_by, updated_by)"
+            " SELECT %s, gen_random_uuid(), 'x', '{}', 'test', 'test' FROM generate_series(1, %s)"
+            " RETURNING id",
+            (firm.organisation, count),
+        ).fetchall()
+    return {str(row[0]) for row in rows}
 
 
 def _walk(firm: Firm, *, size: int) -> list[str]:

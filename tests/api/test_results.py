@@ -1,7 +1,9 @@
 """The whole line over HTTP: from a posted job to results and a quote, computed by the real maths."""
 
 import json
+import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 from typing import Any
 
@@ -102,6 +104,20 @@ def test_the_quote_adds_up_and_is_the_same_in_its_own_record(owner: Firm, estima
     problems, said = result.pop("problems"), document.pop("problems")
     assert [problem["code"] for problem in problems] == [problem["code"] for problem in said]
     assert result == document
+
+
+def test_a_client_that_waits_gets_the_finished_estimate_at_once(service: Service, worker: OwnWorker) -> None:
+    firm = service.firm()
+    with ThreadPoolExecutor(1) as pool:
+        waiting = pool.submit(firm.post, "/v1/estimates", valid_job(), prefer="wait=30")
+        while not waiting.done():
+            worker.work_off()
+            time.sleep(0.01)
+    answer = waiting.result()
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["preference-applied"] == "wait=30"
+    assert answer.json()["state"] == "completed"
+    assert answer.json()["quotes"][0]["total"]["currency"] == "USD"
 
 
 def test_quotes_are_numbered_one_after_the_other(service: Service, worker: OwnWorker) -> None:

@@ -28,7 +28,7 @@ def _parsed(value: float | str, unit: LengthUnit | None) -> float:
 
 
 def _refused(value: object) -> float:
-    """What a column may hold beside lengths cannot be looked up; the reader of lengths says why it is none."""
+    """A column may hold what cannot be looked up; the reader of lengths says why it is none."""
     return parse_length(value)  # type: ignore[arg-type]  # it refuses what is of another type
 
 
