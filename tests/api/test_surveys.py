@@ -10,6 +10,7 @@ from typing import Any
 import httpx
 import nanoarrow
 import numpy as np
+import pytest
 from nanoarrow.ipc import StreamWriter
 
 from slab_app.codec import Encoded, decode
@@ -157,20 +158,21 @@ def test_columns_that_cannot_be_are_refused(firm: Firm) -> None:
     assert firm.client.get(path).json()["chunks"] == []
 
 
-def test_a_survey_keeps_the_units_it_was_opened_with(service: Service, firm: Firm) -> None:
+def test_rooms_and_surveys_keep_the_units_they_were_made_with(service: Service, firm: Firm) -> None:
     job, path = _survey(firm)
     record = firm.client.get(f"/v1/jobs/{job}")
     headers = {"if-match": record.headers["etag"]}
     changed = firm.client.patch(f"/v1/jobs/{job}", json={"units": {"length": "m"}}, headers=headers)
     assert changed.status_code == 200
     firm.client.put(f"{path}/chunks/1", json=_chunk(1))
+    firm.client.post(f"{path}/close", json={"chunks": 1})
+    estimate = firm.post(f"/v1/jobs/{job}/estimates", {}).json()["id"]
     with service.database.for_organisation(firm.organisation) as uow:
-        (chunk,) = uow.surveys.chunks(survey=path.rsplit("/", 1)[-1])
-    assert b'"rod"' in chunk.json
-    from slab_core.surveys.model import Readings
-
-    readings = decode(Readings, Encoded(json=chunk.json, arrays=chunk.arrays))
-    assert float(readings.x_m[1]) == 2 * 0.3048
+        stored = uow.runs.input(run_id=estimate)
+    assert stored is not None
+    posted = decode(Job, Encoded(json=stored.json, arrays=stored.arrays))
+    assert float(posted.surveys[0].readings[0].x_m[1]) == 2 * 0.3048
+    assert posted.rooms[0].outline[2][1] == pytest.approx(11 * 0.3048)
 
 
 def test_an_estimate_of_a_record_that_is_not_complete_says_what_is_missing(firm: Firm) -> None:

@@ -15,7 +15,7 @@ from slab_api.intake.rooms import read_room
 from slab_api.intake.surveys import read_benchmarks, read_survey
 from slab_api.problems import invalid
 from slab_api.schemas.job import JobCreate, JobEstimateRequest, JobParts
-from slab_api.schemas.rooms import RoomCreate, RoomParts
+from slab_api.schemas.rooms import RoomCreate
 from slab_api.schemas.surveys import SurveyCreate
 from slab_api.schemas.units import UnitsDocument
 from slab_app.codec import Encoded, decode
@@ -25,6 +25,7 @@ from slab_core.rooms.model import Room
 from slab_core.surveys.check import check_surveys
 from slab_core.surveys.model import Readings, Survey
 from slab_store.jobs import JobRecord
+from slab_store.rooms import RoomRecord
 from slab_store.surveys import SurveyRecord
 from slab_store.unit_of_work import UnitOfWork
 
@@ -59,9 +60,9 @@ def check_job(job: JobParts) -> None:
         raise invalid(tuple(reader.faults))
 
 
-def check_room(room: RoomParts, *, id: UUID, job: JobRecord) -> None:
+def check_room(room: RoomCreate, *, id: UUID, job: JobRecord) -> None:
     """Raises ApiProblem when the room alone cannot be; how rooms meet is checked with an estimate."""
-    reader = Reader(units=_units(job))
+    reader = Reader(units=room.units or _units(job))
     read = read_room(room, id=str(id), reader=reader, at=("rooms", 0))
     alone = check_rooms(rooms=(read,))
     problems = tuple(problem for problem in alone if not problem.pointer.endswith("/to_room"))
@@ -94,8 +95,8 @@ def prepare_from_records(
     document = _job(job)
     reader = Reader(units=document.units)
     rooms = tuple(
-        read_room(stored_document(RoomCreate, room.document), id=str(room.id), reader=reader, at=("rooms", i))
-        for i, room in enumerate(uow.rooms.of_job(job=job.id))
+        _room(record, job=job, reader=reader, place=i)
+        for i, record in enumerate(uow.rooms.of_job(job=job.id))
     )
     surveys = _surveys(uow, job=job, request=request, reader=reader)
     _check_complete(rooms, surveys)
@@ -109,6 +110,19 @@ def prepare_from_records(
         id=id,
         now=now,
     )
+
+
+def keep_units(document: dict[str, Any], *, job: JobRecord) -> dict[str, Any]:
+    """The document with the units that its numbers are in: the job's may be changed later, these may not."""
+    return {"units": job.document.get("units", {"length": "m"}), **document}
+
+
+def _room(record: RoomRecord, *, job: JobRecord, reader: Reader, place: int) -> Room:
+    document = stored_document(RoomCreate, record.document)
+    own = Reader(units=document.units or _units(job))
+    read = read_room(document, id=str(record.id), reader=own, at=("rooms", place))
+    reader.faults += own.faults
+    return read
 
 
 def _surveys(

@@ -15,6 +15,7 @@ from slab_api.contract import CREATED_ESTIMATE, body, created, faults, found, li
 from slab_api.intake.records import (
     check_job,
     check_room,
+    keep_units,
     patched,
     prepare_from_records,
     to_document,
@@ -142,7 +143,8 @@ def post_room(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = None
         posted = call.document(RoomCreate)
         room_id = posted.id or new_id()
         check_room(posted, id=room_id, job=job)
-        room = add_room(uow, actor, id=room_id, job=id, document=to_document(posted))
+        document = keep_units(to_document(posted), job=job)
+        room = add_room(uow, actor, id=room_id, job=id, document=document)
         return _made(room_view(room), id=room.id, path="rooms", version=room.version)
 
     return created_answer(call.once(make))

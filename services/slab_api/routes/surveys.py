@@ -14,7 +14,7 @@ from slab_api.call import Call, Needs
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
 from slab_api.intake.chunks import chunk_from_arrow, chunk_from_json
-from slab_api.intake.records import check_survey, survey_units, to_document
+from slab_api.intake.records import check_survey, keep_units, survey_units, to_document
 from slab_api.lists import page
 from slab_api.parameters import ContentDigest, Cursor, IdempotencyKey, PageSize, RecordId
 from slab_api.schemas.surveys import ReadingsDocument, SurveyClose, SurveyCreate
@@ -70,9 +70,7 @@ def post_survey(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = No
         posted = call.document(SurveyCreate)
         survey_id = posted.id or new_id()
         check_survey(posted, id=survey_id, job=job)
-        document = to_document(posted)
-        # The job's units may be changed later; what a number in this survey means may not.
-        document.setdefault("units", stored_units(job.document))
+        document = keep_units(to_document(posted), job=job)
         survey = add_survey(uow, actor, id=survey_id, job=id, document=document)
         headers = {"location": f"/v1/surveys/{survey_id}"}
         return Answer(status=201, body=to_json(survey_view(survey)), resource=survey_id, headers=headers)
@@ -156,12 +154,6 @@ def close(call: Writes, id: RecordId) -> Response:
     with call.unit() as (uow, actor):
         survey, chunks = close_survey(uow, actor, id=id, chunks=closing.chunks)
     return json_answer(survey_view(survey, chunks))
-
-
-def stored_units(job: dict[str, Any]) -> dict[str, Any]:
-    """The units of a job's document."""
-    units: dict[str, Any] = job.get("units", {"length": "m"})
-    return units
 
 
 def _look(call: Call, *, id: Any, number: int, sha256: bytes) -> tuple[SurveyRecord, Any, ChunkInfo | None]:

@@ -5,6 +5,7 @@ from typing import Annotated, Any
 from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place, number_or_text
+from slab_api.schemas.units import UnitsDocument
 from slab_core.rooms.model import ObstacleKind, TransitionKind
 
 
@@ -96,6 +97,12 @@ ROOM_EXAMPLE: dict[str, Any] = {
 }
 
 
+RoomUnits = Annotated[
+    UnitsDocument | None,
+    Field(description="Units of bare numbers here; absent: the job's at the time the room is added."),
+]
+
+
 class RoomDocument(RoomParts):
     """One room of an inline job."""
 
@@ -107,6 +114,7 @@ class RoomCreate(RoomParts):
     """A room to be added to a job's record; rooms refer to each other by their ids."""
 
     id: NewId = None
+    units: RoomUnits = None
     model_config = ConfigDict(json_schema_extra={"examples": [ROOM_EXAMPLE]})
 
 
@@ -119,6 +127,7 @@ class RoomPatch(Document):
     openings: Annotated[list[OpeningDocument], Field(max_length=200)] | None = None
     obstacles: Annotated[list[ObstacleDocument], Field(max_length=200)] | None = None
     phase: Annotated[int, Field(ge=1, le=99)] | None = None
+    units: RoomUnits = None
     model_config = ConfigDict(
         json_schema_extra={"examples": [{"name": "Garden room, south half", "phase": 2}]}
     )
