@@ -95,4 +95,6 @@ def _http(error: HTTPException) -> ApiProblem:
         "not-found": "no route has this path",
         "method-not-allowed": "this path does not take this method; Allow names those that it takes",
     }.get(code, "the request cannot be answered")
-    return ApiProblem(code, detail, headers=dict(error.headers or {}))
+    return ApiProblem(
+        code, detail, headers={name.lower(): value for name, value in (error.headers or {}).items()}
+    )

@@ -30,6 +30,7 @@ class FinishedRuns:
         self._listening: asyncio.Task[None] | None = None
         self._is_listening = False
         self._is_stopping = False
+        self._loop: asyncio.AbstractEventLoop | None = None
 
     @property
     def is_listening(self) -> bool:
@@ -43,7 +44,14 @@ class FinishedRuns:
 
     def start(self) -> None:
         """Begin to listen, in the running event loop."""
+        self._loop = asyncio.get_running_loop()
         self._listening = asyncio.create_task(self._listen_for_ever(), name="finished-runs")
+
+    def release(self) -> None:
+        """Let everybody go who waits, since the process is about to end. Safe in a signal handler."""
+        self._is_stopping = True
+        if self._loop is not None:
+            self._loop.call_soon_threadsafe(self._wake_all)
 
     async def stop(self) -> None:
         """End listening; whoever waits is woken."""

@@ -1,15 +1,18 @@
 """The API process as it is started: what it loads, what it serves, how it ends."""
 
+import json
 import os
 import signal
 import socket
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
 
+from tests.support.api import valid_job
 from tests.support.databases import FreshDatabase
 
 BANNED = ("numba", "scipy", "highspy", "ortools", "matplotlib", "pandas", "celery", "alembic", "llvmlite")
@@ -40,10 +43,6 @@ print("loaded:", *found)
 
 
 def test_no_solver_compiler_or_broker_is_ever_loaded(fresh_database: FreshDatabase) -> None:
-    import json
-
-    from tests.support.api import valid_job
-
     environment = {**os.environ, **fresh_database.environment()}
     create = [sys.executable, "-m", "slab_app.organisation", "create", "--name", "Level Lane Floors"]
     key = subprocess.run(create, env=environment, capture_output=True, text=True, check=True).stdout.strip()
@@ -80,6 +79,31 @@ def test_the_process_serves_and_ends_in_good_order(
     assert '"path": "/docs"' in log
 
 
+def test_whoever_waits_is_answered_when_the_process_is_told_to_end(fresh_database: FreshDatabase) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    environment = {**os.environ, **fresh_database.environment(), "SLABWRIGHT_PORT": str(port)}
+    create = [sys.executable, "-m", "slab_app.organisation", "create", "--name", "Level Lane Floors"]
+    key = subprocess.run(create, env=environment, capture_output=True, text=True, check=True).stdout.strip()
+    process = subprocess.Popen([sys.executable, "-m", "slab_api"], env=environment, stderr=subprocess.DEVNULL)
+    headers = {"authorization": f"Bearer {key}", "idempotency-key": "k"}
+    try:
+        with (
+            httpx.Client(base_url=f"http://127.0.0.1:{port}", headers=headers, trust_env=False) as client,
+            ThreadPoolExecutor(1) as pool,
+        ):
+            _wait_until_ready(client, process)
+            path = client.post("/v1/estimates", json=valid_job()).headers["location"]
+            waiting = pool.submit(client.get, path, headers={"prefer": "wait=50"}, timeout=60)
+            time.sleep(0.5)
+            process.send_signal(signal.SIGTERM)
+            assert waiting.result().json()["state"] == "queued"
+        process.wait(timeout=8)
+    finally:
+        process.kill()
+
+
 def test_without_a_database_address_the_process_says_which_setting_is_missing() -> None:
     environment = {name: value for name, value in os.environ.items() if "DATABASE_URL" not in name}
     command = [sys.executable, "-m", "slab_api"]
@@ -102,7 +126,9 @@ def test_a_role_that_owns_tables_is_not_ready(fresh_database: FreshDatabase) -> 
         own.close()
 
 
-def _wait_until_ready(client: httpx.Client, process: "subprocess.Popen[str]") -> None:
+def _wait_until_ready(
+    client: httpx.Client, process: "subprocess.Popen[str] | subprocess.Popen[bytes]"
+) -> None:
     for _ in range(300):
         assert process.poll() is None
         try:
