@@ -114,7 +114,9 @@ def _key(request: Request) -> KeyText:
     scheme, _, text = request.headers.get("authorization", "").partition(" ")
     key = parse_key(text.strip()) if scheme.lower() == "bearer" else None
     if key is None:
-        raise KeyRefused("send Authorization: Bearer and an API key; this header has none, or a mistyped one")
+        raise KeyRefused(
+            "send an API key in Authorization, by the scheme Bearer; this request has none, or a mistyped one"
+        )
     return key
 
 

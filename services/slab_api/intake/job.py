@@ -1,10 +1,8 @@
 """A posted job as the input of the pipeline, or every reason why it cannot be one."""
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
-from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from slab_api.intake import spec
@@ -26,6 +24,10 @@ from slab_core.surveys.check import check_surveys
 from slab_core.surveys.model import Survey
 from slab_store.unit_of_work import UnitOfWork
 
+USUAL_SEED = 1
+"""Of an estimate that is given none: the same job gives the same answer whenever it is posted, so that a
+change of price changes nothing but the price."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prepared:
@@ -36,7 +38,7 @@ class Prepared:
     steps: tuple[StepSpec, ...]
 
 
-def prepare_inline(uow: UnitOfWork, *, request: EstimateRequest, id: UUID, now: datetime) -> Prepared:
+def prepare_inline(uow: UnitOfWork, *, request: EstimateRequest, now: datetime) -> Prepared:
     """From one document with everything in it. Raises ApiProblem that names every place that is wrong."""
     reader = Reader(units=request.units)
     rooms = tuple(
@@ -53,7 +55,6 @@ def prepare_inline(uow: UnitOfWork, *, request: EstimateRequest, id: UUID, now: 
         surveys=surveys,
         options=request.options,
         reader=reader,
-        id=id,
         now=now,
     )
 
@@ -66,7 +67,6 @@ def prepare(
     surveys: tuple[Survey, ...],
     options: OptionsDocument,
     reader: Reader,
-    id: UUID,
     now: datetime,
 ) -> Prepared:
     """From parts that are read already; `reader` holds the faults found so far."""
@@ -79,7 +79,6 @@ def prepare(
         surveys=surveys,
         options=options,
         reader=reader,
-        id=id,
         day=day,
         zone=zone,
         now=now,
@@ -96,7 +95,6 @@ def _assemble(
     surveys: tuple[Survey, ...],
     options: OptionsDocument,
     reader: Reader,
-    id: UUID,
     day: date,
     zone: ZoneInfo,
     now: datetime,
@@ -114,7 +112,7 @@ def _assemble(
         planning=spec.read_planning(job.planning),
         price_book=books.price_book,
         calendar=books.calendar,
-        seed=seed_of(id) if options.seed is None else options.seed,
+        seed=USUAL_SEED if options.seed is None else options.seed,
         pricing_date=day,
         earliest_start=(options.earliest_start or next_day(now, zone=zone)).astimezone(UTC),
         surface=spec.read_surface(options, reader=reader),
@@ -123,11 +121,6 @@ def _assemble(
         site=spec.read_site(job.site, reader=reader),
         climate=spec.read_climate(job),
     )
-
-
-def seed_of(id: UUID) -> int:
-    """The seed of an estimate that is given none: from its id, so that posting it again changes nothing."""
-    return int.from_bytes(hashlib.sha256(id.bytes).digest()[:4], "big")
 
 
 def next_day(now: datetime, *, zone: ZoneInfo) -> datetime:

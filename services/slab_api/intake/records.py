@@ -89,7 +89,7 @@ def survey_units(survey: SurveyRecord, *, job: JobRecord) -> UnitsDocument:
 
 
 def prepare_from_records(
-    uow: UnitOfWork, *, job: JobRecord, request: JobEstimateRequest, id: UUID, now: datetime
+    uow: UnitOfWork, *, job: JobRecord, request: JobEstimateRequest, now: datetime
 ) -> Prepared:
     """The estimate of a job as it stands. Raises NotReadyForEstimate, ApiProblem."""
     document = _job(job)
@@ -107,7 +107,6 @@ def prepare_from_records(
         surveys=surveys,
         options=request.options,
         reader=reader,
-        id=id,
         now=now,
     )
 

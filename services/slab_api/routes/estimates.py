@@ -48,7 +48,7 @@ async def post(call: Posts, idempotency_key: IdempotencyKey = None, prefer: Pref
         request = call.document(EstimateRequest)
         id = request.id or new_id()
         now = call.state.clock.now()
-        prepared = prepare_inline(uow, request=request, id=id, now=now)
+        prepared = prepare_inline(uow, request=request, now=now)
         return queue_estimate(uow, actor, prepared=prepared, id=id, call=call)
 
     answer = await run_in_threadpool(call.once, make)

@@ -229,9 +229,7 @@ async def post_estimate_of_job(
         job = get_job(uow, actor, id=id)
         request = call.document(JobEstimateRequest)
         estimate = request.id or new_id()
-        prepared = prepare_from_records(
-            uow, job=job, request=request, id=estimate, now=call.state.clock.now()
-        )
+        prepared = prepare_from_records(uow, job=job, request=request, now=call.state.clock.now())
         return queue_estimate(uow, actor, prepared=prepared, id=estimate, call=call, job_id=id)
 
     return await answer_or_wait(call, await run_in_threadpool(call.once, make))

@@ -99,7 +99,10 @@ class ClimateDocument(Document):
 class OptionsDocument(Document):
     """What is fixed when the estimate is posted; absent values are chosen then and shown in the result."""
 
-    seed: Annotated[int, Field(ge=0, le=2**53 - 1)] | None = None
+    seed: Annotated[
+        int | None,
+        Field(ge=0, le=2**53 - 1, description="Of whatever is drawn at random; absent: always the same."),
+    ] = None
     pricing_date: date | None = None
     earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
     grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
