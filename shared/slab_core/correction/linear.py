@@ -32,7 +32,8 @@ class LinearProgramme:
     """min cost·x with bounds on x and rows low <= coefficients·x <= high."""
 
     def __init__(self, *, cost: Floats, low: Floats, high: Floats) -> None:
-        self._highs = highspy.Highs()  # type: ignore[no-untyped-call]  # highspy ships no types
+        # The class behind highspy.Highs: its wrapper prints a banner before it can be told to be silent.
+        self._highs = highspy._Highs()  # type: ignore[attr-defined]  # exported, but not in its stubs
         for name, value in (("output_flag", False), ("threads", 1), ("random_seed", 0)):
             self._must(self._highs.setOptionValue(name, value), what=f"option {name}")
         count = len(cost)
@@ -78,7 +79,8 @@ class LinearProgramme:
     def _run(self) -> highspy.HighsModelStatus:
         if self._highs.run() == highspy.HighsStatus.kError:
             raise SolverFailed("the solver refused: run")
-        return self._highs.getModelStatus()
+        status: highspy.HighsModelStatus = self._highs.getModelStatus()
+        return status
 
     def _must(self, status: highspy.HighsStatus, *, what: str) -> None:
         if status != highspy.HighsStatus.kOk:
