@@ -61,7 +61,7 @@ def plan_of_outcome(
     mean_fill_m = fill_m3 / fill_m2 if fill_m2 > 0 else 0.0
     subject = f"floor {task.floor.id}"
     problems = second_look(
-        grind_areas=areas, mean_fill_m=mean_fill_m, after=outcome.after, subject=subject
+        grind_areas=areas, mean_fill_m=mean_fill_m, after=outcome.after, floor=task.floor
     ) + limits_crossed(
         grind_m=work.greatest_grind_mm * 1e-3,
         fill_m=work.greatest_fill_mm * 1e-3,

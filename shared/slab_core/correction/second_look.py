@@ -2,8 +2,10 @@
 
 from slab_core.correction.model import GrindArea
 from slab_core.errors import Problem
+from slab_core.rooms.distances import said_place
+from slab_core.rooms.model import Floor
 from slab_core.tolerance.model import RuleReport
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import feet_inches, inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 HOLD_GRINDING_M = INCH_M / 4
@@ -18,13 +20,13 @@ def second_look(
     grind_areas: tuple[GrindArea, ...],
     mean_fill_m: float,
     after: tuple[RuleReport, ...],
-    subject: str,
+    floor: Floor,
 ) -> tuple[Problem, ...]:
     """Findings and warnings on one plan."""
     return (
-        *_deep_grinding(grind_areas=grind_areas, subject=subject),
-        *_much_fill(mean_fill_m=mean_fill_m, subject=subject),
-        *(_still_failing(report=report, subject=subject) for report in after if not report.passes),
+        *_deep_grinding(grind_areas=grind_areas, floor=floor),
+        *_much_fill(mean_fill_m=mean_fill_m, subject=f"floor {floor.id}"),
+        *(_still_failing(report=report, floor=floor) for report in after if not report.passes),
     )
 
 
@@ -40,15 +42,15 @@ def limits_crossed(
     return tuple(problems)
 
 
-def _deep_grinding(*, grind_areas: tuple[GrindArea, ...], subject: str) -> tuple[Problem, ...]:
+def _deep_grinding(*, grind_areas: tuple[GrindArea, ...], floor: Floor) -> tuple[Problem, ...]:
     deep = [area for area in grind_areas if area.greatest_depth_m > HOLD_GRINDING_M + _HALF_STEP_M]
     if not deep:
         return ()
     deepest = max(deep, key=lambda area: area.greatest_depth_m)
     detail = (
-        f"{subject}: {len(deep)} area(s) are ground deeper than 1/4 in, the deepest "
-        f"{_both(deepest.greatest_depth_m)} at {_place(deepest.at)}. Stone is exposed and may come loose: "
-        "hold until somebody responsible has agreed."
+        f"floor {floor.id}: {len(deep)} area(s) are ground deeper than 1/4 in, the deepest "
+        f"{_both(deepest.greatest_depth_m)}, {said_place(floor=floor, at=deepest.at)}. Stone is exposed and "
+        "may come loose: hold until somebody responsible has agreed."
     )
     return (Problem(code="hold-point-deep-grinding", detail=detail, severity="finding"),)
 
@@ -63,18 +65,15 @@ def _much_fill(*, mean_fill_m: float, subject: str) -> tuple[Problem, ...]:
     return (Problem(code="second-look-mean-fill", detail=detail, severity="warning"),)
 
 
-def _still_failing(*, report: RuleReport, subject: str) -> Problem:
+def _still_failing(*, report: RuleReport, floor: Floor) -> Problem:
     rule, where = report.rule, report.worst[0] if report.worst else None
-    place = f" at {_place(where.at)}" if where else ""
+    place = f", {said_place(floor=floor, at=where.at)}" if where else ""
     detail = (
-        f"{subject}: corrected by this plan the floor still departs {_both(report.largest_m)}{place} from "
-        f"an edge of {report.used_length_m:.2f} m, where {_both(rule.gap_m)} is allowed."
+        f"floor {floor.id}: corrected by this plan the floor still departs {_both(report.largest_m)} from an "
+        f"edge of {feet_inches(report.used_length_m)} ({report.used_length_m:.2f} m){place}; "
+        f"{_both(rule.gap_m)} is allowed."
     )
     return Problem(code="still-failing-after-correction", detail=detail, severity="finding")
-
-
-def _place(at: tuple[float, float]) -> str:
-    return f"x {at[0]:.2f} m, y {at[1]:.2f} m"
 
 
 def _both(metres: float) -> str:

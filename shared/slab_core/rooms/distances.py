@@ -9,6 +9,7 @@ from slab_core.rooms.enclosed import enclosed
 from slab_core.rooms.geometry import Wall, room_polygon, walls
 from slab_core.rooms.model import Floor, Point, Room
 from slab_core.rooms.openings import ON_OUTLINE_M
+from slab_core.units.display import feet_inches
 
 _SHORTEST_WALL_M = 0.3
 _LEAST_ANGLE_COSINE = cos(radians(30.0))
@@ -30,6 +31,21 @@ def wall_distances(*, floor: Floor, at: Point) -> tuple[tuple[str, str, float], 
     first = ranked[0]
     across = [other for other in ranked[1:] if cosine(first[3], other[3]) < _LEAST_ANGLE_COSINE]
     return tuple((room.id, name, distance) for _, distance, name, _ in [first, *across[:1]])
+
+
+def said_place(*, floor: Floor, at: Point) -> str:
+    """A place in words a crew can tape: the two distances of `wall_distances` in feet and metres.
+
+    The room is named where the floor has more than one; walls by their vertices, of which 1 is the first.
+    """
+    found = wall_distances(floor=floor, at=at)
+    tapes = " and ".join(f"{_tape(metres)} from wall {wall}" for _, wall, metres in found)
+    name = next(room.name or room.id for room in floor.rooms if room.id == found[0][0])
+    return f"{tapes} of “{name}”" if len(floor.rooms) > 1 else tapes
+
+
+def _tape(metres: float) -> str:
+    return f"{feet_inches(metres)} ({metres:.2f} m)"
 
 
 def _room_at(floor: Floor, *, at: Point) -> Room:

@@ -5,9 +5,12 @@ from scipy.spatial import cKDTree
 
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Grid, Mask
+from slab_core.rooms.distances import said_place
+from slab_core.rooms.model import Floor
 from slab_core.surface.model import Misread
 from slab_core.surface.robust import Robust
 from slab_core.surveys.model import Observations
+from slab_core.units.display import feet_inches
 
 INCH_M = 0.0254
 LEAST_DOUBT_M = 0.003
@@ -18,6 +21,18 @@ FAR_M = 1.5
 
 WIDE_ERROR_M = 0.003
 MOST_SPARSE = 5
+
+
+def _said(floor: Floor, x: float, y: float) -> str:
+    return said_place(floor=floor, at=(float(x), float(y)))
+
+
+def _within(metres: float) -> str:
+    return f"{metres / INCH_M:.2f} in ({metres * 1000:.1f} mm)"
+
+
+def _away(metres: float) -> str:
+    return f"{feet_inches(metres, denominator=2)} ({metres:.2f} m)"
 
 
 def _amount(metres: float) -> str:
@@ -41,21 +56,21 @@ def misreads_of(*, seen: Observations, robust: Robust) -> tuple[Misread, ...]:
     )
 
 
-def misread_problems(misreads: tuple[Misread, ...]) -> tuple[Problem, ...]:
+def misread_problems(*, floor: Floor, misreads: tuple[Misread, ...]) -> tuple[Problem, ...]:
     """One finding for each reading left out."""
     return tuple(
         Problem(
             code="misread",
             pointer=m.pointer,
-            detail=f"the reading at ({m.x_m:.2f}, {m.y_m:.2f}) m is {_amount(m.residual_m)} than the "
-            f"readings around it allow (expected within {2 * m.expected_sd_m * 1000:.1f} mm); it was left "
-            "out: measure again there",
+            detail=f"the reading {_said(floor, m.x_m, m.y_m)} is {_amount(m.residual_m)} than the readings "
+            f"around it allow (expected within {_within(2 * m.expected_sd_m)}); it was left out: measure "
+            "again there",
         )
         for m in misreads
     )
 
 
-def doubtful_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, ...]:
+def doubtful_problems(*, floor: Floor, seen: Observations, robust: Robust) -> tuple[Problem, ...]:
     """One finding for each odd reading that stayed in because it may be real."""
     found, at = robust.fitted.deleted, np.abs(seen.weight).argmax(axis=1)
     rows = np.flatnonzero(robust.doubtful & (np.abs(found.residual_m) > LEAST_DOUBT_M))
@@ -63,7 +78,7 @@ def doubtful_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, .
         Problem(
             code="doubtful-reading",
             pointer=seen.pointer[i],
-            detail=f"the reading at ({seen.x_m[i, at[i]]:.2f}, {seen.y_m[i, at[i]]:.2f}) m is "
+            detail=f"the reading {_said(floor, seen.x_m[i, at[i]], seen.y_m[i, at[i]])} is "
             f"{_amount(float(found.residual_m[i]))} than its neighbours suggest; it may be a misread or a "
             "real hump, dip or step, so it was kept: measure again there and at places about a foot "
             "around it",
@@ -73,7 +88,7 @@ def doubtful_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, .
 
 
 def sparse_problems(
-    *, grid: Grid, inside: Mask, error_m: Floats, seen: Observations, kept: Mask
+    *, floor: Floor, grid: Grid, inside: Mask, error_m: Floats, seen: Observations, kept: Mask
 ) -> tuple[Problem, ...]:
     """Places on the floor that nobody measured, the worst first, no two of them within FAR_M."""
     used = kept[:, None] & (seen.weight != 0.0)
@@ -92,9 +107,9 @@ def sparse_problems(
         problems.append(
             Problem(
                 code="measure-more-here",
-                detail=f"around ({x:.2f}, {y:.2f}) m the nearest reading is {distance[worst]:.2f} m away and "
-                f"the height is known only to ±{2 * error[worst] * 1000:.1f} mm (95 %): take "
-                "more readings there",
+                detail=f"{_said(floor, x, y)} the nearest reading is {_away(float(distance[worst]))} away "
+                f"and the height is known only to ±{_within(2 * float(error[worst]))} (95 %): take more "
+                "readings there",
             )
         )
         open_ &= np.hypot(nodes[:, 0] - x, nodes[:, 1] - y) > FAR_M

@@ -66,10 +66,10 @@ def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
         if spread >= LEAST_SPREAD_M:
             return
     detail = (
-        f"floor {floor.id} has {len(at)} height readings in usable places; a surface needs at least three "
+        f"height readings in usable places on floor {floor.id}: {len(at)}; a surface needs at least three "
         "that do not lie on one line (straightedge gaps alone say nothing of the level)"
     )
-    raise refuse(code="readings-too-few", detail=detail)
+    raise refuse(code="readings-too-few", detail=detail, pointer="/surveys")
 
 
 def _basis(*, floor: Floor, grid: Grid, seen: Observations) -> Basis:
@@ -109,9 +109,11 @@ def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Tas
     inside = nodes_inside(floor=floor, grid=grid)
     misreads = misreads_of(seen=seen, robust=robust)
     problems = (
-        *misread_problems(misreads),
-        *doubtful_problems(seen=seen, robust=robust),
-        *sparse_problems(grid=grid, inside=inside, error_m=error, seen=seen, kept=~robust.left_out),
+        *misread_problems(floor=floor, misreads=misreads),
+        *doubtful_problems(floor=floor, seen=seen, robust=robust),
+        *sparse_problems(
+            floor=floor, grid=grid, inside=inside, error_m=error, seen=seen, kept=~robust.left_out
+        ),
     )
     return Surface(
         floor_id=floor.id,

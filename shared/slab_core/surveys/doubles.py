@@ -6,6 +6,7 @@ from slab_core.errors import Problem
 from slab_core.rooms.wording import length, place
 from slab_core.surveys.agreement import ALLOWED_SD
 from slab_core.surveys.findings import capped
+from slab_core.surveys.naming import named
 from slab_core.surveys.rows import HeightRows
 
 _SAME_PLACE_M = 0.0001
@@ -34,12 +35,13 @@ def double_findings(*, rows: HeightRows) -> tuple[Problem, ...]:
 
 
 def _finding(rows: HeightRows, *, row: int, other: int, apart_m: float, allowed_m: float) -> Problem:
-    where = f"the reading at {place((float(rows.x_m[row]), float(rows.y_m[row])))}"
+    where, before = named(rows.pointer(row)), named(rows.pointer(other))
+    at = place((float(rows.x_m[row]), float(rows.y_m[row])))
     if apart_m <= _SAME_HEIGHT_M:
-        detail = f"{where} repeats {rows.pointer(other)}; both are used: if it was posted twice, take one out"
+        detail = f"{where} repeats {before}, at {at}; both are used: if it was posted twice, take one out"
         return Problem(code="reading-repeated", detail=detail, pointer=rows.pointer(row))
     detail = (
-        f"{where} differs by {length(apart_m)} from {rows.pointer(other)} at the same place, where their "
-        f"accuracy allows {length(allowed_m)}; both are used: read the place again"
+        f"{where} differs by {length(apart_m)} from {before} at the same place, {at}, where their accuracy "
+        f"allows {length(allowed_m)}; both are used: read the place again"
     )
     return Problem(code="readings-contradict", detail=detail, pointer=rows.pointer(row))

@@ -13,6 +13,7 @@ from slab_core.rooms.model import Rooms
 from slab_core.rooms.wording import length, place, refusal
 from slab_core.surveys.findings import capped
 from slab_core.surveys.model import Gaps, Stray, Survey
+from slab_core.surveys.naming import named
 from slab_core.surveys.rows import HeightRows
 
 LEAST_REACH_M = 0.02
@@ -109,7 +110,9 @@ def _told(
 
 def _outside(at: tuple[float, float], *, away_m: float, pointer: str) -> Problem:
     how = f"lies {length(away_m)} outside every floor" if away_m > 0 else "reaches from one floor to another"
-    detail = f"the reading at {place(at)} {how}; it is kept and not used: check its place and the rooms"
+    detail = (
+        f"{named(pointer)}, at {place(at)}, {how}; it is kept and not used: check its place and the rooms"
+    )
     return Problem(code="reading-outside", detail=detail, pointer=pointer)
 
 

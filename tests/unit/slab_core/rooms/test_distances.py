@@ -1,5 +1,6 @@
 """Places found again with a tape from two walls."""
 
+from dataclasses import replace
 from math import cos, pi, sin
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.rooms.build import build_rooms
-from slab_core.rooms.distances import wall_distances
+from slab_core.rooms.distances import said_place, wall_distances
 from slab_core.rooms.model import Floor, Obstacle, Opening, Ring, Room
 
 ELL: Ring = ((0, 0), (6, 0), (6, 3), (2.5, 3), (2.5, 5), (0, 5))
@@ -63,3 +64,13 @@ def test_a_place_in_a_doorway_is_measured_in_the_nearer_room() -> None:
     hall = Room(id="hall", name="Hall", outline=((5.2, 0), (7, 0), (7, 4), (5.2, 4)))
     distances = wall_distances(floor=floor_of(den, hall), at=(5.05, 1.5))
     assert {room for room, _, _ in distances} == {"den"}
+
+
+def test_a_place_is_said_with_two_tapes_and_with_the_room_where_there_are_more() -> None:
+    opening = Opening(id="a", start=(105, 51), end=(105, 52), to_room="hall")
+    den = Room(id="den", name="Den", outline=((100, 50), (105, 50), (105, 54), (100, 54)))
+    tapes = """3' 3-3/8" (1.00 m) from wall 4-1 and 6' 6-3/4" (2.00 m) from wall 1-2"""
+    assert said_place(floor=floor_of(den), at=(101.0, 52.0)) == tapes
+    hall = Room(id="hall", name="Hall", outline=((105.2, 50), (107, 50), (107, 54), (105.2, 54)))
+    den = replace(den, openings=(opening,))
+    assert said_place(floor=floor_of(den, hall), at=(101.0, 52.0)) == f"{tapes} of “Den”"

@@ -203,7 +203,8 @@ def test_too_few_readings_or_all_on_one_line_are_refused(x: list[float], y: list
         _fit(Slab(floor=rectangle(3.0, 3.0), height=lambda a, b: a), seen)
     (problem,) = caught.value.problems
     assert (problem.code, problem.severity) == ("readings-too-few", "refusal")
-    assert f"{len(x)} height readings" in problem.detail
+    assert problem.pointer == "/surveys"
+    assert f"height readings in usable places on floor A: {len(x)};" in problem.detail
 
 
 def test_gaps_alone_are_refused_because_they_say_nothing_of_the_level() -> None:

@@ -246,6 +246,8 @@ def test_readings_on_one_place_that_contradict_or_repeat_are_told_and_small_diff
         ("reading-repeated", "/surveys/0/readings/0/value/3", "finding"),
     ]
     assert "20.0 mm" in result.problems[0].detail
+    assert "reading 2 of survey 1 differs by" in result.problems[0].detail
+    assert "from reading 1 of survey 1 at the same place" in result.problems[0].detail
 
 
 def test_an_edge_that_leaves_the_floor_is_told() -> None:
