@@ -30,7 +30,7 @@ def why_infeasible(*, case: Case, doors: tuple[DoorRange, ...], no_grinding: boo
     caps = Caps(grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
     miss = least_miss(case=case, doors=doors, caps=caps)
     if miss is None:
-        return (_limits_alone(case=case),)
+        return (_limits_alone(case=case, no_grinding=no_grinding),)
     stopped_by = _what_stops(case=case, doors=doors, no_grinding=no_grinding)
     problems: list[Problem] = []
     for door in doors:
@@ -87,13 +87,14 @@ def _what_stops(*, case: Case, doors: tuple[DoorRange, ...], no_grinding: bool) 
     return f"grinding of at most {grind} together with fill of at most {fill}"
 
 
-def _limits_alone(*, case: Case) -> Problem:
+def _limits_alone(*, case: Case, no_grinding: bool) -> Problem:
     """The slab is so far from any plane that grinding and filling within their limits cannot reach one."""
     spare = least_over_caps_mm(case=case)
-    detail = (
-        f"no plane lies within {_both(case.grind_cap_mm)} of grinding and {_both(case.fill_cap_mm)} of fill "
-        f"everywhere; one would with {_both(spare)} more of either."
-    )
+    within = f"{_both(case.grind_cap_mm)} of grinding and {_both(case.fill_cap_mm)} of fill"
+    what = "either"
+    if no_grinding:
+        within, what = f"{_both(case.fill_cap_mm)} of fill, and this slab may not be ground", "fill"
+    detail = f"no plane lies within {within}, everywhere; one would with {_both(spare)} more of {what}."
     return Problem(code="limits-unmeetable", detail=detail, pointer="/limits", severity="refusal")
 
 

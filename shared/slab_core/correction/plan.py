@@ -1,5 +1,6 @@
 """The cheapest plane that a crew can grind and fill a floor to, with a proven bound on its cost."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from slab_core.correction.best_plane import best_plane
@@ -38,13 +39,15 @@ def plan(
     climate: Climate = Climate(),
     alternate: str = PLANE,
     recheck: Recheck = check_heights,
+    room_pointers: Mapping[str, str] | None = None,
 ) -> Plan:
     """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
 
     Nothing is done to a floor that passes and meets its thresholds. Otherwise every node is brought to
     the plane, except connected patches so shallow that nobody could place them and that the rules allow.
     `solve.bound` is proven: no allowed plane costs less in the same cost model. Heights in metres, costs
-    in the currency of `planning`.
+    in the currency of `planning`. `room_pointers` say by room id where its rooms stand in the posted job
+    (RFC 6901); without them problems point as if the floor's rooms were the job's.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -58,7 +61,7 @@ def plan(
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, recheck=recheck,
+        climate=climate, recheck=recheck, room_pointers=room_pointers,
     )  # fmt: skip
     passes = all(rule.passes for rule in report.rules)
     if passes and all(slab_is_in_range(door=door, surface=surface) for door in task.doors):

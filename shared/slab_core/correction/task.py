@@ -1,5 +1,6 @@
 """One correction task: what stays the same whichever plane is tried on a floor."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -53,8 +54,9 @@ def make_task(
     hardness: str,
     climate: Climate,
     recheck: Recheck,
+    room_pointers: Mapping[str, str] | None = None,
 ) -> Task:
-    """Collect what every plane on this floor shares."""
+    """Collect what every plane on this floor shares; `room_pointers` lead to its rooms in the posted job."""
     costs = unit_costs(rates=rates, planning=planning, compound=compound, hardness=hardness)
     nodes = floor_nodes(floor=floor, surface=surface)
     return Task(
@@ -66,6 +68,8 @@ def make_task(
         compound=compound,
         climate=climate,
         case=make_case(nodes=nodes, costs=costs, compound=compound, limits=limits),
-        doors=door_ranges(floor=floor, build_up_m=adhesive_film_m + covering.thickness_m),
+        doors=door_ranges(
+            floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
+        ),
         recheck=recheck,
     )

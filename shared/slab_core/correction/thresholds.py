@@ -1,5 +1,6 @@
 """Doorways: the range that a plane may pass through, and what to say when none can."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,7 @@ from slab_core.numerics.grid import Floats, to_metres
 from slab_core.rooms.model import Floor, Opening, Point
 from slab_core.surface.model import Surface
 from slab_core.units.display import inches, millimetres
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +28,13 @@ class DoorRange:
         return self.opening.start, self.opening.end
 
 
-def door_ranges(*, floor: Floor, build_up_m: float) -> tuple[DoorRange, ...]:
+def door_ranges(
+    *, floor: Floor, build_up_m: float, room_pointers: Mapping[str, str]
+) -> tuple[DoorRange, ...]:
     """Ranges of every opening with a threshold; `build_up_m` is adhesive film and board."""
     return tuple(
         DoorRange(
-            pointer=f"/rooms/{i}/openings/{k}/threshold",
+            pointer=f"{room_pointers.get(room.id, f'/rooms/{i}')}/openings/{k}/threshold",
             opening=opening,
             low_m=opening.threshold.low_m - build_up_m,
             high_m=opening.threshold.high_m - build_up_m,
@@ -74,12 +78,18 @@ def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: s
     side = "above" if worst > high else "below"
     miss = worst - high if worst > high else low - worst
     detail = (
-        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)} "
-        f"above the datum; the nearest that can be reached is {_both(worst)}, {_both(miss)} {side} the "
-        "range. "
-        f"What stops it: {stopped_by}."
+        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)}, "
+        f"as heights on the job's datum; the nearest that can be reached is {_both(worst)}, {_miss(miss)} "
+        f"{side} the range. What stops it: {stopped_by}."
     )
     return Problem(code="threshold-unmeetable", detail=detail, pointer=door.pointer, severity="refusal")
+
+
+def _miss(metres: float) -> str:
+    """Never 0: what no inch fraction shows is said to be less than the least of them."""
+    if metres >= INCH_M / 64:
+        return _both(metres)
+    return f"less than {inches(INCH_M / 32)} ({millimetres(max(metres, 1e-5), decimals=2)})"
 
 
 def _both(metres: float) -> str:

@@ -5,7 +5,7 @@ a step whose result is already stored costs a look-up.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Protocol, TypeVar
 
 from slab_core.correction.model import Plan
@@ -118,6 +118,14 @@ def _tolerance(job: Job, step: StepSpec, earlier: Earlier) -> Order:
 def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floor = _floor(earlier, step.subject)
     film_m = job.catalogue.adhesive.film_m
+    # Over tendons, heating pipes or a membrane nobody grinds, whatever the limits say.
+    limits = replace(job.limits, no_grinding=True) if job.site.slab_has else job.limits
+    places = {room.id: i for i, room in enumerate(job.rooms)}
+    pointers = {
+        room.id: f"/rooms/{places[room.id]}"
+        for room in floor.rooms
+        if any(opening.threshold is not None for opening in room.openings)
+    }
 
     def compute(budget: Budget) -> Plan:
         return plan(
@@ -125,7 +133,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             surface=earlier.model(Surface, "surface", step.subject),
             report=earlier.model(ToleranceReport, "tolerance", step.subject),
             rules=job.tolerance.rules,
-            limits=job.limits,
+            limits=limits,
             planning=job.planning,
             rates=job.rates,
             compound=job.catalogue.compound,
@@ -133,13 +141,15 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             adhesive_film_m=film_m,
             hardness=job.site.hardness,
             climate=job.climate,
+            room_pointers=pointers,
             budget=budget,
         )
 
     values = (
         step.alternate,
         floor.rooms,
-        job.limits,
+        pointers,
+        limits,
         job.planning,
         job.rates,
         job.catalogue.compound,

@@ -24,7 +24,7 @@ def conditions(*, brief: Brief) -> tuple[Problem, ...]:
 
 def _slab(brief: Brief) -> Iterator[Problem]:
     """What the job asks for and the slab does not allow."""
-    has = " and ".join(brief.site.slab_has)
+    has = " and ".join(what.replace("-", " ") for what in brief.site.slab_has)
     if has and brief.scope.bond_grinding:
         yield Problem(
             code="bond-grinding-left-out",

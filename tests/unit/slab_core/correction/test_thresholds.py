@@ -63,6 +63,13 @@ def test_a_doorway_out_of_reach_of_the_grinder_is_named_with_the_nearest_height(
     assert 'greatest grinding depth of 1/4" (6.4 mm)' in problem.detail
 
 
+def test_a_miss_that_no_inch_fraction_shows_is_not_said_to_be_nothing() -> None:
+    # 6.35 mm may be ground and 0.05 mm more would be needed.
+    finished = -0.0064 + build_up_m()
+    (problem,) = planned(south(finished, half_range_m=0.0)).problems
+    assert 'less than 1/32" (0.05 mm) above the range' in problem.detail
+
+
 def test_a_slab_that_may_not_be_ground_is_said_to_be_what_stops_it() -> None:
     plan = planned(south(-0.003 + build_up_m()), limits=Limits(no_grinding=True))
     assert "no grinding is allowed on this slab" in plan.problems[0].detail

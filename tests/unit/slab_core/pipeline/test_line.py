@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -11,7 +12,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.pipeline.line import Line, run
 from slab_core.pipeline.orders import MODELS, order
 from slab_core.quote.model import Quote
-from slab_core.rooms.model import Opening, Room
+from slab_core.rooms.model import Opening, Room, Threshold
 from slab_core.stages import JOB, PLANE, STAGES, StepSpec
 from tests.sample_jobs import grid_readings, hump_and_hollow, one_room_job, rectangle
 
@@ -119,3 +120,29 @@ def test_rooms_joined_by_a_door_become_one_floor(job: Job) -> None:
     floors = line.models["rooms", JOB, ""].floors
     assert [len(floor.rooms) for floor in floors] == [2]
     assert floors[0].area_m2 == pytest.approx(6 * 5 + 3 * 4)
+
+
+@pytest.mark.parametrize("holds", ["tendons", "heating-pipes", "membrane"])
+def test_nothing_is_ground_over_what_the_slab_holds(job: Job, holds: Any) -> None:
+    over = run(job=replace(job, site=replace(job.site, slab_has=(holds,))))
+    plan = over.models["correction", "studio", PLANE]
+    assert plan.passes
+    assert plan.bags > 0
+    assert not plan.grind.any()
+    said = [p.detail for p in over.problems() if p.code == "bond-grinding-left-out"]
+    assert holds.replace("-", " ") in said[0]
+
+
+def test_a_threshold_that_cannot_be_met_points_into_the_job_as_it_was_posted() -> None:
+    # Floors are in order of their ids; "attic" was posted second and holds the doorway.
+    door = Opening(
+        id="stairs", start=(20.0, 1.0), end=(20.0, 1.9), threshold=Threshold(low_m=0.3, high_m=0.31)
+    )
+    outline = tuple((x + 20.0, y) for x, y in rectangle(width_m=3.0, depth_m=4.0))
+    attic = Room(id="attic", name="Attic", outline=outline, openings=(door,))
+    base = one_room_job()
+    far = grid_readings(width_m=3.0, depth_m=4.0, count=60, truth=hump_and_hollow)
+    moved = replace(far, id="visit-2", readings=(replace(far.readings[0], x_m=far.readings[0].x_m + 20.0),))
+    job = replace(base, rooms=(*base.rooms, attic), surveys=(*base.surveys, moved))
+    found = [p for p in run(job=job).problems() if p.code == "threshold-unmeetable"]
+    assert [p.pointer for p in found] == ["/rooms/1/openings/0/threshold"]
