@@ -12,6 +12,7 @@ from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.f_numbers import f_numbers
 from slab_core.tolerance.level import Level, level_of
 from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.unproven import coarse_problems, level_problems, number_problems
 
 LONG_EDGE_M = 5.0
 SHORT_EDGE_M = 1.0
@@ -43,7 +44,7 @@ def report(
         budget=budget,
     )
     level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
-    numbers, number_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
+    numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
     return ToleranceReport(
         floor_id=floor.id,
         rules=rules,
@@ -57,8 +58,10 @@ def report(
         problems=(
             *_edge_problems(rules),
             *_pair_problems(spec.rules),
-            *number_problems,
-            *_number_problems(numbers, spec=spec),
+            *line_problems,
+            *number_problems(numbers=numbers, spec=spec),
+            *level_problems(level=level, spec=spec),
+            *coarse_problems(rules=rules, surface=surface),
         ),
     )
 
@@ -102,10 +105,3 @@ def _pair_problems(rules: tuple[Rule, ...]) -> tuple[Problem, ...]:
         "(common practice, no single source)"
     )
     return (Problem(code="long-rule-alone", detail=detail, severity="warning"),)
-
-
-def _number_problems(numbers: FNumbers | None, *, spec: ToleranceSpec) -> tuple[Problem, ...]:
-    if spec.f_numbers is None or numbers is not None:
-        return ()
-    detail = "F-numbers were asked for but no usable line was measured, so they cannot be shown to be met"
-    return (Problem(code="f-numbers-not-measured", detail=detail),)

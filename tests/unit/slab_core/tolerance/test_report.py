@@ -108,6 +108,39 @@ def test_level_is_asked_for_apart_from_flatness() -> None:
         assert _report(floor=rectangle(4.0, 5.0), height=tilted, spec=spec).passes is passes
 
 
+def test_a_floor_asked_to_be_level_that_is_not_says_so_with_both_amounts() -> None:
+    spec = ToleranceSpec(rules=(TEN_FT,), level_m=0.019)
+    found = _report(floor=rectangle(4.0, 5.0), height=lambda x, y: np.asarray(0.005 * x + 0.0 * y), spec=spec)
+    (problem,) = found.problems
+    assert (problem.code, problem.severity, problem.pointer) == ("level-not-met", "finding", "/tolerance")
+    assert '25/32" (20.0 mm)' in problem.detail
+    assert '3/4" (19.0 mm)' in problem.detail
+
+
+def test_f_numbers_that_are_measured_and_too_low_are_named() -> None:
+    spec = ToleranceSpec(rules=(TEN_FT,), f_numbers=(60.0, 20.0))
+    flat: Height = lambda x, y: np.asarray(0.0 * x * y)  # noqa: E731  # as above
+    wavy = 0.003 * np.sin(np.arange(20.0))
+    line = Profile(id="1", start=(1, 0), end=(1, 6), spacing_m=0.3048, height_m=wavy)
+    found = _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec, lines=(line,))
+    assert not found.passes
+    assert "f-numbers-not-met" in [p.code for p in found.problems]
+
+
+@pytest.mark.parametrize(("sd_m", "proven"), [(0.0005, True), (0.0021, False)])
+def test_a_pass_within_the_uncertainty_of_the_survey_is_said_to_be_unproven(
+    sd_m: float, proven: bool
+) -> None:
+    # Two sd of a departure of three heights: 2·√1.5·sd is 1.2 and 5.1 mm, the rule allows 4.8.
+    floor = rectangle(4.0, 5.0)
+    surface = _surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
+    surface = replace(surface, error=np.full_like(surface.error, round(sd_m * 1e6)))
+    spec = ToleranceSpec(rules=(TEN_FT,))
+    found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
+    assert found.passes
+    assert [p.code for p in found.problems] == ([] if proven else ["pass-not-proven"])
+
+
 def test_a_broad_crown_fails_both_ways_and_passes_where_only_the_gap_counts() -> None:
     # 18 ft wide, falling 3/4 in to both long walls: 0.231 in in 10 ft (parabola: 0.75·(5/9)²).
     half, drop = 9 * 0.3048, 0.75 * 0.0254
