@@ -5,9 +5,14 @@ from collections.abc import Iterator
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief, moisture_test_count
 from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 
 _READING_SPACING_M2 = 0.61**2
 """Without a survey yet, one reading for each square of two feet (common practice)."""
+
+
+CLOSEST_READING_M2 = FOOT_M**2
+"""Nobody shoots a slab closer than the 1 ft taken on humps; closer ones are a scan's (common practice)."""
 
 
 def prepare(brief: Brief) -> tuple[Effort, ...]:
@@ -104,6 +109,12 @@ def _survey(brief: Brief, area: WorkArea) -> Effort:
     share = area.m2 / brief.floor_m2()
     readings = brief.reading_count * share
     formula, stage = "readings × the area's share of the floor / rate", "surveys"
+    most = area.m2 / CLOSEST_READING_M2
+    if readings > most:
+        readings = most
+        formula = (
+            "a reading for each square foot, since closer ones are scanned and not shot one by one / rate"
+        )
     if not brief.reading_count:
         readings = area.m2 / _READING_SPACING_M2
         formula, stage = "a reading every 2 ft, since none are in yet / rate", "rooms"

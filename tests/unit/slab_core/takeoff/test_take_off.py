@@ -210,6 +210,17 @@ def test_removal_is_carted_away_by_weight() -> None:
     assert line(takeoff, "tear-out").order == pytest.approx(30 / (15 * FOOT2_M2))
 
 
+def test_a_scan_is_not_charged_as_if_it_had_been_shot_reading_by_reading() -> None:
+    made = (plan(FLOOR, pours=()),)
+    shot, scanned = (
+        line(taken_off((FLOOR,), made, reading_count=count), "survey") for count in (150, 28_185)
+    )
+    assert shot.order == pytest.approx(150 / starter.rates().survey_readings_per_ph)
+    # At most one reading for each of the 323 ft².
+    assert scanned.order == pytest.approx(30 / FOOT2_M2 / starter.rates().survey_readings_per_ph)
+    assert "scanned" in scanned.trace.formula
+
+
 def test_without_readings_the_survey_is_estimated_and_the_trace_says_so() -> None:
     takeoff = taken_off((FLOOR,), (plan(FLOOR),), reading_count=0)
     survey = line(takeoff, "survey")
