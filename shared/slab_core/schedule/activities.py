@@ -102,11 +102,11 @@ def _small_crew(*, tasks: tuple[Task, ...], rates: Rates) -> tuple[Problem, ...]
     needs: dict[str, int] = {}
     for task in tasks:
         if task.least_people > rates.people:
-            needs[task.code] = max(task.least_people, needs.get(task.code, 0))
-    detail = "{} takes at least {} people and the crew has {}; it is planned with the crew and takes longer"
+            needs[task.what] = max(task.least_people, needs.get(task.what, 0))
+    detail = "“{}” takes at least {} people and the crew has {}; it is planned with the crew and takes longer"
     return tuple(
         Problem(
-            code="crew-too-small", detail=detail.format(code, least, rates.people), pointer="/rates/people"
+            code="crew-too-small", detail=detail.format(what, least, rates.people), pointer="/rates/people"
         )
-        for code, least in sorted(needs.items())
+        for what, least in sorted(needs.items())
     )

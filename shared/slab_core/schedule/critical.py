@@ -7,65 +7,95 @@ from dataclasses import dataclass
 from slab_core.schedule.axis import Axis
 from slab_core.schedule.grid import Link, Places, Puzzle, ready_slot
 from slab_core.schedule.model import Activity
+from slab_core.schedule.names import names
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cause:
+    """`waits` is False where work only goes on from one piece to the next."""
+
     earlier: int | None
     text: str
+    waits: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Step:
+    day: int
+    index: int
+    text: str
+    waits: bool
 
 
 def critical_chain(
     *, activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, places: Places
 ) -> tuple[str, ...]:
     """From the first activity to the last one, what each waits for. Days are working days, from 1."""
+    said = names(activities)
     index: int | None = max(range(puzzle.count), key=lambda i: (places.end(i), i))
-    sentences: list[str] = []
+    steps: list[_Step] = []
     seen: set[int] = set()
     while index is not None and index not in seen:
         seen.add(index)
-        cause = _cause(activities, puzzle, axis, places, index)
+        cause = _cause(said, puzzle, axis, places, index)
         day = axis.day_of(places.starts[index]) - axis.day_of(min(places.starts)) + 1
-        sentences.append(f"Day {day}: {_name(activities[index])} {cause.text}.")
+        steps.append(_Step(day=day, index=index, text=cause.text, waits=cause.waits))
         index = cause.earlier
-    return tuple(reversed(sentences))
+    return tuple(_sentence(run, activities, said) for run in _runs(steps[::-1], activities))
 
 
-def _cause(
-    activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, places: Places, index: int
-) -> _Cause:
+def _runs(steps: list[_Step], activities: tuple[Activity, ...]) -> list[list[_Step]]:
+    """Steps of one code that only follow one another, such as spread after spread, are one run."""
+    runs: list[list[_Step]] = []
+    for step in steps:
+        last = runs[-1][-1] if runs else None
+        alike = last is not None and activities[last.index].code == activities[step.index].code
+        same = alike and last is not None and activities[last.index].floor == activities[step.index].floor
+        if same and not step.waits:
+            runs[-1].append(step)
+        else:
+            runs.append([step])
+    return runs
+
+
+def _sentence(run: list[_Step], activities: tuple[Activity, ...], said: tuple[str, ...]) -> str:
+    first, last = run[0], run[-1]
+    text = f"Day {first.day}: {said[first.index]} {first.text}"
+    if len(run) == 1:
+        return f"{text}."
+    until = "the same day" if last.day == first.day else f"until day {last.day}"
+    return f"{text}, then {len(run) - 1} more one after the other, {until}, to {said[last.index]}."
+
+
+def _cause(said: tuple[str, ...], puzzle: Puzzle, axis: Axis, places: Places, index: int) -> _Cause:
     link = _binding(puzzle, axis, places, index)
     if link is not None:
-        name = _name(activities[link.earlier])
+        name = said[link.earlier]
         if link.least > 0:
             return _Cause(
                 earlier=link.earlier, text=f"waits {_hours(link.least)} for {link.why} after {name}"
             )
-        return _Cause(earlier=link.earlier, text=f"comes right after {name}")
+        return _Cause(earlier=link.earlier, text=f"comes right after {name}", waits=False)
     for other in range(puzzle.count):
         if other != index and places.end(other) == places.starts[index]:
             shared = puzzle.machines[other] and puzzle.machines[other] == puzzle.machines[index]
             what = puzzle.machines[index] if shared else "people"
-            return _Cause(earlier=other, text=f"waits for the {what} at work on {_name(activities[other])}")
-    return _rest(activities, puzzle, axis, places, index)
+            return _Cause(earlier=other, text=f"waits for the {what} at work on: {said[other]}")
+    return _rest(said, puzzle, axis, places, index)
 
 
-def _rest(activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, places: Places, index: int) -> _Cause:
+def _rest(said: tuple[str, ...], puzzle: Puzzle, axis: Axis, places: Places, index: int) -> _Cause:
     """Neither a wait nor people hold it back: a new day, a greatest lag behind it, or nothing."""
     last = max(puzzle.before[index], key=lambda lk: places.end(lk.earlier), default=None)
     earlier = None if last is None else last.earlier
     for link in puzzle.after[index]:
         if link.greatest is not None:
-            name = _name(activities[link.later])
+            name = said[link.later]
             text = f"is held back so that {name} follows within {_hours(link.greatest)}"
             return _Cause(earlier=earlier, text=text)
     if places.starts[index] in (0, *axis.day_last):
-        text = (
-            "begins the job"
-            if earlier is None
-            else f"starts with the day, after {_name(activities[earlier])}"
-        )
-        return _Cause(earlier=earlier, text=text)
+        text = "begins the job" if earlier is None else f"starts with the day, after {said[earlier]}"
+        return _Cause(earlier=earlier, text=text, waits=earlier is None)
     return _Cause(earlier=earlier, text="starts when the crew can")
 
 
@@ -77,11 +107,6 @@ def _binding(puzzle: Puzzle, axis: Axis, places: Places, index: int) -> Link | N
         if ready_slot(axis=axis, end=places.end(link.earlier), least=link.least) == places.starts[index]
     ]
     return max(tight, key=lambda lk: (lk.least, -lk.earlier), default=None)
-
-
-def _name(activity: Activity) -> str:
-    where = f" ({activity.id})" if activity.code in ("pour", "spread", "prime") else ""
-    return f"{activity.what[:1].lower()}{activity.what[1:]}{where}"
 
 
 def _hours(minutes: int) -> str:

@@ -52,9 +52,12 @@ class Puzzle:
         """Slots of an activity with the most people."""
         return self.modes[index][-1].length
 
-    def without_greatest(self) -> Puzzle:
-        """The same with every greatest lag dropped."""
-        links = tuple(replace(link, greatest=None) for link in self.links)
+    def without_greatest(self, *, from_minutes: int = 0) -> Puzzle:
+        """The same with every greatest lag of so many minutes or more dropped."""
+        links = tuple(
+            replace(link, greatest=None) if (link.greatest or 0) >= from_minutes else link
+            for link in self.links
+        )
         before, after = _by(links, self.count, False), _by(links, self.count, True)
         return replace(self, links=links, before=before, after=after)
 

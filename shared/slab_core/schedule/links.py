@@ -26,6 +26,7 @@ def lags_of(
     found: Rows = [{} for _ in tasks]
     _order_of_work(tasks, ids, products, found)
     _pours(tasks, ids, products, found)
+    _primings(tasks, ids, found)
     _in_turn(tasks, ids, "spread", found)
     if not products.adhesive.moisture_barrier:
         _hold_for_moisture(tasks, ids, found)
@@ -106,6 +107,18 @@ def _pours(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products, fo
             primers = [i for i in found[later] if tasks[i].code == "prime"]
             found[later].update({i: Lag(after=ids[i]) for i in primers})
     _in_turn(tasks, ids, "pour", found)
+
+
+def _primings(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:
+    """The next day's bays are primed when today's are poured, so that no primer waits past its time."""
+    rows = [i for i, task in enumerate(tasks) if task.code == "prime"]
+    for earlier, later in pairwise(rows):
+        if not _same_area(tasks[earlier], tasks[later]):
+            continue
+        for pour, task in enumerate(tasks):
+            poured = task.code == "pour" and task.lift <= 1 and _same_area(task, tasks[earlier])
+            if poured and primes(prime=tasks[earlier], pour=task):
+                found[later].setdefault(pour, Lag(after=ids[pour]))
 
 
 def _hold_for_moisture(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:

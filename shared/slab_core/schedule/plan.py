@@ -13,8 +13,9 @@ from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of
 from slab_core.schedule.calendars import utc_minute, windows
 from slab_core.schedule.critical import critical_chain
 from slab_core.schedule.drying import Products
-from slab_core.schedule.grid import Answer, Mode, Places, Puzzle, overdue, puzzle_of
+from slab_core.schedule.grid import Answer, Link, Mode, Places, Puzzle, overdue, puzzle_of
 from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, Schedule, Waits
+from slab_core.schedule.names import names
 from slab_core.schedule.people import Choice
 from slab_core.schedule.search import search
 from slab_core.schedule.serial import AxisTooShort
@@ -132,17 +133,16 @@ def _days(placed: list[Placed]) -> set[int]:
 
 
 def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle) -> tuple[Problem, ...]:
-    detail = (
-        "{} takes {:.3g} h with {} people, longer than any day of the calendar; it is planned over a night"
-    )
-    remedy = "; more people, smaller pours or longer shifts would do"
+    said = names(activities)
     return tuple(
         Problem(
             code="longer-than-a-day",
-            detail=detail.format(activity.id, activity.work_minutes / 60, activity.people) + remedy,
+            detail=f"“{said[i]}” takes {activity.work_minutes / 60:.3g} h with {activity.people} people, "
+            "longer than any day of the calendar; it is planned over a night; more people, smaller pours or "
+            "longer shifts would do",
             pointer="/calendar/shifts",
         )
-        for activity, whole in zip(activities, puzzle.whole, strict=True)
+        for i, (activity, whole) in enumerate(zip(activities, puzzle.whole, strict=True))
         if not activity.splits_over_nights and not whole
     )
 
@@ -150,22 +150,27 @@ def _too_long(activities: tuple[Activity, ...], puzzle: Puzzle) -> tuple[Problem
 def _late(
     activities: tuple[Activity, ...], puzzle: Puzzle, axis: Axis, places: Places
 ) -> tuple[Problem, ...]:
-    found = []
+    """One finding for all work of one code that follows the same activity too late: the worst of it."""
+    worst: dict[tuple[int, str], list[tuple[int, Link]]] = {}
     for link in puzzle.links:
         excess = overdue(axis=axis, link=link, places=places)
         if excess:
-            earlier, later = activities[link.earlier].id, activities[link.later].id
-            allowed, over = (link.greatest or 0) / 60, excess / 60
-            found.append(
-                Problem(
-                    code="lag-cannot-be-kept",
-                    detail=f"{later} must start within {allowed:.3g} h of the end of {earlier} ({link.why}) "
-                    f"and starts {over:.3g} h too late; a shift in between, a product that allows "
-                    f"{allowed + over:.3g} h, or doing {earlier} again would do",
-                    pointer="/calendar/shifts",
-                )
-            )
-    return tuple(found)
+            worst.setdefault((link.earlier, activities[link.later].code), []).append((excess, link))
+    said = names(activities)
+    return tuple(_too_late(said, sorted(late, key=lambda one: -one[0])) for late in worst.values())
+
+
+def _too_late(said: tuple[str, ...], late: list[tuple[int, Link]]) -> Problem:
+    excess, link = late[0]
+    allowed, over = (link.greatest or 0) / 60, excess / 60
+    more = f" (and {len(late) - 1} more like it, by less)" if len(late) > 1 else ""
+    return Problem(
+        code="lag-cannot-be-kept",
+        detail=f"“{said[link.later]}” must start within {allowed:.3g} h of the end of “{said[link.earlier]}” "
+        f"({link.why}) and starts {over:.3g} h too late{more}; a shift in between, a product that allows "
+        f"{allowed + over:.3g} h, or doing “{said[link.earlier]}” again would do",
+        pointer="/calendar/shifts",
+    )
 
 
 def _empty(*, alternate: str, start: int, problems: tuple[Problem, ...]) -> Schedule:
