@@ -128,4 +128,5 @@ def _document(seed: int) -> dict[str, Any]:
         "rooms": [{"id": "studio", "name": "Studio", "outline": [list(p) for p in job.rooms[0].outline]}],
         "surveys": [{"id": "visit", "readings": [readings]}],
         "tolerance": {"rules": [{"length": "10 ft", "gap": "3/16 in"}]},
+        "options": {"seed": seed},  # another one each time, so that the layout is fresh too
     }
