@@ -12,6 +12,8 @@ from slab_worker.request import StrictRequest
 
 
 class _BrokenChannel:
+    no_ack_consumers = None
+
     def basic_ack(self, *_: Any, **__: Any) -> None:
         raise ConnectionError("the broker went away")
 
