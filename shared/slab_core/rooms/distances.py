@@ -15,6 +15,9 @@ _SHORTEST_WALL_M = 0.3
 _LEAST_ANGLE_COSINE = cos(radians(30.0))
 _REACH_M = 1e-6
 
+_AT_WALL_M = 0.005
+"""Nearer than a tape is worth reading."""
+
 
 def wall_distances(*, floor: Floor, at: Point) -> tuple[tuple[str, str, float], ...]:
     """The two nearest walls, not parallel, that a tape can reach squarely: (room, wall, metres) each.
@@ -39,13 +42,15 @@ def said_place(*, floor: Floor, at: Point) -> str:
     The room is named where the floor has more than one; walls by their vertices, of which 1 is the first.
     """
     found = wall_distances(floor=floor, at=at)
-    tapes = " and ".join(f"{_tape(metres)} from wall {wall}" for _, wall, metres in found)
+    tapes = " and ".join(_from_wall(wall, metres) for _, wall, metres in found)
     name = next(room.name or room.id for room in floor.rooms if room.id == found[0][0])
     return f"{tapes} of “{name}”" if len(floor.rooms) > 1 else tapes
 
 
-def _tape(metres: float) -> str:
-    return f"{feet_inches(metres)} ({metres:.2f} m)"
+def _from_wall(wall: str, metres: float) -> str:
+    if metres < _AT_WALL_M:
+        return f"at wall {wall}"
+    return f"{feet_inches(metres)} ({metres:.2f} m) from wall {wall}"
 
 
 def _room_at(floor: Floor, *, at: Point) -> Room:

@@ -12,6 +12,10 @@ from slab_core.units.display import feet_inches, inches, millimetres
 
 ERROR_STEP_M = 1e-6
 SURE_SD = 2.0
+
+LEVELLED_M = 6 * 0.3048
+"""Waves under shorter edges are proven with the edge and a feeler, not with a level (common practice)."""
+
 _THREE_HEIGHTS = sqrt(1.5)
 """A departure is one height less the mean of two others, as if their errors had nothing in common."""
 
@@ -25,7 +29,27 @@ def coarse_problems(*, rules: tuple[RuleReport, ...], surface: Surface) -> tuple
         return ()
     error_m = float(np.median(surface.error[surface.inside])) * ERROR_STEP_M
     doubt_m = SURE_SD * _THREE_HEIGHTS * error_m
-    return tuple(_coarse(rule, doubt_m) for rule in rules if rule.passes and _is_close(rule, doubt_m))
+    spacing_m = surface.grid.step_m * sqrt(surface.inside.sum() / max(1, surface.observations_used))
+    passing = [rule for rule in rules if rule.passes]
+    return (
+        *(_coarse(rule, doubt_m) for rule in passing if _is_close(rule, doubt_m)),
+        *(_sparse(rule, spacing_m) for rule in passing if _is_sparse(rule, spacing_m)),
+    )
+
+
+def _is_sparse(rule: RuleReport, spacing_m: float) -> bool:
+    return rule.used_length_m >= LEVELLED_M and spacing_m > rule.used_length_m / 2
+
+
+def _sparse(rule: RuleReport, spacing_m: float) -> Problem:
+    apart = f"{feet_inches(spacing_m, denominator=1)} ({spacing_m:.1f} m)"
+    edge = f"{feet_inches(rule.used_length_m)} ({rule.used_length_m:.2f} m)"
+    return Problem(
+        code="pass-not-proven",
+        detail=f"the readings stand about {apart} apart, and a hump or a dip under an edge of {edge} can lie "
+        "between them unseen: measure more closely before the floor is said to pass",
+        pointer="/surveys",
+    )
 
 
 def _is_close(rule: RuleReport, doubt_m: float) -> bool:

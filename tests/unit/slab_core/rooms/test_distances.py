@@ -74,3 +74,8 @@ def test_a_place_is_said_with_two_tapes_and_with_the_room_where_there_are_more()
     hall = Room(id="hall", name="Hall", outline=((105.2, 50), (107, 50), (107, 54), (105.2, 54)))
     den = replace(den, openings=(opening,))
     assert said_place(floor=floor_of(den, hall), at=(101.0, 52.0)) == f"{tapes} of “Den”"
+
+
+def test_a_corner_is_said_to_be_at_both_its_walls() -> None:
+    den = Room(id="den", name="Den", outline=((0, 0), (5, 0), (5, 4), (0, 4)))
+    assert said_place(floor=floor_of(den), at=(5.0, 0.0)) == "at wall 1-2 and at wall 2-3"

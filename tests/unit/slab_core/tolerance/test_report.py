@@ -141,6 +141,19 @@ def test_a_pass_within_the_uncertainty_of_the_survey_is_said_to_be_unproven(
     assert [p.code for p in found.problems] == ([] if proven else ["pass-not-proven"])
 
 
+@pytest.mark.parametrize(("readings", "proven"), [(20, True), (6, False)])
+def test_a_pass_between_readings_farther_apart_than_half_the_edge_is_unproven(
+    readings: int, proven: bool
+) -> None:
+    # 20 m²: readings 1.0 and 1.8 m apart, half the edge is 1.5 m.
+    floor = rectangle(4.0, 5.0)
+    surface = _surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
+    surface = replace(surface, observations_used=readings)
+    spec = ToleranceSpec(rules=(TEN_FT,))
+    found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
+    assert [p.code for p in found.problems] == ([] if proven else ["pass-not-proven"])
+
+
 def test_a_broad_crown_fails_both_ways_and_passes_where_only_the_gap_counts() -> None:
     # 18 ft wide, falling 3/4 in to both long walls: 0.231 in in 10 ft (parabola: 0.75·(5/9)²).
     half, drop = 9 * 0.3048, 0.75 * 0.0254
