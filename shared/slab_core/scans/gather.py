@@ -1,0 +1,165 @@
+"""Points, chunk by chunk, gathered into the cells of a floor in bounded memory."""
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from slab_core.errors import refuse
+from slab_core.numerics.grid import Floats, Grid, Ints, Mask
+from slab_core.rooms.geometry import floor_polygon
+from slab_core.rooms.model import Floor
+from slab_core.scans.gather_kernels import Singles, assign, count, scatter, thin
+from slab_core.scans.model import Placement, ScanOptions
+
+BLOCK_POINTS = 4_000_000
+MOST_CELLS = 20_000_000
+LEAST_CELLS = 9
+
+
+def cells_over(*, floor: Floor, cell_m: float) -> tuple[Grid, Mask]:
+    """The grid of the cells' middles over a floor, and which of them lie on it, shape (ny, nx).
+
+    Raises InputRefused when the floor has too many cells, or is smaller than one.
+    """
+    shape = floor_polygon(floor)
+    x0, y0, x1, y1 = shape.bounds
+    nx, ny = (max(1, math.ceil((high - low) / cell_m - 1e-9)) for low, high in ((x0, x1), (y0, y1)))
+    if nx * ny > MOST_CELLS:
+        detail = (
+            f"The floor has {nx * ny:,} cells of {cell_m * 1000:g} mm; at most {MOST_CELLS:,} can be used."
+        )
+        raise refuse(code="scan-cell-size", detail=f"{detail} Ask for larger cells.")
+    left, low = (x0 + x1 - nx * cell_m) / 2, (y0 + y1 - ny * cell_m) / 2
+    grid = Grid(x0_m=left + cell_m / 2, y0_m=low + cell_m / 2, step_m=cell_m, nx=nx, ny=ny)
+    shapely.prepare(shape)
+    on_floor = np.asarray(shapely.contains_xy(shape, *np.meshgrid(grid.xs(), grid.ys())), dtype=np.bool_)
+    if np.count_nonzero(on_floor) < LEAST_CELLS:
+        detail = f"Fewer than {LEAST_CELLS} cells of {cell_m * 1000:g} mm have their middle on the floor."
+        raise refuse(code="scan-cell-size", detail=f"{detail} Ask for smaller cells.")
+    return grid, on_floor
+
+
+@dataclass(slots=True, kw_only=True)
+class _Block:
+    """Room for the cells and heights of points, filled up to `used`."""
+
+    cell: Ints
+    height: Singles
+    used: int = 0
+
+
+@dataclass(slots=True, kw_only=True)
+class Gatherer:
+    """Takes points in scanned coordinates; heights are kept less the placement's origin, in single precision.
+
+    Cells are numbered along x first.
+    """
+
+    grid: Grid
+    on_floor: Mask
+    placement: Placement
+    options: ScanOptions
+    read: int = 0
+    outside: int = 0
+    extent: Floats = field(default_factory=lambda: np.array([np.inf] * 3 + [-np.inf] * 3))
+    _blocks: list[_Block] = field(default_factory=list)
+    _arrived: Ints = field(init=False)
+    _level: Ints = field(init=False)
+    _frame: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._arrived = np.where(self.on_floor.ravel(), 0, -1).astype(np.int32)
+        self._level = np.zeros(self._arrived.size, dtype=np.int32)
+        self._frame = self._transform()
+
+    def _transform(self) -> Floats:
+        step, turn, (sx, sy, _) = self.grid.step_m, self.placement.turn_rad, self.placement.shift_m
+        corner = ((sx - self.grid.x0_m) / step + 0.5, (sy - self.grid.y0_m) / step + 0.5)
+        return np.array([*self.placement.origin_m, math.cos(turn) / step, math.sin(turn) / step, *corner])
+
+    def add(self, points: Floats) -> None:
+        """Take points, shape (n, 3). Raises InputRefused when one of them is not a number."""
+        rest = np.ascontiguousarray(points, dtype=np.float64)
+        while len(rest):
+            block = self._block_with_room()
+            room = len(block.cell) - block.used
+            self._add_to(block, rest[:room])
+            rest = rest[room:]
+            if self.held > self.options.budget_points:
+                self._thin()
+
+    def _block_with_room(self) -> _Block:
+        if not self._blocks or self._blocks[-1].used == len(self._blocks[-1].cell):
+            size = min(BLOCK_POINTS, max(1, self.options.budget_points))
+            self._blocks.append(_Block(cell=np.empty(size, np.int32), height=np.empty(size, np.float32)))
+        return self._blocks[-1]
+
+    def _add_to(self, block: _Block, points: Floats) -> None:
+        kept, outside, bad = assign(
+            points,
+            self._frame,
+            self.grid.nx,
+            self._arrived,
+            self._level,
+            bool(self._level.any()),
+            self.extent,
+            block.cell[block.used :],
+            block.height[block.used :],
+        )
+        if bad >= 0:
+            detail = f"Point {self.read + bad + 1:,} of the scan is not a number."
+            raise refuse(
+                code="scan-point-not-a-number", detail=f"{detail} Export the scan without empty points."
+            )
+        self.read += len(points)
+        self.outside += outside
+        block.used += kept
+
+    @property
+    def held(self) -> int:
+        """How many points are in memory."""
+        return sum(block.used for block in self._blocks)
+
+    def _thin(self) -> None:
+        """Halve the points of cells that hold more than a fair share, until half the budget is free."""
+        share = self.options.budget_points // (4 * max(1, int(np.count_nonzero(self.on_floor))))
+        while self.held > self.options.budget_points // 2:
+            drop = (self._counts() > max(share, 2 * self.options.least_points)).astype(np.int32)
+            if not drop.any():
+                return
+            seen = np.zeros_like(drop)
+            for block in self._blocks:
+                block.used = thin(block.cell[: block.used], block.height[: block.used], drop, seen)
+            self._level += drop
+            self._close_gaps()
+
+    def _close_gaps(self) -> None:
+        """Give up the room behind thinned blocks; only the last may go on being filled."""
+        for block in self._blocks[:-1]:
+            block.cell, block.height = block.cell[: block.used].copy(), block.height[: block.used].copy()
+        self._blocks = [block for block in self._blocks[:-1] if block.used] + self._blocks[-1:]
+
+    def _counts(self) -> Ints:
+        if not self._level.any():
+            return np.maximum(self._arrived, 0)
+        counts = np.zeros_like(self._level)
+        for block in self._blocks:
+            count(block.cell[: block.used], counts)
+        return counts
+
+    def arrived(self) -> Ints:
+        """How many points lie in each cell, thinned out or not, shape (ny, nx)."""
+        return np.maximum(self._arrived, 0).reshape(self.on_floor.shape)
+
+    def ordered(self) -> tuple[Singles, Ints]:
+        """Heights by cell, and where each cell begins, shape (cells + 1,). The points are given up."""
+        counts = self._counts()
+        starts = np.zeros(counts.size + 1, dtype=np.int32)
+        np.cumsum(counts, out=starts[1:])
+        place, ordered = starts[:-1].copy(), np.empty(int(starts[-1]), dtype=np.float32)
+        while self._blocks:
+            block = self._blocks.pop(0)
+            scatter(block.cell[: block.used], block.height[: block.used], place, ordered)
+        return ordered, starts
