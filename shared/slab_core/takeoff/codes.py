@@ -52,7 +52,7 @@ TASKS: tuple[TaskCode, ...] = (
     TaskCode("polish", "Polish the fill", FLOOR_GRINDER, 1, 2),
     TaskCode("finish", "Check, mark, skim or grind, check again", "", 1, 2),
     TaskCode("verify", "Verification survey", "", 2, 2),
-    TaskCode("acclimation", "Boards acclimate in running climate", "", 1, 1),
+    TaskCode("acclimation", "Bring the boards into running climate", "", 1, 1),
     TaskCode("undercut", "Undercut masonry", MASONRY_SAW, 1, 1),
     TaskCode("casing-legs", "Undercut door casings", "", 1, 2),
     TaskCode("pre-cut", "Cut rows dry, number and stack them", "", 1, 2),
