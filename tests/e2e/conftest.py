@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx
@@ -23,8 +24,20 @@ def service() -> Iterator[Stack]:
 @pytest.fixture(scope="session")
 def client(service: Stack) -> Iterator[Client]:
     """A client that may do everything in one organisation."""
-    said = service.run("slab_app.organisation", "create", "--name", "Invented Floors")
-    key = said.strip().splitlines()[-1]
+    with _client(service, name="Invented Floors") as client:
+        yield client
+
+
+@pytest.fixture
+def newcomer(service: Stack) -> Iterator[Client]:
+    """A client of an organisation of its own, whose books a test may change."""
+    with _client(service, name="Newly Founded Floors") as client:
+        yield client
+
+
+@contextmanager
+def _client(service: Stack, *, name: str) -> Iterator[Client]:
+    key = service.run("slab_app.organisation", "create", "--name", name).strip().splitlines()[-1]
     headers = {"Authorization": f"Bearer {key}"}
     with httpx.Client(base_url=service.base_url, headers=headers, timeout=60) as http:
         yield Client(http)

@@ -83,14 +83,14 @@ def test_two_benchmarks_that_disagree_refuse_the_estimate_and_keep_the_readings(
     assert "in" in _problem(estimate, "benchmarks-disagree")["detail"]
 
 
-def test_a_missing_price_refuses_the_quote_and_names_what_is_missing(client: Client) -> None:
-    products = client.post("/v1/catalogues", {"based_on": "starter", "compound": {"id": "winter-compound"}})
+def test_a_missing_price_refuses_the_quote_and_names_what_is_missing(newcomer: Client) -> None:
+    products = newcomer.post("/v1/catalogues", {"based_on": "starter", "compound": {"id": "winter-compound"}})
     assert products.status_code == 201, products.text
-    estimate = client.estimate(_job(catalogue=products.json()["id"]))
+    estimate = newcomer.estimate(_job(catalogue=products.json()["id"]))
     assert estimate["state"] == "refused"
     assert codes(estimate, severity="refusal") == {"price-missing"}
     assert "winter-compound" in _problem(estimate, "price-missing")["detail"]
-    assert client.result(estimate, "takeoff")["lines"]
+    assert newcomer.result(estimate, "takeoff")["lines"]
 
 
 def test_a_threshold_that_no_correction_meets_is_refused_with_the_nearest_height(client: Client) -> None:
