@@ -43,7 +43,7 @@ def check_overlap(*, inside: int, read: int, extent_m: Floats, floor_width_m: fl
     raise refuse(
         code="scan-outside-floor",
         detail=f"None of the {read:,} points lies on the floor; the scan's middle is {x:,.3f} m, {y:,.3f} m "
-        "from its origin. Give the scan's origin and turn in the job's coordinates, or targets to place it by.",
+        "from its origin. Give the scan's origin and turn in the job's coordinates, or targets for both.",
     )
 
 
