@@ -1,6 +1,7 @@
 """`python -m tests.chaos [--seeds N] [--seconds S]`: hurt the back end for a while and count the damage."""
 
 import argparse
+import signal
 import sys
 from dataclasses import asdict
 
@@ -15,6 +16,8 @@ def main() -> int:
     parser.add_argument("--first-seed", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=60.0, help="how long each storm lasts")
     chosen = parser.parse_args()
+    # Asked to end, leave by the same way as an error: everything started is stopped.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     clean = True
     for seed in range(chosen.first_seed, chosen.first_seed + chosen.seeds):
         with house_of(seed=seed) as house:

@@ -63,17 +63,23 @@ def rage(*, house: House, seconds: float, per_second: float = 5.0) -> Verdict:
     over = threading.Event()
     poster = threading.Thread(target=_post_all, args=(house, storm, over, per_second))
     poster.start()
+    try:
+        _break_things(house, storm, seconds)
+    finally:
+        over.set()
+        poster.join()
+    started = time.monotonic()
+    left = _heal(house, storm)
+    return _judge(house, storm, left, time.monotonic() - started)
+
+
+def _break_things(house: House, storm: Storm, seconds: float) -> None:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         fault = house.rng.choice(FAULTS)
         storm.faults[fault] += 1
         getattr(house, fault)()
         time.sleep(house.rng.uniform(0.5, 2.0))
-    over.set()
-    poster.join()
-    started = time.monotonic()
-    left = _heal(house, storm)
-    return _judge(house, storm, left, time.monotonic() - started)
 
 
 def _post_all(house: House, storm: Storm, over: threading.Event, per_second: float) -> None:
