@@ -1,5 +1,6 @@
 """A scan of any size to one robust height for each cell of a floor."""
 
+import math
 from collections.abc import Callable, Iterable
 
 import numpy as np
@@ -135,7 +136,7 @@ def _result(
         random_error_m=random,
         points=points,
         cell_m=cell,
-        position_sd_m=cell / np.sqrt(12.0),
+        position_sd_m=cell / math.sqrt(12.0),
         points_read=gathered.read,
         points_outside=gathered.outside,
         points_above=max(0, gathered.read - gathered.outside - int(points.sum())),
