@@ -62,6 +62,8 @@ def nearby_mean(*, values: Floats, known: Mask, step_m: float) -> Floats:
         weight = _box_sum(known.astype(np.float64), half)
         mean = _box_sum(filled, half) / np.maximum(weight, 1.0)
         result = np.where(np.isnan(result) & (weight >= 0.5), mean, result)
+        if not np.isnan(result).any():
+            break
     return np.where(np.isnan(result), values[known].mean(), result)
 
 

@@ -7,6 +7,7 @@ from slab_core.numerics.grid import Floats, Ints
 from slab_core.numerics.kernel import kernel
 
 Singles = NDArray[np.float32]
+FARTHEST_M = 1e9
 
 
 @kernel
@@ -38,8 +39,6 @@ def assign(
         x = points[i, 0] - ox
         y = points[i, 1] - oy
         z = points[i, 2] - oz
-        if not np.isfinite(x + y + z):
-            return kept, outside, i
         low_x = min(low_x, x)
         high_x = max(high_x, x)
         low_y = min(low_y, y)
@@ -48,7 +47,10 @@ def assign(
         high_z = max(high_z, z)
         across = cos * x - sin * y + sx
         along = sin * x + cos * y + sy
-        if not (0.0 <= across < across_cells and 0.0 <= along < down_cells):
+        # A place that is not a number lies in no range, nor does a height that is not.
+        if not (0.0 <= across < across_cells and 0.0 <= along < down_cells and abs(z) < FARTHEST_M):
+            if not np.isfinite(x + y + z):
+                return kept, outside, i
             outside += 1
             continue
         k = int(along) * across_cells + int(across)

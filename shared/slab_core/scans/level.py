@@ -10,6 +10,9 @@ LEVEL_BAND_BINS = 5
 LEAST_SHARE = 0.10
 """Share of the cells within a tenth of a metre of height that may be the floor."""
 
+ENOUGH_CELLS = 10_000
+"""A plane through so many, evenly taken, is as good as one through all."""
+
 STEEPEST = 0.09
 """A ramp for wheelchairs is 1 in 12; steeper is a scan that was not set level, or whose z is not height."""
 
@@ -40,6 +43,8 @@ def floor_plane(*, x_m: Floats, y_m: Floats, heights_m: Floats) -> Floats:
 
     Raises InputRefused when it is steeper than a floor, or there is no level.
     """
+    every = max(1, len(heights_m) // ENOUGH_CELLS)
+    x_m, y_m, heights_m = x_m[::every], y_m[::every], heights_m[::every]
     middle = np.array([x_m.mean(), y_m.mean()])
     columns = np.column_stack([np.ones_like(x_m), x_m - middle[0], y_m - middle[1]])
     plane = np.array([floor_level(heights_m), 0.0, 0.0])

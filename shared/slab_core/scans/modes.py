@@ -54,10 +54,22 @@ def _lowest(z: Singles) -> float:
 
 
 @kernel
-def _fill(z: Singles, low: float, inverse: float, bins: Ints) -> None:
+def _fill(z: Singles, low: float, width: float, bins: Ints) -> None:
+    """Count heights from `low` upwards; the last bin takes all that is higher, which spares a branch."""
+    bins[:] = 0
+    last = np.float32(bins.shape[0] - 1)
+    start, inverse = np.float32(low), np.float32(1.0 / width)
+    for value in z:
+        bins[int(min((value - start) * inverse, last))] += 1
+    bins[-1] = 0
+
+
+@kernel
+def _fill_part(z: Singles, low: float, width: float, bins: Ints) -> None:
+    """The same where some heights are below `low`."""
     bins[:] = 0
     for value in z:
-        at = (value - low) * inverse
+        at = (value - low) / width
         if 0.0 <= at < bins.shape[0]:
             bins[int(at)] += 1
 
@@ -100,40 +112,49 @@ def _window_of_bins(bins: Ints, centre: float, half: float) -> tuple[int, float,
 
 
 @summing_kernel
-def _window_of_points(z: Singles, centre: float, half: float) -> tuple[int, float, float]:
-    """Points, mean and standard deviation of the heights within a window."""
-    n = 0
-    total = 0.0
-    squares = 0.0
-    for value in z:
-        away = value - centre
-        inside = -half <= away <= half
+def _window_of_points(z: Singles, centre: float, half: float) -> tuple[float, float, float]:
+    """Points, mean and standard deviation of the heights within a window.
+
+    Distances from its middle are millimetres, so that single precision holds their sums to a nanometre.
+    """
+    middle, reach = np.float32(centre), np.float32(half)
+    none, one = np.float32(0.0), np.float32(1.0)
+    n, total, squares = none, none, none
+    for i in range(z.shape[0]):
+        away = z[i] - middle
+        inside = one if abs(away) <= reach else none
+        away *= inside
         n += inside
-        total += away * inside
-        squares += away * away * inside
-    if n == 0:
-        return 0, centre, 0.0
+        total += away
+        squares += away * away
+    if n == none:
+        return 0.0, centre, 0.0
     mean = total / n
-    return n, centre + mean, np.sqrt(max(squares / n - mean * mean, 0.0))
+    return float(n), float(middle) + float(mean), np.sqrt(max(float(squares / n - mean * mean), 0.0))
 
 
 @kernel
 def _mode(z: Singles, need: int, steps: Floats, bins: Ints) -> tuple[int, float, float]:
     width = steps[0]
     low = _lowest(z)
+    _fill(z, low - width, width, bins)
     while low < np.inf:
-        _fill(z, low - width, 1.0 / width, bins)
         peak = _first_peak(bins, need)
         if peak >= 0:
             centre = peak + 0.5
             half = steps[1] / width
             for _ in range(4):
-                _, centre, sd = _window_of_bins(bins, centre, half)
-                half = min(max(steps[4] * sd / steps[5], steps[2] / width), steps[3] / width)
+                _, moved, sd = _window_of_bins(bins, centre, half)
+                wide = min(max(steps[4] * sd / steps[5], steps[2] / width), steps[3] / width)
+                still = abs(moved - centre) < 0.05 and abs(wide - half) < 0.2
+                centre, half = moved, wide
+                if still:
+                    break
             centre = low - width + centre * width
             n, mean, sd = _window_of_points(z, centre, half * width + width)
-            return n, mean, sd / steps[5]
+            return int(n), mean, sd / steps[5]
         low = _lowest_at_or_above(z, low + 0.9 * width * bins.shape[0])
+        _fill_part(z, low - width, width, bins)
     return 0, np.nan, 0.0
 
 
