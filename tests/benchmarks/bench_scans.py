@@ -34,7 +34,7 @@ def _slab() -> Slab:
 
 
 def _scan(slab: Slab, points: int) -> Floats:
-    """Noise of 2 mm, a tenth of the points anywhere above, a table hiding seven tenths of what is below it."""
+    """Noise of 2 mm, a tenth of the points anywhere above, a table hiding seven tenths of what it covers."""
     rng = np.random.default_rng(2)
     x, y = rng.uniform(0, WIDTH_M, points), rng.uniform(0, DEPTH_M, points)
     z = slab.height(x, y) + rng.normal(0, 0.002, points)
