@@ -30,6 +30,12 @@ def _set(where: Any, name: Any, value: Any) -> None:
     where[name] = value
 
 
+def _rooms_joined_at(job: dict[str, Any], x: Any) -> None:
+    _room(job)["openings"] = [{"id": "arch", "from": [x, 11], "to": [8, 11], "to_room": "porch"}]
+    porch = {"id": "porch", "name": "Porch", "outline": [[0, 11.2], [14, 11.2], [14, 18], [0, 18]]}
+    job["rooms"].append(porch)
+
+
 _WRONG: dict[str, tuple[Any, str]] = {
     "a self-crossing room": (
         lambda job: _set(_room(job), "outline", [[0, 0], [10, 10], [10, 0], [0, 12]]),
@@ -47,6 +53,18 @@ _WRONG: dict[str, tuple[Any, str]] = {
     "a text that is no length": (
         lambda job: _set(_readings(job)["value"], 3, "about 46"),
         "/surveys/0/readings/0/value/3",
+    ),
+    "a door that is nowhere": (
+        lambda job: _rooms_joined_at(job, "left of the stove"),
+        "/rooms/0/openings/0/from/0",
+    ),
+    "a door out of this world": (
+        lambda job: _rooms_joined_at(job, 1e308),
+        "/rooms/0/openings/0/from/0",
+    ),
+    "a null among the readings": (
+        lambda job: _set(_readings(job)["value"], 2, None),
+        "/surveys/0/readings/0/value/2",
     ),
     "an empty survey": (lambda job: _set(job["surveys"][0], "readings", []), "/surveys/0"),
     "no survey": (lambda job: _set(job, "surveys", []), "/surveys"),
@@ -176,6 +194,15 @@ def test_a_small_body_that_unpacks_to_a_large_one_is_refused(firm: Firm) -> None
     assert code_of(firm.client.post("/v1/estimates", content=bomb, headers=headers)) == "too-large"
     good = gzip.compress(json.dumps(valid_job()).encode())
     assert firm.client.post("/v1/estimates", content=good, headers=headers).status_code == 202
+    halves = gzip.compress(json.dumps(valid_job(name="first"))[:40].encode()) + gzip.compress(
+        json.dumps(valid_job(name="first"))[40:].encode()
+    )
+    in_two = firm.client.post("/v1/estimates", content=halves, headers={**headers, "idempotency-key": "m"})
+    assert in_two.status_code == 202, in_two.text
+    followed = firm.client.post(
+        "/v1/estimates", content=good + b"more", headers={**headers, "idempotency-key": "n"}
+    )
+    assert code_of(followed) == "unsupported-media-type"
     headers["content-encoding"] = "br"
     broken = firm.client.post("/v1/estimates", content=good, headers=headers)
     assert code_of(broken) == "unsupported-media-type"

@@ -30,27 +30,54 @@ def check_media_type(request: Request, *, allowed: tuple[str, ...]) -> str:
 
 async def read_body(request: Request, *, most: int) -> bytes:
     """The whole body, unpacked if it is gzip. Raises ApiProblem as soon as it is more than `most` bytes."""
-    inflate = _inflater(request)
+    unpack = _unpacker(request)
     _check_announced(request, most=most)
     parts: list[bytes] = []
     arrived = size = 0
     try:
         async for part in request.stream():
             arrived += len(part)
-            piece = inflate.decompress(part, most + 1 - size) if inflate else part
+            piece = unpack.more(part, most=most + 1 - size) if unpack else part
             size += len(piece)
             if size > most or arrived > most:
                 raise _too_large(most)
             parts.append(piece)
     except zlib.error:
         raise ApiProblem(
-            "unsupported-media-type", "Content-Encoding says gzip, but the body is not"
+            "unsupported-media-type", "Content-Encoding says gzip, but the body is not, or not to its end"
         ) from None
     except ClientDisconnect:
         raise ApiProblem("malformed-json", "the body ended before it was complete") from None
-    if inflate and not inflate.eof:
+    if unpack and not unpack.is_complete:
         raise ApiProblem("unsupported-media-type", "the gzip body ends before it is complete")
     return b"".join(parts)
+
+
+class _Gunzip:
+    """Unpacks gzip as it arrives. A body may be several members one after another (RFC 1952, section 2.2):
+    to stop after the first would lose the rest without a word."""
+
+    def __init__(self) -> None:
+        self._member = _new_member()
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether what arrived ends with a member."""
+        return self._member.eof
+
+    def more(self, packed: bytes, *, most: int) -> bytes:
+        """What `packed` adds, at most `most` bytes of it. Raises zlib.error for what is not gzip."""
+        found = b""
+        while packed and len(found) < most:
+            if self._member.eof:
+                self._member = _new_member()
+            found += self._member.decompress(packed, most - len(found))
+            packed = self._member.unused_data if self._member.eof else b""
+        return found
+
+
+def _new_member() -> "zlib._Decompress":
+    return zlib.decompressobj(wbits=16 + zlib.MAX_WBITS)
 
 
 def _check_announced(request: Request, *, most: int) -> None:
@@ -59,7 +86,7 @@ def _check_announced(request: Request, *, most: int) -> None:
         raise _too_large(most)
 
 
-def _inflater(request: Request) -> "zlib._Decompress | None":
+def _unpacker(request: Request) -> _Gunzip | None:
     encoding = request.headers.get("content-encoding", "identity").strip().lower()
     if encoding in ("identity", ""):
         return None
@@ -69,7 +96,7 @@ def _inflater(request: Request) -> "zlib._Decompress | None":
             f"Content-Encoding {encoding!r} is not supported; send the body as it is or as gzip",
             headers={"accept-encoding": "gzip"},
         )
-    return zlib.decompressobj(wbits=16 + zlib.MAX_WBITS)
+    return _Gunzip()
 
 
 def _too_large(most: int) -> ApiProblem:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from slab_api.bodies.pointers import pointer
@@ -19,17 +20,14 @@ Path = tuple[str | int, ...]
 MOST_ROWS = 20
 """Rows of one column named one by one."""
 
+_RIGHT = "write a number in the document's unit, or a text such as 12' 3-5/8\" or 3.75 m"
+
 
 # Typed, since 1, 1.0 and True are equal but not all lengths. Bounded texts only reach it, so it stays small.
 @lru_cache(maxsize=8192, typed=True)
 def _parsed(value: float | str, unit: LengthUnit | None) -> float:
     """The same few lengths come again and again, and reading one exactly takes tens of microseconds."""
     return parse_length(value, unit=unit)
-
-
-def _refused(value: object) -> float:
-    """A column may hold what cannot be looked up; the reader of lengths says why it is none."""
-    return parse_length(value)  # type: ignore[arg-type]  # it refuses what is of another type
 
 
 class Reader:
@@ -63,7 +61,12 @@ class Reader:
         """One length in metres; NaN, with a fault, for what is none."""
         unit = self._height if vertical else self._length
         try:
-            return _parsed(value, unit) if isinstance(value, str | float | int) else _refused(value)
+            is_none = isinstance(value, bool) or not isinstance(value, str | float | int)
+            if is_none:
+                shown = msgspec.json.encode(value).decode()[:60]
+                self.fault(f"{shown} is neither a number nor a text; {_RIGHT}", at)
+                return float("nan")
+            return _parsed(value, unit)
         except LengthRefused as refused:
             # That the document's own unit is unknown has been said once, at its place.
             if not (unit is None and refused.code == "unit-missing"):

@@ -129,6 +129,9 @@ def _target(
         return (refusal(code="opening-to-itself", detail=detail, pointer=pointer),)
     if room.id not in sound or to_room not in sound:
         return ()
+    # An end that is nowhere has been refused at its own place, and has no distance.
+    if any(point_problems(point=at, pointer=pointer, what="end") for at in (opening.start, opening.end)):
+        return ()
     line = shapely.LineString((opening.start, opening.end))
     away = float(shapely.hausdorff_distance(line, shapely.LineString(_feet(line, sound[to_room]))))
     if away <= THICKEST_WALL_M + ON_OUTLINE_M:
