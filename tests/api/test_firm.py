@@ -90,7 +90,12 @@ def test_a_price_book_in_another_currency_than_the_jobs_is_refused(firm: Firm) -
         ("price-books", {"currency": "usd"}, "/currency"),
         ("price-books", {"profit_kind": "margin", "profit_share": "1"}, "/profit_share"),
         ("price-books", {"overhead_share": "-0.1"}, "/overhead_share"),
-        ("price-books", {"prices": [{"code": "own-work"}]}, "/prices"),
+        ("price-books", {"prices": [{"code": "own-work"}]}, "/prices/0"),
+        (
+            "price-books",
+            {"prices": [{"code": "trip", "amount": "80"}, {"code": "trip", "amount": "90"}]},
+            "/prices/1/code",
+        ),
         ("price-books", {"profit_kind": "greed"}, "/profit_kind"),
         ("catalogues", {"compound": {"package": {"size": 0}}}, "/compound/package/size"),
         ("catalogues", {"compund": {}}, "/compund"),

@@ -184,7 +184,18 @@ def test_an_estimate_of_a_record_that_is_not_complete_says_what_is_missing(firm:
     still_open = firm.post(f"/v1/jobs/{job}/estimates", {})
     assert survey in still_open.json()["detail"]
     firm.client.post(f"/v1/surveys/{survey}/close", json={"chunks": 0})
+    foreign = firm.post(f"/v1/jobs/{job}/estimates", {"surveys": ["01890a5d-ac96-774b-bcce-b302099a8057"]})
+    assert pointers_of(foreign) == ["/surveys/0"], foreign.text
     assert firm.post(f"/v1/jobs/{job}/estimates", {}).status_code == 202
+
+
+def test_a_chunk_without_rows_is_refused_in_words_about_the_chunk(firm: Firm) -> None:
+    _, path = _survey(firm)
+    empty = firm.client.put(
+        f"{path}/chunks/1", json={"kind": "rod", "setup": "A", "x": [], "y": [], "value": []}
+    )
+    assert pointers_of(empty) == ["/x"], empty.text
+    assert "chunk" in empty.json()["errors"][0]["detail"]
 
 
 def _arrow(columns: dict[str, Any]) -> bytes:

@@ -93,8 +93,10 @@ def _explain(raw: bytes, *, deepest: int) -> NoReturn:
     except UnicodeDecodeError as problem:
         raise ApiProblem("malformed-json", f"byte {problem.start} is not UTF-8") from None
     except json.JSONDecodeError as problem:
+        if not raw.strip():
+            raise ApiProblem("malformed-json", "the body is empty; send a JSON document") from None
         where = f"line {problem.lineno}, column {problem.colno}"
-        raise ApiProblem("malformed-json", f"{problem.msg} at {where}") from None
+        raise ApiProblem("malformed-json", f"{problem.msg.removesuffix(' at')} at {where}") from None
     except RecursionError:
         raise ApiProblem("unsafe-json", f"nested deeper than {deepest} levels") from None
     except ValueError:

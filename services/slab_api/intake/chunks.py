@@ -10,6 +10,7 @@ from slab_api.intake.surveys import read_setups
 from slab_api.problems import invalid
 from slab_api.schemas.surveys import ReadingsDocument, SurveyCreate
 from slab_api.schemas.units import UnitsDocument
+from slab_app.errors import Fault
 from slab_core.surveys.check import check_surveys
 from slab_core.surveys.instruments import POSITIONS
 from slab_core.surveys.model import Readings, Survey
@@ -69,8 +70,9 @@ def _checked(readings: Readings, *, setups: Setups, reader: Reader) -> Readings:
     survey = Survey(id="chunk", setups=setups.setups, readings=(readings,))
     problems = check_surveys(surveys=(survey,), benchmarks=())
     own = tuple(problem for problem in problems if problem.pointer.startswith(_HEAD))
-    empty = tuple(problem for problem in problems if problem.code == "empty-survey")
-    faults = core_faults((*own, *empty), found=reader.faults, drop=_HEAD)
+    faults = core_faults(own, found=reader.faults, drop=_HEAD)
+    if not len(readings.x_m) and not faults:
+        faults = (Fault(detail="this chunk has no rows; give at least one, or leave it out", pointer="/x"),)
     if faults:
         raise invalid(faults)
     return readings

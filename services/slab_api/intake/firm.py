@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from slab_api.bodies.pointers import pointer
-from slab_api.problems import invalid
+from slab_api.problems import ApiProblem, invalid
 from slab_app.errors import Fault
 from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
@@ -70,10 +70,32 @@ def merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> Json:
     return result
 
 
-def check_document(kind: FirmKind, document: Json) -> None:
-    """Raises ApiProblem that names what a merged document lacks, or what cannot be."""
-    model = as_model(kind, document, version="")
-    faults = _CHECKS[type(model)](model)
+def check_document(kind: FirmKind, document: Json, *, posted: Mapping[str, Any]) -> None:
+    """Raises ApiProblem that names what a merged document lacks, or what cannot be.
+
+    Places are those of the document that the client posted, where it has them.
+    """
+    try:
+        model = as_model(kind, document, version="")
+        faults = _CHECKS[type(model)](model)
+        if faults:
+            raise invalid(tuple(faults))
+    except ApiProblem as problem:
+        places = (_posted_place(fault, document=document, posted=posted) for fault in problem.faults)
+        raise invalid(tuple(places)) from None
+
+
+def check_said_once(posted: Mapping[str, Any]) -> None:
+    """Raises ApiProblem for a price or item that one document gives twice: which of the two is meant?"""
+    faults = []
+    for name, key in _LISTED_BY.items():
+        first: dict[str, int] = {}
+        for row, item in enumerate(posted.get(name) or ()):
+            own = item.get(key)
+            if own in first:
+                detail = f"{own!r} is given in rows {first[own] + 1} and {row + 1}; give it once"
+                faults.append(Fault(detail=detail, pointer=pointer((name, row, key))))
+            first.setdefault(own, row)
     if faults:
         raise invalid(tuple(faults))
 
@@ -132,6 +154,19 @@ def _merged_list(before: list[Json], changes: list[Json], *, key: str) -> list[J
         name = change.get(key)
         by_key[name] = merged(by_key.get(name, {}), change)
     return list(by_key.values())
+
+
+def _posted_place(fault: Fault, *, document: Json, posted: Mapping[str, Any]) -> Fault:
+    """The fault at the row where the client gave the item that merging has put elsewhere."""
+    _, name, row, *rest = (*fault.pointer.split("/"), "", "")
+    key = _LISTED_BY.get(name)
+    if key is None or not row.isdigit():
+        return fault
+    wanted = document[name][int(row)].get(key)
+    for place, item in enumerate(posted.get(name) or ()):
+        if item.get(key) == wanted:
+            return Fault(detail=fault.detail, pointer=pointer((name, place, *filter(None, rest))))
+    return fault
 
 
 def _fault(text: str) -> Fault:

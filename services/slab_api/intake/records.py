@@ -1,6 +1,6 @@
 """From stored records to the input of the pipeline, and the checks of a record before it is stored."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 from uuid import UUID
@@ -19,7 +19,7 @@ from slab_api.schemas.rooms import RoomCreate
 from slab_api.schemas.surveys import SurveyCreate
 from slab_api.schemas.units import UnitsDocument
 from slab_app.codec import Encoded, decode
-from slab_app.errors import NotReadyForEstimate
+from slab_app.errors import Fault, NotReadyForEstimate
 from slab_core.rooms.check import check_rooms
 from slab_core.rooms.model import Room
 from slab_core.surveys.check import check_surveys
@@ -99,7 +99,7 @@ def prepare_from_records(
         for i, record in enumerate(uow.rooms.of_job(job=job.id))
     )
     surveys = _surveys(uow, job=job, request=request, reader=reader)
-    _check_complete(rooms, surveys)
+    _check_complete(rooms, surveys, faults=reader.faults)
     return prepare(
         uow,
         job=document,
@@ -151,10 +151,11 @@ def _survey(uow: UnitOfWork, record: SurveyRecord, *, job: JobRecord, reader: Re
     return read
 
 
-def _check_complete(rooms: tuple[Room, ...], surveys: tuple[Survey, ...]) -> None:
+def _check_complete(rooms: tuple[Room, ...], surveys: tuple[Survey, ...], *, faults: Sequence[Fault]) -> None:
     if not rooms:
         raise NotReadyForEstimate("the job has no rooms; add at least one")
-    if not surveys:
+    # Faults name what was asked for and is not there; to say that nothing is there would hide them.
+    if not surveys and not faults:
         raise NotReadyForEstimate("the job has no survey; add one with its readings and close it")
 
 

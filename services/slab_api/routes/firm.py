@@ -11,7 +11,7 @@ from slab_api.bodies.read import JSON
 from slab_api.call import Call, Needs
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
-from slab_api.intake.firm import check_currency, check_document, merged, starter_document
+from slab_api.intake.firm import check_currency, check_document, check_said_once, merged, starter_document
 from slab_api.intake.records import to_document
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, RecordId
@@ -97,8 +97,9 @@ def _add(kind: FirmKind) -> None:
 def _make(uow: UnitOfWork, actor: Actor, *, kind: FirmKind, path: str, posted: FirmPost) -> Answer:
     changes = to_document(posted)
     check_currency(changes.get("currency"))
+    check_said_once(changes)
     document = merged(_base(uow, actor, kind=kind, posted=posted, changes=changes), changes)
-    check_document(kind, document)
+    check_document(kind, document, posted=changes)
     version = add_version(
         uow,
         actor,

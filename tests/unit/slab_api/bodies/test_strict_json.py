@@ -79,3 +79,11 @@ def test_what_is_no_json_is_refused(raw: bytes) -> None:
     with pytest.raises(ApiProblem) as caught:
         read_json(raw, deepest=64)
     assert caught.value.kind.code == "malformed-json"
+
+
+def test_an_empty_body_is_said_to_be_empty_and_a_place_is_named_once() -> None:
+    with pytest.raises(ApiProblem, match="empty"):
+        read_json(b" ", deepest=64)
+    with pytest.raises(ApiProblem) as caught:
+        read_json(b'"open', deepest=64)
+    assert " at at " not in caught.value.detail
