@@ -6,9 +6,11 @@ the key is checked and the route's use case acts.
 """
 
 import hashlib
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TypeVar
 
 from pydantic import BaseModel
@@ -26,8 +28,10 @@ from slab_app.actor import Actor
 from slab_app.errors import KeyRefused
 from slab_app.keys import KeyText, parse_key
 from slab_base.logs import current_trace_id
-from slab_store.errors import AlreadyExists
+from slab_store.errors import AlreadyExists, DatabaseUnavailable
 from slab_store.unit_of_work import UnitOfWork
+
+_log = logging.getLogger(__name__)
 
 Document = TypeVar("Document", bound=BaseModel)
 Make = Callable[[UnitOfWork, Actor], Answer]
@@ -53,8 +57,15 @@ class Call:
                 raise ApiProblem("forbidden", f"this needs the scope {self.scope}, which the key lacks")
             yield uow, actor
         if is_stale:
+            self._note_use(now)
+
+    def _note_use(self, now: datetime) -> None:
+        """Not worth failing for: what the request did is committed, and the next use is noted again."""
+        try:
             with self.state.database.for_organisation(self.key.organisation) as uow:
                 note_use(uow, key_id=self.key.key_id, now=now)
+        except DatabaseUnavailable as problem:
+            _log.warning("the use of a key was not noted: %s", problem)
 
     def document(self, shape: type[Document]) -> Document:
         """The body as a document. Raises ApiProblem that names every field that is wrong."""

@@ -15,6 +15,7 @@ import psycopg
 from psycopg import sql
 
 from slab_store.channels import RUN_FINISHED
+from slab_store.database import IMPATIENCE
 
 _log = logging.getLogger(__name__)
 
@@ -85,7 +86,7 @@ class FinishedRuns:
 
     async def _listen(self) -> None:
         connection = await psycopg.AsyncConnection.connect(
-            self._url, autocommit=True, connect_timeout=5, application_name="slabwright listen"
+            self._url, autocommit=True, application_name="slabwright listen", **IMPATIENCE
         )
         async with connection:
             await connection.execute(sql.SQL("LISTEN {}").format(sql.Identifier(RUN_FINISHED)))

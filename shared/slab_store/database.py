@@ -1,7 +1,7 @@
 """The two doors to Postgres: one organisation's records, and the queue across all organisations."""
 
 import select
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 
 from sqlalchemy import Engine, create_engine, event
@@ -10,7 +10,7 @@ from sqlalchemy.exc import DisconnectionError
 from slab_store.unit_of_work import QueueUnitOfWork, UnitOfWork
 
 # A server behind a cut cable must be noticed in seconds, not after the system's own two hours.
-_IMPATIENCE = {
+IMPATIENCE: Final[dict[str, Any]] = {
     "connect_timeout": 5,
     "keepalives_idle": 5,
     "keepalives_interval": 2,
@@ -62,7 +62,7 @@ def _engine(*, url: str, pool_size: int, name: str) -> Engine:
         pool_size=pool_size,
         max_overflow=0,
         pool_timeout=10,
-        connect_args={"application_name": name, **_IMPATIENCE},
+        connect_args={"application_name": name, **IMPATIENCE},
     )
     event.listen(engine, "checkout", _drop_if_closed)
     return engine

@@ -1,9 +1,10 @@
 """Whether the process lives and is ready, and what the service can do."""
 
 import asyncio
+from functools import lru_cache
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
@@ -11,6 +12,7 @@ from slab_api.answers import json_answer
 from slab_api.docs_page import docs_page, problem_page
 from slab_api.problems import KINDS, ApiProblem
 from slab_api.state import state_of
+from slab_store.database import Database
 from slab_store.readiness import unready_reasons
 
 router = APIRouter(include_in_schema=False)
@@ -29,14 +31,28 @@ async def livez() -> Response:
 async def readyz(request: Request) -> Response:
     """The database answers, is as new as the code, and its role is held by row-level security."""
     state = state_of(request)
-    reasons = await asyncio.wait_for(
-        run_in_threadpool(unready_reasons, state.database), timeout=_PATIENCE_SECONDS + 5
-    )
+    reasons = await _reasons(state.database)
     if not state.finished.is_listening:
         reasons = (*reasons, "the connection that tells of finished runs is being made")
     if reasons:
         return json_answer({"status": "not ready", "reasons": reasons}, status=503)
     return json_answer({"status": "ready"})
+
+
+async def _reasons(database: Database) -> tuple[str, ...]:
+    """Asked in the probe's own thread: behind a crowd of requests it would say nothing of the database."""
+    try:
+        async with asyncio.timeout(_PATIENCE_SECONDS):
+            return await to_thread.run_sync(
+                unready_reasons, database, limiter=_probes(), abandon_on_cancel=True
+            )
+    except TimeoutError:
+        return (f"the database has not answered within {_PATIENCE_SECONDS:g} s",)
+
+
+@lru_cache(maxsize=1)
+def _probes() -> CapacityLimiter:
+    return CapacityLimiter(2)
 
 
 @router.get("/docs", response_class=HTMLResponse)
