@@ -3,6 +3,7 @@
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
+from anyio import to_thread
 from fastapi import FastAPI
 from starlette.responses import Response
 from starlette.routing import BaseRoute
@@ -72,6 +73,8 @@ def all_routes(app: FastAPI) -> list[BaseRoute]:
 def _lifespan(state: ApiState):  # type: ignore[no-untyped-def]  # the framework's own type is not exported
     @asynccontextmanager
     async def run(_: FastAPI) -> AsyncIterator[None]:
+        # More threads than connections would only wait for one another, and for the interpreter's lock.
+        to_thread.current_default_thread_limiter().total_tokens = state.settings.pool_size
         state.finished.start()
         try:
             yield

@@ -20,6 +20,8 @@ SCHEMA = 1
 ARRAY_KEY = "$array"
 FLOAT_KEY = "$float"
 
+_MAY_HOLD = (float, dict, list, tuple)
+
 Model = TypeVar("Model")
 Array = NDArray[Any]
 
@@ -45,7 +47,9 @@ def encode(model: object) -> Encoded:
         raise TypeError(f"{type(value).__name__} cannot be stored")
 
     plain = msgspec.to_builtins(model, enc_hook=take_out)
-    text = msgspec.json.encode(_mark_infinite(plain), order="deterministic")
+    if _has_infinite(plain):
+        plain = _mark_infinite(plain)
+    text = msgspec.json.encode(plain, order="deterministic")
     return Encoded(json=text, arrays=pack_arrays(arrays))
 
 
@@ -89,6 +93,18 @@ def unpack_arrays(block: bytes) -> list[Array]:
         arrays.append(np.frombuffer(raw, dtype=np.dtype(dtype)).reshape(shape))
         at += size
     return arrays
+
+
+def _has_infinite(value: Any) -> bool:
+    """Almost nothing has; to look is quicker than to build everything anew."""
+    kind = type(value)
+    if kind is float:
+        return not math.isfinite(value)
+    if kind is dict:
+        return any(_has_infinite(item) for item in value.values() if type(item) in _MAY_HOLD)
+    if kind is list or kind is tuple:
+        return any(_has_infinite(item) for item in value if type(item) in _MAY_HOLD)
+    return False
 
 
 def _mark_infinite(value: Any) -> Any:

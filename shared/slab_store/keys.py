@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from sqlalchemy import func, insert, or_, select, update
+from sqlalchemy import func, insert, or_, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from slab_store.errors import AlreadyExists
+from slab_store.rows import columns
 from slab_store.session import TenantSession
 from slab_store.tables.tenants import api_keys
 
@@ -35,6 +36,10 @@ class ApiKey:
     def is_live(self, *, now: datetime) -> bool:
         """Neither revoked nor expired at `now`."""
         return self.revoked_at is None and (self.expires_at is None or now < self.expires_at)
+
+
+# Every request begins with this one: as text it costs half of what building it anew would.
+_GET = text(f"SELECT {columns(ApiKey)} FROM api_keys WHERE organisation = :organisation AND id = :id")
 
 
 class Keys:
@@ -70,7 +75,8 @@ class Keys:
 
     def get(self, *, key_id: str) -> ApiKey | None:
         """The key with this public id, live or not."""
-        return next(iter(self._select(api_keys.c.id == key_id)), None)
+        row = self._session.execute(_GET, id=key_id).mappings().one_or_none()
+        return ApiKey(**{**row, "scopes": tuple(row["scopes"])}) if row else None
 
     def list(self) -> tuple[ApiKey, ...]:
         """All keys of the organisation, oldest first, revoked ones too."""
@@ -93,8 +99,8 @@ class Keys:
         return api_keys.c.organisation == self._session.organisation
 
     def _select(self, *conditions: object) -> tuple[ApiKey, ...]:
-        columns = [column for column in api_keys.c if column.name != "organisation"]
-        wanted = select(*columns).where(self._own(), *conditions).order_by(api_keys.c.created_at)  # type: ignore[arg-type]  # built above
+        shown = [column for column in api_keys.c if column.name != "organisation"]
+        wanted = select(*shown).where(self._own(), *conditions).order_by(api_keys.c.created_at)  # type: ignore[arg-type]  # built above
         rows = self._session.connection.execute(wanted).mappings()
         return tuple(ApiKey(**{**row, "scopes": tuple(row["scopes"])}) for row in rows)
 

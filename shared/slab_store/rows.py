@@ -25,13 +25,20 @@ def json_text(document: Mapping[str, object]) -> str:
 
 
 def insert_new(
-    session: TenantSession, statement: TextClause, *, table: str, record: Any, **values: Any
+    session: TenantSession,
+    statement: TextClause,
+    *,
+    table: str,
+    record: Any,
+    with_tables: tuple[str, ...] = (),
+    **values: Any,
 ) -> None:
-    """Insert one row. Raises AlreadyExists when its id is taken."""
+    """Insert one row, and those in `with_tables` that have its id. Raises AlreadyExists when it is taken."""
     try:
         session.execute(statement, **values)
     except IntegrityError as problem:
-        if f"{table}_pkey" in str(problem.orig):
+        # Postgres names whichever table it came to first.
+        if any(f"{name}_pkey" in str(problem.orig) for name in (table, *with_tables)):
             raise AlreadyExists(table=table, record=record) from problem
         raise
 

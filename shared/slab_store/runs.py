@@ -7,14 +7,14 @@ from typing import Any, Literal
 from uuid import UUID
 
 from sqlalchemy import text
-from sqlalchemy.exc import IntegrityError
 
+from slab_base.ids import new_id
 from slab_core.errors import Problem
 from slab_core.stages import StepSpec
-from slab_store.announcements import announce
+from slab_store.channels import OUTBOX
 from slab_store.endings import skip_rest, tell_finished
-from slab_store.errors import AlreadyExists
 from slab_store.results import load_problems
+from slab_store.rows import insert_new
 from slab_store.session import TenantSession
 
 RunState = Literal["queued", "running", "completed", "refused", "failed", "cancelled"]
@@ -88,19 +88,25 @@ def _columns(shape: type) -> str:
     return ", ".join(field.name for field in fields(shape))
 
 
-_INSERT_RUN = text("""
-    INSERT INTO runs (organisation, id, job_id, kind, seed, posted_at, actor, trace_id)
-    VALUES (:organisation, :id, :job_id, :kind, :seed, :posted_at, :actor, :trace_id)
-""")
-_INSERT_INPUT = text("""
-    INSERT INTO run_inputs (organisation, run, json, arrays) VALUES (:organisation, :run, :json, :arrays)
-""")
-# One statement whatever the number of steps, so that Postgres and SQLAlchemy keep its plan. Arrays of unequal
-# length cannot be unnested, hence `needs` as text.
-_INSERT_STEPS = text("""
+# One statement for all that a run consists of, whatever the number of its steps: one round trip, and Postgres
+# and SQLAlchemy keep its plan. Arrays of unequal length cannot be unnested, hence `needs` as text.
+_POST = text(f"""
+    WITH posted AS (
+      INSERT INTO runs (organisation, id, job_id, kind, seed, posted_at, actor, trace_id)
+      VALUES (:organisation, :id, :job_id, :kind, :seed, :posted_at, :actor, :trace_id)
+    ),
+    given AS (
+      INSERT INTO run_inputs (organisation, run, json, arrays) VALUES (:organisation, :id, :json, :arrays)
+    ),
+    announced AS (
+      INSERT INTO outbox (organisation, id, queue, run)
+      SELECT :organisation, bell.id, bell.queue, :id
+      FROM unnest(CAST(:bells AS uuid[]), CAST(:bell_queues AS text[])) AS bell (id, queue),
+        LATERAL (SELECT pg_notify('{OUTBOX}', bell.queue)) AS told
+    )
     INSERT INTO run_steps
       (organisation, run, ordinal, stage, subject, alternate, version, queue, needs, pending, state)
-    SELECT :organisation, :run, ordinality - 1, stage, subject, alternate, version, queue, needs,
+    SELECT :organisation, :id, ordinality - 1, stage, subject, alternate, version, queue, needs,
       cardinality(needs), CASE cardinality(needs) WHEN 0 THEN 'ready' ELSE 'waiting' END
     FROM unnest(CAST(:stage AS text[]), CAST(:subject AS text[]), CAST(:alternate AS text[]),
       CAST(:version AS smallint[]), CAST(:queue AS text[]), CAST(:needs AS text[]))
@@ -138,16 +144,20 @@ class Runs:
         Raises ValueError when a step does not come after what it needs.
         """
         _check_order(steps)
-        try:
-            self._session.execute(_INSERT_RUN, **{f.name: getattr(run, f.name) for f in fields(NewRun)})
-        except IntegrityError as problem:
-            if "runs_pkey" in str(problem.orig):
-                raise AlreadyExists(table="runs", record=run.id) from problem
-            raise
-        self._session.execute(_INSERT_INPUT, run=run.id, json=run_input.json, arrays=run_input.arrays)
-        self._session.execute(_INSERT_STEPS, run=run.id, **_step_columns(steps))
-        for queue in sorted({step.queue for step in steps if not step.needs}):
-            announce(self._session, run_id=run.id, queue=queue)
+        queues = sorted({step.queue for step in steps if not step.needs})
+        insert_new(
+            self._session,
+            _POST,
+            table="runs",
+            record=run.id,
+            with_tables=("run_inputs", "run_steps"),
+            **{field.name: getattr(run, field.name) for field in fields(NewRun)},
+            json=run_input.json,
+            arrays=run_input.arrays,
+            bells=[new_id() for _ in queues],
+            bell_queues=queues,
+            **_step_columns(steps),
+        )
 
     def get(self, *, run_id: UUID) -> Run | None:
         """The run, or None if the organisation has none with this id."""

@@ -1,13 +1,15 @@
 """What goes on beside requests must not spoil them: probes, and noting that a key was used."""
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
 from slab_api import call
 from slab_api.routes import operations
 from slab_store.errors import DatabaseUnavailable
-from tests.support.api import Service
+from tests.support.api import Service, running_api
+from tests.support.databases import FreshDatabase
 from tests.support.records import job_record
 
 
@@ -37,3 +39,11 @@ def test_a_request_stands_though_the_use_of_its_key_could_not_be_noted(
     made = firm.post("/v1/jobs", job_record())
     assert made.status_code == 201, made.text
     assert firm.client.get(made.headers["location"]).status_code == 200
+
+
+def test_two_connections_serve_fifty_posts_at_once(fresh_database: FreshDatabase) -> None:
+    with running_api(fresh_database, pool_size="2") as service:
+        firm = service.firm()
+        with ThreadPoolExecutor(50) as pool:
+            answers = list(pool.map(lambda _: firm.post("/v1/jobs", job_record()).status_code, range(50)))
+        assert answers == [201] * 50
