@@ -37,7 +37,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=1,
+        version=2,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=1),
@@ -45,10 +45,10 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "tolerance", "correction", "layout"),
-        version=1,
+        version=2,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=1, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=1, by_alternate=True),
 )
 

@@ -12,9 +12,6 @@ MM = 1e-3
 SCREED_BAY_M = 2.82
 """Widest bay: a 10 ft edge less 9 in (common practice: edge less 6-12 in, no single source)."""
 
-BAGS_PER_POUR_DAY = 30
-"""A lived-in house takes 12-30 screeded bags a day (common practice, no single source)."""
-
 GRINDING_HOURS_PER_DAY = 6.0
 """Machine-hours of a grinding day (from memory)."""
 
@@ -31,6 +28,7 @@ class UnitCosts:
     per_m2_filled: float
     per_border_m: float
     per_pour_day: float
+    bags_per_day: int
     per_grinding_hour: float
     grinder_set_up_hours: float
     bags_per_m2_mm: float
@@ -64,6 +62,7 @@ def unit_costs(
         per_m2_filled=planning.primer_per_m2 + pins_per_m2 / rates.pins_per_ph * planning.labour_per_ph,
         per_border_m=planning.labour_per_ph / rates.border_m_per_ph,
         per_pour_day=rates.pour_day_ph * planning.labour_per_ph,
+        bags_per_day=rates.bags_per_day,
         per_grinding_hour=planning.labour_per_ph + planning.grinder_per_mh,
         grinder_set_up_hours=rates.grinder_set_up_mh_per_day,
         bags_per_m2_mm=(1.0 + compound.waste_share) * MM / compound.package.size,

@@ -8,8 +8,9 @@ import numpy as np
 from slab_core.correction import kernels
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.unit_costs import BAGS_PER_POUR_DAY, Quantities, UnitCosts, cost, running_cost
+from slab_core.correction.unit_costs import Quantities, UnitCosts, cost, running_cost
 from slab_core.materials.model import Compound
+from slab_core.materials.pour_days import day_count
 from slab_core.numerics.grid import Floats, Ints
 
 SKIN_MM = 25.4 / 64
@@ -113,12 +114,12 @@ def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
 
 def pour_days(*, case: Case, bags: Ints) -> int:
     """Days on which the field is poured: every phase and every lift starts its own (bays, lifts)."""
-    by_phase_and_lift: dict[tuple[int, int], int] = {}
-    for bay, counts in zip(case.nodes.bays.bays, bags.tolist(), strict=True):
-        for lift, count in enumerate(counts):
-            key = (bay.phase, lift)
-            by_phase_and_lift[key] = by_phase_and_lift.get(key, 0) + count
-    return sum(ceil(count / BAGS_PER_POUR_DAY) for count in by_phase_and_lift.values())
+    by_phase_and_lift: dict[tuple[int, int], list[int]] = {}
+    for bay, layers in zip(case.nodes.bays.bays, bags.tolist(), strict=True):
+        # Layers are counted from the top, lifts from the bottom: the lowest lifts go in together.
+        for lift, count in enumerate(reversed([n for n in layers if n])):
+            by_phase_and_lift.setdefault((bay.phase, lift), []).append(count)
+    return sum(day_count(bags=pours, per_day=case.costs.bags_per_day) for pours in by_phase_and_lift.values())
 
 
 def work_of_plane(*, case: Case, abc_mm: Floats, skin_mm: float = SKIN_MM) -> Work:

@@ -150,7 +150,8 @@ class Rates:
     Names end in what one PH or mh does, or in the PH one of something takes. `residue_share` slows
     bond grinding where a glued covering was; `finish_ph_per_m2` is one cycle of check, mark and skim
     under a very tight rule. Wear parts last so many mh. The values with defaults are from memory, but
-    for the residue (60-100 against 100-200 ft² a machine-hour) and the finish (2-6 PH per 300 ft²).
+    for the residue (60-100 against 100-200 ft² a machine-hour), the finish (2-6 PH per 300 ft²) and
+    `bags_per_day`, the most that is poured in one: 12-30 screeded in a lived-in house, 60-100 free pour.
     """
 
     version: str
@@ -200,6 +201,7 @@ class Rates:
     vacuum_bag_lasts_mh: float = 3.0
     vacuum_filter_lasts_mh: float = 60.0
     hours_per_day: float = 8.0
+    bags_per_day: int = 30
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

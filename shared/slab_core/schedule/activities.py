@@ -9,14 +9,23 @@ from slab_core.schedule.links import lags_of
 from slab_core.schedule.model import Activity, Lag
 from slab_core.schedule.order import AFTER
 from slab_core.schedule.people import Choice, choices
+from slab_core.schedule.pouring import poured_by_day
+from slab_core.schedule.pre_cutting import cut_in_stacks
 from slab_core.schedule.priming import primed_by_day
 from slab_core.takeoff.model import Task
 
 HOLDS = {
     "moisture-read": "the estimator reads the moisture result and signs that the adhesive suits it",
+    "moisture-reread": "the estimator reads the moisture result again before adhesive is opened",
     "verify": "the crew lead signs the flatness check before any adhesive is opened",
     "hand-over": "the customer walks through and signs",
 }
+READ_AS = {
+    "moisture-test": ("moisture-read", "Read the moisture test"),
+    "moisture-retest": ("moisture-reread", "Read the moisture test taken again"),
+}
+"""What a moisture test's reading is called."""
+
 WHOLE = frozenset({"prime", "pour", "spread", "hand-over"})
 """Work that, once begun, is finished the same day: its material sets, or somebody has come for it."""
 
@@ -38,8 +47,8 @@ def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_mi
 
     `day_minutes` are those of the calendar's longest day.
     """
-    primed = primed_by_day(tasks=tasks, crew=rates.people, day_minutes=day_minutes)
-    full = _with_reading(tasks=primed, reading_ph=products.waits.reading_ph)
+    full = _divided(tasks=tasks, rates=rates, day_minutes=day_minutes)
+    full = _with_reading(tasks=full, reading_ph=products.waits.reading_ph)
     ids = _ids(tasks=full)
     lags = lags_of(tasks=full, ids=ids, products=products)
     people = tuple(choices(task=task, crew=rates.people) for task in full)
@@ -49,6 +58,15 @@ def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_mi
     )
     problems = (*_unknown_codes(tasks=full), *_small_crew(tasks=full, rates=rates))
     return Network(activities=made, choices=people, problems=problems)
+
+
+def _divided(*, tasks: tuple[Task, ...], rates: Rates, day_minutes: int) -> tuple[Task, ...]:
+    """The tasks with what is too much for a day in parts of its own."""
+    poured = poured_by_day(tasks=tasks, per_day=rates.bags_per_day)
+    primed = primed_by_day(
+        tasks=poured, crew=rates.people, day_minutes=day_minutes, bags_per_day=rates.bags_per_day
+    )
+    return cut_in_stacks(tasks=primed, crew=rates.people, day_minutes=day_minutes)
 
 
 def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], choice: Choice) -> Activity:
@@ -65,6 +83,7 @@ def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], choice: Choice) -> 
         lags=lags,
         hold=HOLDS.get(task.code, ""),
         splits_over_nights=task.code not in WHOLE,
+        bags=task.bags,
     )
 
 
@@ -72,13 +91,13 @@ def _with_reading(*, tasks: tuple[Task, ...], reading_ph: float) -> tuple[Task, 
     """A moisture test is placed, left alone and read: two visits out of one task's hours."""
     full: list[Task] = []
     for task in tasks:
-        if task.code != "moisture-test":
+        if task.code not in READ_AS:
             full.append(task)
             continue
         reading = min(reading_ph, task.person_hours / 2)
         full.append(replace(task, person_hours=task.person_hours - reading))
-        what = "Read the moisture test"
-        full.append(replace(task, code="moisture-read", what=what, person_hours=reading, most_people=1))
+        code, what = READ_AS[task.code]
+        full.append(replace(task, code=code, what=what, person_hours=reading, most_people=1))
     return tuple(full)
 
 

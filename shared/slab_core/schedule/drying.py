@@ -48,9 +48,9 @@ def wait_between(*, before: str, after: str, depth_m: float, products: Products)
     if (before, after) == ("prime", "pour"):
         dry = drying.primer_dry_hours(primer=primer, climate=products.climate)
         return Wait(least_hours=dry, greatest_hours=primer.pour_within_hours, why="the primer to dry")
-    if (before, after) == ("moisture-test", "moisture-read"):
+    if (before, after) in (("moisture-test", "moisture-read"), ("moisture-retest", "moisture-reread")):
         return _least(waits.moisture_hours, "the moisture test to settle")
-    if (before, after) == ("moisture-read", "spread"):
+    if before in ("moisture-read", "moisture-reread") and after == "spread":
         return Wait(least_hours=0.0, greatest_hours=waits.moisture_valid_hours, why="the moisture result")
     if (before, after) == ("acclimation", "spread"):
         return _least(waits.acclimation_hours, "the boards to acclimate")

@@ -9,6 +9,9 @@ from slab_core.schedule.axis import SLOT_MINUTES, Axis
 from slab_core.schedule.model import Activity
 from slab_core.schedule.people import Choice
 
+FILLS_WAITS = frozenset({"pre-cut"})
+"""Work that needs nothing but hands, and so belongs into the waits of the rest."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
@@ -31,12 +34,16 @@ class Mode:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Puzzle:
-    """What a solver is given. `modes[i]`: fewest people first; `whole[i]`: not over a night; `order` is a
-    topological order."""
+    """What a solver is given. `modes[i]`: fewest people first; `whole[i]`: not over a night; `bags[i]` count
+    on the day on which the activity begins, and no day has more than `bags_per_day`, unless that is 0;
+    `fills_waits[i]`: done where other work leaves people idle; `order` is a topological order."""
 
     modes: tuple[tuple[Mode, ...], ...]
     machines: tuple[str, ...]
     whole: tuple[bool, ...]
+    bags: tuple[int, ...]
+    bags_per_day: int
+    fills_waits: tuple[bool, ...]
     links: tuple[Link, ...]
     crew: int
     order: tuple[int, ...]
@@ -98,6 +105,7 @@ def puzzle_of(
     choices: tuple[tuple[Choice, ...], ...],
     crew: int,
     longest_day: int,
+    bags_per_day: int = 0,
 ) -> Puzzle:
     """Whole numbers for the solvers.
 
@@ -120,6 +128,9 @@ def puzzle_of(
         modes=tuple(modes),
         machines=tuple(activity.machine for activity in activities),
         whole=tuple(whole),
+        bags=tuple(activity.bags for activity in activities),
+        bags_per_day=bags_per_day,
+        fills_waits=tuple(activity.code in FILLS_WAITS for activity in activities),
         links=links,
         crew=crew,
         order=_order(activities, links),

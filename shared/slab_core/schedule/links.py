@@ -6,7 +6,9 @@ from itertools import pairwise
 from slab_core.schedule.drying import Products, wait_between
 from slab_core.schedule.model import Lag
 from slab_core.schedule.order import AT_THE_END, predecessors
+from slab_core.schedule.pre_cutting import feeds
 from slab_core.schedule.priming import primes
+from slab_core.schedule.retests import retests_of
 from slab_core.takeoff.model import Task
 
 STARTS_A_WAIT = frozenset({"prime", "pour", "edges", "finish", "moisture-read", "acclimation", "spread"})
@@ -28,6 +30,7 @@ def lags_of(
     _pours(tasks, ids, products, found)
     _primings(tasks, ids, found)
     _in_turn(tasks, ids, "spread", found)
+    _moisture_results(tasks, ids, found)
     if not products.adhesive.moisture_barrier:
         _hold_for_moisture(tasks, ids, found)
     _tape_off(tasks, products, found)
@@ -43,7 +46,7 @@ def _order_of_work(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Prod
         direct = set(predecessors(code=task.code, present=present))
         waiting = _waited_for(task.code, present)
         for earlier, other in enumerate(tasks):
-            if not _follows(other, task, first) or _other_priming(other, task):
+            if not _follows(other, task, first) or _of_another(other, task):
                 continue
             lag = _lag(other, task, ids[earlier], products)
             if other.code in direct or (other.code in waiting and lag.why):
@@ -58,8 +61,13 @@ def _follows(before: Task, after: Task, first_phase: int) -> bool:
     return same_floor and (before.phase == after.phase or 0 in (before.phase, after.phase))
 
 
-def _other_priming(before: Task, after: Task) -> bool:
-    return before.code == "prime" and after.code == "pour" and not primes(prime=before, pour=after)
+def _of_another(before: Task, after: Task) -> bool:
+    """A priming of other pours, boards of other spreads, a reading of another test."""
+    if (before.code, after.code) == ("prime", "pour"):
+        return not primes(prime=before, pour=after)
+    if (before.code, after.code) == ("pre-cut", "spread"):
+        return not feeds(pre_cut=before, spread=after)
+    return (before.code, after.code) == ("moisture-retest", "moisture-reread") and before.part != after.part
 
 
 def _waited_for(code: str, present: frozenset[str]) -> set[str]:
@@ -129,6 +137,30 @@ def _hold_for_moisture(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Row
             for earlier in reads:
                 if _follows(tasks[earlier], task, 0):
                     found[later].setdefault(earlier, Lag(after=ids[earlier], why="the moisture result"))
+
+
+def _moisture_results(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:
+    """Each spread is held to the latest reading that there is for it; an earlier one has done its service."""
+    retests = retests_of(tasks=tasks)
+    of_phase = {task.phase: i for i, task in enumerate(tasks) if task.code == "moisture-read" and task.phase}
+    again = {row: retest.reading for retest in retests for row in retest.spreads}
+    for row in (i for i, task in enumerate(tasks) if task.code == "spread"):
+        latest = again.get(row, of_phase.get(tasks[row].phase))
+        if latest is not None:
+            _keep_reading(tasks, ids, found[row], latest)
+    for retest in retests:
+        if retest.after is not None and retest.before is not None:
+            found[retest.test] = {retest.after: Lag(after=ids[retest.after])}
+            found[retest.reading].setdefault(retest.before, Lag(after=ids[retest.before]))
+
+
+def _keep_reading(tasks: tuple[Task, ...], ids: tuple[str, ...], lags: dict[int, Lag], latest: int) -> None:
+    """Earlier results only come before, results of later rounds are for later spreads."""
+    for other in [i for i in lags if i != latest and tasks[i].code in ("moisture-read", "moisture-reread")]:
+        if tasks[other].code == "moisture-read":
+            lags[other] = Lag(after=ids[other])
+        else:
+            del lags[other]
 
 
 def _tape_off(tasks: tuple[Task, ...], products: Products, found: Rows) -> None:

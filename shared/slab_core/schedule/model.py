@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, time
 
 from slab_core.errors import Problem
+from slab_core.takeoff.codes import MOISTURE_VALID_HOURS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +27,7 @@ class Waits:
 
     version: str = "starter-1"
     moisture_hours: float = 24.0
-    moisture_valid_hours: float = 336.0
+    moisture_valid_hours: float = MOISTURE_VALID_HOURS
     acclimation_hours: float = 48.0
     skim_hours: float = 3.0
     tape_off_within_hours: float = 48.0
@@ -49,7 +50,8 @@ class Lag:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Activity:
-    """One piece of work. `work_minutes` are worked minutes with `people`; a hold waits for somebody."""
+    """One piece of work. `work_minutes` are worked minutes with `people`; a hold waits for somebody;
+    `bags` are those of a pour."""
 
     id: str
     code: str
@@ -63,6 +65,7 @@ class Activity:
     lags: tuple[Lag, ...]
     hold: str = ""
     splits_over_nights: bool = True
+    bags: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,7 +4,7 @@ import re
 
 from slab_core.schedule.model import Activity
 
-BAY = re.compile(r"-bay(\d+)-lift(\d+)$")
+BAY = re.compile(r"-bay(\d+)-lift(\d+)(?:-part(\d+))?$")
 
 
 def names(activities: tuple[Activity, ...]) -> tuple[str, ...]:
@@ -37,15 +37,27 @@ def _part(activity: Activity, *, lifts: bool) -> str:
         return ""
     if activity.code == "spread":
         return f", spread {part}"
+    if activity.code == "pre-cut":
+        return _spreads(part.split("+"))
+    if activity.code in ("moisture-retest", "moisture-reread"):
+        return f", {part.replace('-', ' ')}"
     pours = [_pour(one, lifts=lifts) for one in part.split("+")]
     return f" {' and '.join(pours)}"
+
+
+def _spreads(parts: list[str]) -> str:
+    if len(parts) == 1:
+        return f" for spread {parts[0]}"
+    return f" for spreads {parts[0]} to {parts[-1]}"
 
 
 def _pour(part: str, *, lifts: bool) -> str:
     found = BAY.search(part)
     if found is None:
         return part
-    return f"bay {found[1]}, lift {found[2]}" if lifts else f"bay {found[1]}"
+    lift = f", lift {found[2]}" if lifts else ""
+    share = f", part {found[3]}" if found[3] else ""
+    return f"bay {found[1]}{lift}{share}"
 
 
 def _lift(part: str) -> int:

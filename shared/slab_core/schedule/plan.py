@@ -41,8 +41,9 @@ def schedule(
     """When every task of the takeoff runs, with drying between them.
 
     Work happens within the calendar and with `rates.people`; waits run through nights and weekends. The
-    plan ends as early as the solver found, `finish_bound_minute` is what it proved. A greatest lag that
-    cannot be kept is reported and exceeded as little as possible.
+    plan ends as early as the solver found, `finish_bound_minute` is what it proved. On no day are more bags
+    poured than `rates.bags_per_day`. A greatest lag that cannot be kept is reported and exceeded as little
+    as possible.
 
     Raises
     ------
@@ -60,18 +61,22 @@ def schedule(
     work = network(tasks=takeoff.tasks, rates=rates, products=products, day_minutes=day * SLOT_MINUTES)
     if not work.activities:
         return _empty(alternate=takeoff.alternate, start=start, problems=work.problems)
-    axis, puzzle, answer = _placed(work, rates.people, calendar, start, budget)
+    axis, puzzle, answer = _placed(work, rates, calendar, start, budget)
     return _result(alternate=takeoff.alternate, work=work, axis=axis, puzzle=puzzle, answer=answer)
 
 
 def _placed(
-    work: Network, crew: int, calendar: Calendar, start: int, budget: Budget
+    work: Network, rates: Rates, calendar: Calendar, start: int, budget: Budget
 ) -> tuple[Axis, Puzzle, Answer]:
     days = FIRST_DAYS
     while days <= MOST_DAYS:
         axis = axis_of(windows=windows(calendar=calendar, from_minute=start, days=days))
         puzzle = puzzle_of(
-            activities=work.activities, choices=work.choices, crew=crew, longest_day=axis.longest_day()
+            activities=work.activities,
+            choices=work.choices,
+            crew=rates.people,
+            longest_day=axis.longest_day(),
+            bags_per_day=rates.bags_per_day,
         )
         try:
             if axis.slots:

@@ -8,8 +8,10 @@ from slab_core.takeoff.model import Task
 JOINED = "+"
 
 
-def primed_by_day(*, tasks: tuple[Task, ...], crew: int, day_minutes: int) -> tuple[Task, ...]:
-    """The tasks with each floor's priming cut where its pours fill a day.
+def primed_by_day(
+    *, tasks: tuple[Task, ...], crew: int, day_minutes: int, bags_per_day: int
+) -> tuple[Task, ...]:
+    """The tasks with each floor's priming cut where its pours fill a day, by their minutes or their bags.
 
     Hours are shared as the pours' own hours are; the part of a cut priming names its pours. A priming
     whose pours all fit into one day stays as it is.
@@ -17,7 +19,7 @@ def primed_by_day(*, tasks: tuple[Task, ...], crew: int, day_minutes: int) -> tu
     made: list[Task] = []
     for task in tasks:
         pours = [t for t in tasks if task.code == "prime" and _on(task, t)]
-        groups = _days(pours, crew, day_minutes)
+        groups = _days(pours, crew, day_minutes, bags_per_day)
         made.extend(_cut(task, groups) if len(groups) > 1 else [task])
     return tuple(made)
 
@@ -33,16 +35,16 @@ def _on(prime: Task, pour: Task) -> bool:
     return pour.code == "pour" and pour.lift <= 1 and same and not prime.part
 
 
-def _days(pours: list[Task], crew: int, day_minutes: int) -> list[list[Task]]:
+def _days(pours: list[Task], crew: int, day_minutes: int, bags_per_day: int) -> list[list[Task]]:
     groups: list[list[Task]] = []
-    left = 0.0
+    left, bags = 0.0, 0
     for pour in pours:
         minutes = choices(task=pour, crew=crew)[-1].minutes
-        if not groups or minutes > left:
+        if not groups or minutes > left or pour.bags > bags:
             groups.append([])
-            left = float(day_minutes)
+            left, bags = float(day_minutes), bags_per_day
         groups[-1].append(pour)
-        left -= minutes
+        left, bags = left - minutes, bags - pour.bags
     return groups
 
 

@@ -48,6 +48,7 @@ class _Builder:
         self.ends = [-1] * puzzle.count
         self.modes: list[Mode] = [modes[-1] for modes in puzzle.modes]
         self.used = [0] * axis.slots
+        self.poured = [0] * len(axis.day_last)
         self.busy = {name: bytearray(axis.slots) for name in set(puzzle.machines) if name}
 
     def build(self, priority: Sequence[float]) -> Places:
@@ -74,6 +75,7 @@ class _Builder:
         self.starts[index], self.ends[index], self.modes[index] = start, end, mode
         for slot in range(start, end):
             self.used[slot] += mode.people
+        self.poured[self.axis.day_of(start)] += self.puzzle.bags[index]
         if self.puzzle.machines[index]:
             self.busy[self.puzzle.machines[index]][start:end] = b"\x01" * mode.length
 
@@ -93,11 +95,19 @@ class _Builder:
             if self.puzzle.whole[index] and start + mode.length > axis.day_end(start):
                 start = axis.day_end(start)
                 continue
+            if self._poured_out(index, start):
+                start = axis.day_end(start)
+                continue
             clash = self._last_clash(start, start + mode.length, spare, machine)
             if clash < 0:
                 return start
             start = clash + 1
         return axis.slots
+
+    def _poured_out(self, index: int, start: int) -> bool:
+        """Whether a start on this day would pour more bags than a day takes."""
+        bags, most = self.puzzle.bags[index], self.puzzle.bags_per_day
+        return bags > 0 and most > 0 and self.poured[self.axis.day_of(start)] + bags > most
 
     def _last_clash(self, start: int, end: int, spare: int, machine: bytes | bytearray) -> int:
         blocked = machine.rfind(b"\x01", start, end) if machine else -1
@@ -112,7 +122,11 @@ def _held_back(puzzle: Puzzle, axis: Axis, places: Places) -> tuple[int, int] | 
     for link in puzzle.links:
         if overdue(axis=axis, link=link, places=places):
             length = places.modes[link.earlier].length
-            needed = axis.start_minute(places.starts[link.later]) - (link.greatest or 0)
+            needed = max(
+                axis.start_minute(places.starts[other.later]) - other.greatest
+                for other in puzzle.after[link.earlier]
+                if other.greatest is not None
+            )
             first = places.starts[link.earlier] + 1
             while first + length < axis.slots and axis.end_minute(first + length) < needed:
                 first += 1

@@ -104,6 +104,20 @@ class _Model:
             for mode, lit in pairs
         ]
 
+    def add_bags_of_a_day(self) -> None:
+        """No day begins pours of more bags than it takes; nothing to say where all of them fit into one."""
+        most, pours = self.puzzle.bags_per_day, [i for i in self.rows if self.puzzle.bags[i] > 0]
+        if most <= 0 or sum(self.puzzle.bags) <= most:
+            return
+        by_day: dict[int, list[cp_model.LinearExpr]] = {}
+        for index in pours:
+            self.minutes(index=index, at_end=False)
+        for index, at_end, piece, chosen in self._pieces:
+            if not at_end and self.puzzle.bags[index] > 0:
+                by_day.setdefault(piece.day, []).append(self.puzzle.bags[index] * chosen)
+        for poured in by_day.values():
+            self.model.add(sum(poured) <= most)
+
     def add_hints(self, *, hint: Places) -> None:
         """A whole plan, with every helping variable, so that the solver has it as its first answer."""
         self.model.add_hint(self.finish, hint.finish)
@@ -153,6 +167,7 @@ def solve(
     built = _Model(puzzle=puzzle, axis=axis, heads=heads, horizon=horizon)
     built.add_people_and_machines()
     excess = built.add_lags(soft=soft)
+    built.add_bags_of_a_day()
     built.model.minimize(built.finish + (horizon + 1) * sum(excess))
     built.add_hints(hint=hint)
     solver = _solver(seconds=seconds)

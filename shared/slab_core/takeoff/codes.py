@@ -15,6 +15,9 @@ FLOOR_STRAP = "floor-strap"
 TRIP = "trip"
 DISPOSAL = "disposal-kg"
 
+MOISTURE_VALID_HOURS = 336.0
+"""Until a moisture result expires: two weeks (from memory)."""
+
 
 class PriceCode(NamedTuple):
     """What a price book is asked for: `unit` is what one price buys (a package for material)."""
@@ -49,6 +52,7 @@ TASKS: tuple[TaskCode, ...] = (
     TaskCode("prime", "Prime", "", 1, 2),
     TaskCode("pour", "Mix, pour and strike off", MIXING_STATION, 3, 4),
     TaskCode("edges", "Fill the borders", "", 1, 2),
+    TaskCode("moisture-retest", "Set and read moisture tests again", "", 1, 1),
     TaskCode("polish", "Polish the fill", FLOOR_GRINDER, 1, 2),
     TaskCode("finish", "Check, mark, skim or grind, check again", "", 1, 2),
     TaskCode("verify", "Verification survey", "", 2, 2),
@@ -66,7 +70,8 @@ TASKS: tuple[TaskCode, ...] = (
 )
 """In the usual order of work. There is one task for each floor and phase, but one for each pour and
 spread (named by `part`), and one for the whole job (floor "", phase 0) for containment,
-moisture-test and hand-over. Acclimation has no hours: it is a wait."""
+moisture-test and hand-over; tests of one phase have its number and no floor. Acclimation has no hours:
+it is a wait."""
 
 TASK: dict[str, TaskCode] = {task.code: task for task in TASKS}
 

@@ -27,6 +27,7 @@ class Effort:
     part: str = ""
     depth_m: float = 0.0
     lift: int = 0
+    bags: int = 0
     least_people: int = 0
     stage: str = STAGE
 
@@ -47,6 +48,7 @@ def task_of(effort: Effort) -> Task:
         part=effort.part,
         depth_m=effort.depth_m,
         lift=effort.lift,
+        bags=effort.bags,
     )
 
 

@@ -80,6 +80,7 @@ def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
         part=pour.id,
         depth_m=pour.greatest_depth_m,
         lift=pour.lift,
+        bags=pour.bags,
         least_people=rates.placing_people,
         stage="correction",
     )

@@ -1,9 +1,9 @@
-"""Work before the slab is touched: furniture, base, the old floor, moisture tests and the survey."""
+"""Work before the slab is touched: furniture, base, the old floor and the survey."""
 
 from collections.abc import Iterator
 
 from slab_core.takeoff.areas import WorkArea
-from slab_core.takeoff.brief import Brief, moisture_test_count
+from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.entries import Effort, hours, m, m2, rate
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 
@@ -19,7 +19,6 @@ def prepare(brief: Brief) -> tuple[Effort, ...]:
     """Efforts in the order of work."""
     return (
         *_containment(brief),
-        *_moisture(brief),
         *(effort for area in brief.areas for effort in _area(brief, area)),
     )
 
@@ -84,24 +83,6 @@ def _containment(brief: Brief) -> Iterator[Effort]:
             person_hours=brief.rates.containment_ph,
             formula="once a job where dust is made",
             inputs={"hours": hours(brief.rates.containment_ph)},
-        )
-
-
-def _moisture(brief: Brief) -> Iterator[Effort]:
-    if brief.scope.moisture_tests and not brief.no_grinding():
-        count = moisture_test_count(floor_m2=brief.floor_m2())
-        yield Effort(
-            code="moisture-test",
-            floor="",
-            phase=0,
-            person_hours=count * brief.rates.moisture_test_ph,
-            formula="tests × hours to drill, set and read one; three for the first 1,000 ft², then one for "
-            "each 1,000 ft² (ASTM F2170)",
-            inputs={
-                "tests": str(count),
-                "floor": m2(brief.floor_m2()),
-                "rate": rate(brief.rates.moisture_test_ph, "PH a test"),
-            },
         )
 
 

@@ -1,10 +1,10 @@
-"""Material for the slab: compound by the bag and pour, primer, pins, strips, tests."""
+"""Material for the slab: compound by the bag and pour, primer, pins, strips."""
 
 from collections.abc import Iterator
 from math import ceil
 
 from slab_core.materials.model import Primer
-from slab_core.takeoff.brief import Brief, moisture_test_count
+from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.entries import Supply, m, m2, rate
 from slab_core.takeoff.filling import prime_coats
 from slab_core.takeoff.items import from_item
@@ -34,16 +34,6 @@ def slab_supplies(brief: Brief) -> Iterator[Supply]:
             net=wall * PATCH_L_PER_WALL_M / 1000,
             formula="wall × patch for what the tack strip pulled out",
             inputs={"wall": m(wall), "patch": rate(PATCH_L_PER_WALL_M, "L a m")},
-        )
-    if brief.scope.moisture_tests and not brief.no_grinding():
-        count = moisture_test_count(floor_m2=brief.floor_m2())
-        yield from from_item(
-            brief,
-            code="moisture-probe",
-            item="moisture-probe",
-            net=float(count),
-            formula="tests: three for the first 1,000 ft², then one for each 1,000 ft² (ASTM F2170)",
-            inputs={"floor": m2(brief.floor_m2())},
         )
     if makes_dust(brief):
         yield from from_item(

@@ -18,6 +18,7 @@ from slab_core.takeoff.grinding import grinding
 from slab_core.takeoff.items import missing_items
 from slab_core.takeoff.machines import machine_lines, wear
 from slab_core.takeoff.model import Scope, Site, Takeoff, TakeoffLine
+from slab_core.takeoff.moisture import Visit, moisture_work, probes, visits
 from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_supplies import slab_supplies
@@ -66,8 +67,8 @@ def take_off(
         site=site,
         scope=scope,
     )
-    efforts = _efforts(brief)
-    supplies = (*slab_supplies(brief), *board_supplies(brief), *wear(brief, efforts))
+    efforts, rounds = _efforts(brief)
+    supplies = (*slab_supplies(brief), *probes(brief, rounds), *board_supplies(brief), *wear(brief, efforts))
     lines = (
         *effort_lines(efforts),
         *machine_lines(brief, efforts),
@@ -91,12 +92,14 @@ def take_off(
     )
 
 
-def _efforts(brief: Brief) -> tuple[Effort, ...]:
-    """All work, in the usual order within each floor and phase."""
+def _efforts(brief: Brief) -> tuple[tuple[Effort, ...], tuple[Visit, ...]]:
+    """All work, in the usual order within each floor and phase, and the rounds of moisture tests in it."""
     efforts = [*prepare(brief), *whole_job_work(brief)]
     for area in brief.areas:
         efforts += [*grinding(brief, area), *filling(brief, area), *covering_work(brief, area)]
-    return tuple(sorted(efforts, key=_turn))
+    rounds = visits(brief, tuple(efforts))
+    efforts += moisture_work(brief, rounds)
+    return tuple(sorted(efforts, key=_turn)), rounds
 
 
 def _turn(effort: Effort) -> tuple[float, str, int]:

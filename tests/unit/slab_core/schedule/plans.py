@@ -25,6 +25,7 @@ def task(
     part: str = "",
     depth_m: float = 0.0,
     lift: int = 0,
+    bags: int = 0,
     floor: str = "living",
     phase: int = 1,
 ) -> Task:
@@ -43,6 +44,7 @@ def task(
         part=part,
         depth_m=depth_m,
         lift=lift,
+        bags=bags,
     )
 
 
@@ -136,9 +138,19 @@ def faults(*, plan: Schedule, calendar: Calendar, crew: int) -> list[str]:
                 other = machines.setdefault((activity.machine, minute), activity.id)
                 if other != activity.id:
                     found.append(f"{activity.machine} is on {other} and {activity.id} at once")
+    found += _poured_faults(plan, placed)
     if max(used.values(), default=0) > crew:
         found.append(f"{max(used.values())} people at once")
     return found
+
+
+def _poured_faults(plan: Schedule, placed: dict[str, Placed]) -> list[str]:
+    days: dict[int, int] = {}
+    for activity in plan.activities:
+        day = placed[activity.id].first_day
+        days[day] = days.get(day, 0) + activity.bags
+    most = materials.rates().bags_per_day
+    return [f"{bags} bags on day {day}" for day, bags in days.items() if bags > most]
 
 
 def _own_faults(activity: Activity, at: Placed, worked: list[int], shifts: dict[int, str]) -> list[str]:

@@ -80,13 +80,19 @@ def test_the_same_job_gives_the_same_plan_again() -> None:
     st.integers(2, 5),
     st.sampled_from([12.0, 21.1]),
     st.booleans(),
+    st.integers(0, 70),
 )
 @settings(max_examples=15, deadline=None)
 def test_no_plan_breaks_a_rule(
-    factors: list[float], days: int, people: int, temperature_c: float, two_phases: bool
+    factors: list[float], days: int, people: int, temperature_c: float, two_phases: bool, bags: int
 ) -> None:
     tasks = tuple(
-        replace(t, person_hours=t.person_hours * f, machine_hours=t.machine_hours * f)
+        replace(
+            t,
+            person_hours=t.person_hours * f,
+            machine_hours=t.machine_hours * f,
+            bags=bags if t.code == "pour" else 0,
+        )
         for t, f in zip(whole_job(), factors, strict=False)
     )
     if two_phases:
@@ -299,3 +305,107 @@ def test_a_cancelled_plan_stops_and_a_deadline_gone_by_still_gives_one() -> None
 
 def _second_floor() -> tuple[Task, ...]:
     return tuple(replace(t, floor="hall", person_hours=0.6 * t.person_hours) for t in whole_job() if t.floor)
+
+
+def _pours(*bags: int, floor: str = "living") -> tuple[Task, ...]:
+    """Pours of an hour each by three people: by their time alone all would fit into a day."""
+    return tuple(
+        task("pour", 3.0, part=f"{floor}-bay{n}-lift1", depth_m=0.006, lift=1, bags=count, floor=floor)
+        for n, count in enumerate(bags, start=1)
+    )
+
+
+def test_no_more_bags_are_poured_in_a_day_than_the_rates_say() -> None:
+    result = plan((task("prime", 2.0), *_pours(16, 16, 16)))
+    assert result.pour_days == 3
+    assert faults(plan=result, calendar=starter_calendar(CHICAGO), crew=3) == []
+    assert result.status == "optimal"
+
+
+def test_two_floors_share_the_bags_of_a_day() -> None:
+    apart = plan((*_pours(20), *_pours(20, floor="hall")))
+    together = plan((*_pours(14), *_pours(16, floor="hall")))
+    assert (apart.pour_days, together.pour_days) == (2, 1)
+    assert faults(plan=apart, calendar=starter_calendar(CHICAGO), crew=3) == []
+
+
+def test_a_bay_longer_than_a_day_is_poured_in_parts() -> None:
+    result = plan((task("prime", 2.0), *_pours(44)))
+    parts = [a for a in result.activities if a.code == "pour"]
+    assert [a.id for a in parts] == [f"living/1/pour/living-bay1-lift1-part{n}" for n in (1, 2)]
+    assert [a.bags for a in parts] == [30, 14]
+    assert sum(a.person_hours for a in parts) == pytest.approx(3.0)
+    assert result.pour_days == 2
+    assert any("bay 1, part 2" in line for line in result.critical)
+
+
+def _long_laying() -> tuple[Task, ...]:
+    """Twelve working days of spreads: a result of 14 days holds, but not over the pours before them."""
+    pours = [task("pour", 18.0, part=f"hall-bay{n}-lift1", depth_m=0.006, lift=1) for n in range(1, 8)]
+    return (
+        job_task("moisture-test", 1.0),
+        task("prime", 6.0),
+        *pours,
+        task("edges", 3.0),
+        task("verify", 2.0),
+        *(task("spread", 6.0, part=str(n)) for n in range(1, 29)),
+    )
+
+
+@pytest.mark.parametrize("rounds", [1, 2, 3])
+def test_a_test_taken_again_keeps_every_spread_within_a_result(rounds: int) -> None:
+    again = [task("moisture-retest", 1.0, part=f"round-{n}", floor="") for n in range(1, rounds + 1)]
+    assert plan(_long_laying()).status == "lag-violated"
+    result = plan((*_long_laying(), *again))
+    assert faults(plan=result, calendar=starter_calendar(CHICAGO), crew=3) == []
+    assert result.problems == ()
+    readings = [a for a in result.activities if a.code == "moisture-reread"]
+    assert len(readings) == rounds
+    assert all("estimator" in a.hold for a in readings)
+    for reading in readings:
+        (wait,) = [lag for lag in reading.lags if "settle" in lag.why]
+        assert wait.least_minutes == 24 * 60
+    held = [lag for a in result.activities for lag in a.lags if lag.greatest_minutes == 336 * 60]
+    assert len(held) == 28
+    assert {lag.after for lag in held} == {a.id for a in readings}
+    first = _at(result, readings[0].id)
+    assert first.end_minute <= _at(result, "living/1/spread/1").start_minute
+    assert first.start_minute >= _at(result, "living/1/verify").end_minute
+
+
+def test_a_phase_with_a_test_of_its_own_is_not_held_to_the_first_one() -> None:
+    tasks = (
+        job_task("moisture-test", 1.0),
+        task("spread", 6.0, part="1"),
+        task("clean", 400.0),
+        task("tear-out", 3.0, phase=2),
+        task("spread", 6.0, part="1", phase=2),
+    )
+    assert plan(tasks).status == "lag-violated"
+    result = plan((*tasks, task("moisture-test", 1.0, floor="", phase=2)))
+    assert faults(plan=result, calendar=starter_calendar(CHICAGO), crew=3) == []
+    assert result.status != "lag-violated"
+    tested = _at(result, "job/2/moisture-test")
+    assert tested.start_minute >= _at(result, "living/2/tear-out").end_minute
+
+
+def test_much_cutting_is_done_in_stacks_that_leave_the_pours_alone() -> None:
+    spreads = [task("spread", 4.0, part=str(n)) for n in range(1, 13)]
+    rest = (task("bond-grind", 4.0, 4.0), task("prime", 3.0), *_pours(20, 20, 20), *spreads)
+    whole, without = plan((*rest, task("pre-cut", 60.0))), plan(rest)
+    assert faults(plan=whole, calendar=starter_calendar(CHICAGO), crew=3) == []
+    stacks = [a for a in whole.activities if a.code == "pre-cut"]
+    assert len(stacks) > 3
+    assert sum(a.person_hours for a in stacks) == pytest.approx(60.0)
+    fed = [part for a in stacks for part in a.id.rsplit("/", 1)[1].split("+")]
+    assert fed == [str(n) for n in range(1, 13)]
+    first = "living/1/pour/living-bay1-lift1"
+    assert _at(whole, first).first_day == _at(without, first).first_day
+    for spread in (a for a in whole.activities if a.code == "spread"):
+        cut = {lag.after for lag in spread.lags} & {a.id for a in stacks}
+        assert len(cut) == 1
+
+
+def test_cutting_of_a_day_stays_in_one_piece() -> None:
+    result = plan((task("pre-cut", 15.0), task("spread", 4.0, part="1"), task("spread", 4.0, part="2")))
+    assert [a.id for a in result.activities if a.code == "pre-cut"] == ["living/1/pre-cut"]
