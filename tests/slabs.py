@@ -71,6 +71,14 @@ def make_slab(
     return Slab(floor=rectangle(width_m, depth_m), height=height)
 
 
+def stepped(slab: Slab, *, at_m: float, step_m: float) -> Slab:
+    """The slab raised by `step_m` where x is beyond `at_m`."""
+    return Slab(
+        floor=slab.floor,
+        height=lambda x, y: np.asarray(slab.height(x, y) + step_m * (x > at_m)),
+    )
+
+
 def _wave(rng: np.random.Generator, *, length: float) -> Height:
     angle, phase = rng.uniform(0, np.pi), rng.uniform(0, 2 * np.pi)
     size = rng.normal(0.0, 0.0006) * length
@@ -86,6 +94,16 @@ def grid_places(*, floor: Floor, count: int, rng: np.random.Generator) -> tuple[
     ny = max(2, round(count / nx))
     gx, gy = np.meshgrid(0.13 + np.linspace(0, width, nx), 0.13 + np.linspace(0, depth, ny))
     spread = rng.uniform(-0.03, 0.03, (2, nx * ny))
+    return gx.ravel() + spread[0], gy.ravel() + spread[1]
+
+
+def places_beside_joint(
+    *, rng: np.random.Generator, width_m: float = 3.0, depth_m: float = 4.0
+) -> tuple[Floats, Floats]:
+    """Twenty places on each side of a joint across the middle; lines run 5 in off walls and joint."""
+    half = np.linspace(0.13, width_m / 2 - 0.13, 4)
+    gx, gy = np.meshgrid(np.concatenate([half, width_m - half]), np.linspace(0.13, depth_m - 0.13, 5))
+    spread = rng.uniform(-0.03, 0.03, (2, gx.size))
     return gx.ravel() + spread[0], gy.ravel() + spread[1]
 
 

@@ -1,8 +1,14 @@
 """Posted rooms as the core's rooms."""
 
 from slab_api.intake.reader import Path, Reader
-from slab_api.schemas.rooms import ObstacleDocument, OpeningDocument, RoomParts, ThresholdDocument
-from slab_core.rooms.model import Obstacle, Opening, Room, Threshold
+from slab_api.schemas.rooms import (
+    JointDocument,
+    ObstacleDocument,
+    OpeningDocument,
+    RoomParts,
+    ThresholdDocument,
+)
+from slab_core.rooms.model import Joint, Obstacle, Opening, Room, Threshold
 from slab_core.units.lengths import LengthRefused
 from slab_core.units.ranges import parse_height_range
 
@@ -23,6 +29,9 @@ def read_room(room: RoomParts, *, id: str, reader: Reader, at: Path) -> Room:
             for i, obstacle in enumerate(room.obstacles)
         ),
         phase=room.phase,
+        joints=tuple(
+            _joint(joint, reader=reader, at=(*at, "joints", i)) for i, joint in enumerate(room.joints)
+        ),
     )
 
 
@@ -61,4 +70,14 @@ def _height_range(threshold: ThresholdDocument, *, reader: Reader, at: Path) -> 
 def _obstacle(obstacle: ObstacleDocument, *, reader: Reader, at: Path) -> Obstacle:
     return Obstacle(
         id=obstacle.id, kind=obstacle.kind, outline=reader.ring(obstacle.outline, (*at, "outline"))
+    )
+
+
+def _joint(joint: JointDocument, *, reader: Reader, at: Path) -> Joint:
+    return Joint(
+        id=joint.id,
+        kind=joint.kind,
+        start=reader.point(joint.from_, (*at, "from")),
+        end=reader.point(joint.to, (*at, "to")),
+        moves=joint.kind == "isolation" if joint.moves is None else joint.moves,
     )

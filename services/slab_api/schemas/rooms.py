@@ -6,7 +6,7 @@ from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place, number_or_text
 from slab_api.schemas.units import UnitsDocument
-from slab_core.rooms.model import ObstacleKind, TransitionKind
+from slab_core.rooms.model import JointKind, ObstacleKind, TransitionKind
 
 
 def _text_or_pair(value: Any) -> Any:
@@ -68,6 +68,25 @@ class ObstacleDocument(Document):
     outline: Ring
 
 
+class JointDocument(Document):
+    """A straight joint of the slab, across which its height may step and its slope may change.
+
+    Both ends lie in the room or on its outline; a bent joint is given as one for each straight part.
+    """
+
+    id: Label
+    kind: JointKind
+    from_: Annotated[Place, Field(alias="from")]
+    to: Place
+    moves: Annotated[
+        bool | None,
+        Field(
+            description="Whether the slabs on both sides still move against each other; absent: "
+            "an isolation joint moves, others do not."
+        ),
+    ] = None
+
+
 class RoomParts(Document):
     """What every room has, whether inline or in a record of its own."""
 
@@ -77,6 +96,10 @@ class RoomParts(Document):
     openings: Annotated[tuple[OpeningDocument, ...], Field(max_length=200)] = ()
     obstacles: Annotated[tuple[ObstacleDocument, ...], Field(max_length=200)] = ()
     phase: Annotated[int, Field(ge=1, le=99, description="Part of the job in which the room is done.")] = 1
+    joints: Annotated[
+        tuple[JointDocument, ...],
+        Field(max_length=100, description="Lines where the surface of the slab may step or kink."),
+    ] = ()
 
 
 ROOM_EXAMPLE: dict[str, Any] = {
@@ -93,6 +116,15 @@ ROOM_EXAMPLE: dict[str, Any] = {
     ],
     "obstacles": [
         {"id": "column", "kind": "column", "outline": [[9, 5], [10, 5], [10, 6], [9, 6]]},
+    ],
+    "joints": [
+        {
+            "id": "saw cut",
+            "kind": "control",
+            "from": [0, "8' 2\""],
+            "to": ["14' 6\"", "8' 2\""],
+            "moves": False,
+        },
     ],
 }
 
@@ -127,6 +159,7 @@ class RoomPatch(Document):
     openings: Annotated[list[OpeningDocument], Field(max_length=200)] | None = None
     obstacles: Annotated[list[ObstacleDocument], Field(max_length=200)] | None = None
     phase: Annotated[int, Field(ge=1, le=99)] | None = None
+    joints: Annotated[list[JointDocument], Field(max_length=100)] | None = None
     units: RoomUnits = None
     model_config = ConfigDict(
         json_schema_extra={"examples": [{"name": "Garden room, south half", "phase": 2}]}

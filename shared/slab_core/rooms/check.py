@@ -6,6 +6,7 @@ import shapely
 from slab_core.errors import Problem
 from slab_core.rooms.contents import content_problems
 from slab_core.rooms.enclosed import enclosed
+from slab_core.rooms.joints import joint_problems
 from slab_core.rooms.model import Room
 from slab_core.rooms.openings import opening_problems, target_problems
 from slab_core.rooms.rings import ring_problems
@@ -67,7 +68,10 @@ def _outline_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
 
 
 def _other_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
-    found = opening_problems(room=room, pointer=pointer)
+    found = (
+        *opening_problems(room=room, pointer=pointer),
+        *joint_problems(room=room, pointer=pointer),
+    )
     if room.phase >= 1:
         return found
     detail = f"room “{room.id}” is in phase {room.phase}; phases count from 1"

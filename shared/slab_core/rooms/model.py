@@ -9,6 +9,7 @@ Point = tuple[float, float]
 Ring = tuple[Point, ...]
 TransitionKind = Literal["flush", "t-molding", "reducer", "threshold", "none"]
 ObstacleKind = Literal["column", "hearth", "island", "other"]
+JointKind = Literal["control", "construction", "isolation"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,20 @@ class Obstacle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """A straight joint of the slab, across which its height may step and its slope may change.
+
+    `moves`: the slabs on both sides still move against each other, so the joint goes up through the fill.
+    """
+
+    id: str
+    kind: JointKind
+    start: Point
+    end: Point
+    moves: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
     """One room. `outline` is open (the last vertex is not the first again), either way round."""
 
@@ -52,6 +67,7 @@ class Room:
     openings: tuple[Opening, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
     phase: int = 1
+    joints: tuple[Joint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

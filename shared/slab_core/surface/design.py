@@ -9,6 +9,8 @@ from slab_core.numerics.grid import Floats
 from slab_core.numerics.kernel import kernel
 from slab_core.surface.basis import Basis, sixteen, turned
 from slab_core.surface.energy import energy_band
+from slab_core.surface.joints import columns
+from slab_core.surface.model import SplineJoint
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -17,7 +19,8 @@ class Design:
 
     An observation of one place stays inside the band. One that couples several places (a gap: both
     ends of the edge and the place between) would not, and is kept as a dense column of `coupled`,
-    shape (coefficients, k), to be added to the factor as an update of low rank.
+    shape (coefficients, k), to be added to the factor as an update of low rank. `beside`, shape
+    (n, m), holds the observations of what the `joints` add to the spline.
     """
 
     basis: Basis
@@ -28,6 +31,8 @@ class Design:
     values: Floats
     coupled_rows: NDArray[np.int64]
     coupled: Floats
+    joints: tuple[SplineJoint, ...]
+    beside: Floats
 
     @property
     def count(self) -> int:
@@ -35,8 +40,11 @@ class Design:
         return len(self.single) + len(self.coupled_rows)
 
 
-def design(*, basis: Basis, x_m: Floats, y_m: Floats, weight: Floats) -> Design:
+def design(
+    *, basis: Basis, x_m: Floats, y_m: Floats, weight: Floats, joints: tuple[SplineJoint, ...] = ()
+) -> Design:
     """The design of n observations; `x_m`, `y_m`, `weight` have the shape (n, 3) as in Observations."""
+    beside = _beside(joints=joints, x_m=x_m, y_m=y_m, weight=weight)
     swapped = basis.cells_x > basis.cells_y
     if swapped:
         basis, x_m, y_m = turned(basis), y_m, x_m
@@ -52,7 +60,20 @@ def design(*, basis: Basis, x_m: Floats, y_m: Floats, weight: Floats) -> Design:
         values=values * weight[single, 0][:, None, None],
         coupled_rows=rows,
         coupled=_columns(basis=basis, x_m=x_m[rows], y_m=y_m[rows], weight=weight[rows]),
+        joints=joints,
+        beside=beside,
     )
+
+
+def _beside(*, joints: tuple[SplineJoint, ...], x_m: Floats, y_m: Floats, weight: Floats) -> Floats:
+    out = columns(joints=joints, x_m=x_m[:, 0], y_m=y_m[:, 0]) * weight[:, 0][:, None]
+    for place in range(1, weight.shape[1]):
+        at = np.flatnonzero(weight[:, place])
+        if joints and len(at):
+            out[at] += weight[at, place][:, None] * columns(
+                joints=joints, x_m=x_m[at, place], y_m=y_m[at, place]
+            )
+    return out
 
 
 def _columns(*, basis: Basis, x_m: Floats, y_m: Floats, weight: Floats) -> Floats:
@@ -101,8 +122,41 @@ def _accumulate(
                 band[at_p, at_q - at_p] += scaled * values[i, q // 4, q % 4]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Border:
+    """What `beside` adds to the normal equations: Bᵀ W X, Xᵀ W X with its prior, and Xᵀ W z."""
+
+    cross: Floats
+    own: Floats
+    right: Floats
+
+
+def border(
+    *, design: Design, beside: Floats, precision: Floats, value_m: Floats, prior: float = 1.0
+) -> Border:
+    """The border for columns `beside`, shape (n, m); `prior` is the precision of each coefficient."""
+    ny, nx = design.basis.shape
+    weighted = precision[:, None] * beside
+    cross = np.zeros((ny * nx, beside.shape[1]))
+    _scatter(design.first, design.values, np.ascontiguousarray(weighted[design.single]), nx, cross)
+    cross += design.coupled @ weighted[design.coupled_rows]
+    return Border(
+        cross=cross, own=beside.T @ weighted + prior * np.eye(beside.shape[1]), right=weighted.T @ value_m
+    )
+
+
+@kernel
+def _scatter(first: NDArray[np.int64], values: Floats, weighted: Floats, nx: int, out: Floats) -> None:
+    for i in range(len(weighted)):
+        origin = first[i, 1] * nx + first[i, 0]
+        for p in range(16):
+            at_p = origin + (p // 4) * nx + p % 4
+            for k in range(weighted.shape[1]):
+                out[at_p, k] += values[i, p // 4, p % 4] * weighted[i, k]
+
+
 def predicted(*, design: Design, coefficients: Floats) -> Floats:
-    """What the spline says of every observation, shape (n,)."""
+    """What the spline, without its joints, says of every observation, shape (n,)."""
     out = np.empty(design.count)
     out[design.single] = place_values(design.first, design.values, coefficients, design.basis.shape[1])
     out[design.coupled_rows] = coefficients @ design.coupled

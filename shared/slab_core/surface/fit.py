@@ -10,10 +10,12 @@ from slab_core.surface.area import grid_over, nodes_inside
 from slab_core.surface.basis import Basis, basis_over
 from slab_core.surface.design import design
 from slab_core.surface.findings import doubtful_problems, misread_problems, misreads_of, sparse_problems
+from slab_core.surface.joints import spline_joints
 from slab_core.surface.model import Spline, Surface, SurfaceOptions
-from slab_core.surface.posterior import grid_heights, grid_variances
+from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
 from slab_core.surface.readings_plane import readings_plane
 from slab_core.surface.robust import Fitted, Robust, Task, fit_robustly
+from slab_core.surface.steps import joint_steps, with_coefficients
 from slab_core.surveys.model import Observations
 
 LEAST_KNOT_M, GREATEST_KNOT_M = 0.125, 0.3
@@ -45,7 +47,13 @@ def fit_surface(
     plane = _plane(observations)
     task = Task(
         observations=observations,
-        design=design(basis=basis, x_m=observations.x_m, y_m=observations.y_m, weight=observations.weight),
+        design=design(
+            basis=basis,
+            x_m=observations.x_m,
+            y_m=observations.y_m,
+            weight=observations.weight,
+            joints=spline_joints(floor),
+        ),
         value_m=observations.value_m - _plane_values(plane, observations),
         plane_slope=(plane[1], plane[2]),
         budget=budget,
@@ -105,6 +113,8 @@ def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Tas
     xs, ys = np.meshgrid(grid.xs(), grid.ys())
     height = grid_heights(design=task.design, coefficients=found.coefficients, grid=grid)
     height += plane[0] + plane[1] * xs + plane[2] * ys
+    if task.design.joints:
+        height += on_grid(task.design, grid) @ found.beside
     error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid))
     inside = nodes_inside(floor=floor, grid=grid)
     misreads = misreads_of(seen=seen, robust=robust)
@@ -128,6 +138,7 @@ def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Tas
         observations_used=int((~robust.left_out).sum()),
         misreads=misreads,
         problems=problems,
+        steps=joint_steps(found=found, noise=noise),
     )
 
 
@@ -151,4 +162,5 @@ def _spline(*, basis: Basis, plane: Floats, task: Task, fitted: Fitted, kept: np
         obs_weight=seen.weight[kept],
         obs_value_m=seen.value_m[kept],
         obs_sd_m=np.sqrt(noise / fitted.used[kept]),
+        joints=with_coefficients(found=fitted.smoothed.found, noise=noise),
     )

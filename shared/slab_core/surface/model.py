@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Grid, Ints, Mask
+from slab_core.rooms.model import Point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,13 +14,32 @@ class SurfaceOptions:
     grid_step_m: float | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SplineJoint:
+    """A joint across which the surface steps and kinks. `coefficient` scales the columns of joints.py,
+    and is small by itself with `prior_precision` (in the unit of the observations' final weights).
+
+    The step runs on behind either end by `beyond_..._m`, unseen, where a wall stands; 0 where the joint
+    ends on open floor.
+    """
+
+    room: str
+    id: str
+    start: Point
+    end: Point
+    beyond_start_m: float
+    beyond_end_m: float
+    coefficient: tuple[float, ...]
+    prior_precision: float = 1.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Spline:
     """Tensor cubic B-spline, from which samples of the surface can be drawn again.
 
     Knots are `knot_step_m` apart; coefficient (j, i) belongs to the basis functions that start
     (i - 3, j - 3) knots from (x0_m, y0_m). Observations kept as used in the fit, with their final
-    weights, so that the posterior can be rebuilt.
+    weights, so that the posterior can be rebuilt. What `joints` add is not in the coefficients.
     """
 
     x0_m: float
@@ -32,6 +52,7 @@ class Spline:
     obs_weight: Floats
     obs_value_m: Floats
     obs_sd_m: Floats
+    joints: tuple[SplineJoint, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +83,17 @@ class ReadingsPlane:
     heights: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointStep:
+    """The step at a joint where it is largest: left less right, seen from the joint's start."""
+
+    room: str
+    joint: str
+    at: Point
+    height_m: float
+    sd_m: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
     """Heights (0.01 mm steps) and standard errors (0.001 mm steps) at the grid's nodes, shape (ny, nx).
@@ -81,3 +113,4 @@ class Surface:
     readings_plane: ReadingsPlane | None = None
     misreads: tuple[Misread, ...] = ()
     problems: tuple[Problem, ...] = ()
+    steps: tuple[JointStep, ...] = ()

@@ -1,6 +1,6 @@
 """Mean and exact variance of the spline, given the observations' precisions and the smoothing."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,13 +10,15 @@ from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.numerics.kernel import summing_kernel
 from slab_core.surface.basis import axis_matrix
-from slab_core.surface.design import Design
+from slab_core.surface.design import Border, Design, predicted
+from slab_core.surface.joints import columns as joint_columns
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Posterior:
     """A = Bᵀ W B + λ E, factored. Coupled observations enter by Woodbury's identity:
-    `spread` is A₀⁻¹ G and `inner` the Cholesky factor of W_g⁻¹ + Gᵀ A₀⁻¹ G."""
+    `spread` is A₀⁻¹ G and `inner` the Cholesky factor of W_g⁻¹ + Gᵀ A₀⁻¹ G. Joints border A: `shared`
+    is A⁻¹ Bᵀ W X, `schur` the Cholesky factor of the complement, `beside` the joints' coefficients."""
 
     design: Design
     lower: Floats
@@ -24,10 +26,19 @@ class Posterior:
     inner: Floats
     coefficients: Floats
     log_determinant: float
+    shared: Floats
+    schur: Floats
+    beside: Floats
 
 
 def posterior(
-    *, design: Design, band: Floats, right: Floats, precision: Floats, smoothing: float
+    *,
+    design: Design,
+    band: Floats,
+    right: Floats,
+    precision: Floats,
+    smoothing: float,
+    border: Border | None = None,
 ) -> Posterior:
     """Solve the penalised normal equations; `band` and `right` come from normal_equations."""
     lower = banded.factor(band + smoothing * design.energy)
@@ -41,13 +52,39 @@ def posterior(
         inner = np.tril(inner)
         log_determinant += float(np.log(own).sum() + 2.0 * np.log(np.diag(inner)).sum())
         coefficients = coefficients - spread @ cho_solve((inner, True), design.coupled.T @ coefficients)
-    return Posterior(
+    found = Posterior(
         design=design,
         lower=lower,
         spread=spread,
         inner=inner,
         coefficients=coefficients,
         log_determinant=log_determinant,
+        shared=np.empty((len(right), 0)),
+        schur=np.empty((0, 0)),
+        beside=np.empty(0),
+    )
+    return found if border is None else _bordered(found, border)
+
+
+def solved(found: Posterior, right: Floats) -> Floats:
+    """A⁻¹ times columns, A without its border; shape (coefficients, m)."""
+    out = banded.solve(found.lower, np.asfortranarray(right))
+    if len(found.inner):
+        out = out - found.spread @ cho_solve((found.inner, True), found.design.coupled.T @ out)
+    return np.asarray(out)
+
+
+def _bordered(found: Posterior, border: Border) -> Posterior:
+    shared = solved(found, border.cross)
+    schur = np.tril(cho_factor(border.own - border.cross.T @ shared, lower=True)[0])
+    beside = cho_solve((schur, True), border.right - border.cross.T @ found.coefficients)
+    return replace(
+        found,
+        coefficients=found.coefficients - shared @ beside,
+        log_determinant=found.log_determinant + float(2.0 * np.log(np.diag(schur)).sum()),
+        shared=shared,
+        schur=schur,
+        beside=np.asarray(beside),
     )
 
 
@@ -68,7 +105,16 @@ def observation_variance(found: Posterior, inverse: Floats) -> Floats:
     if len(rows):
         inside = design.coupled.T @ found.spread
         out[rows] = np.diag(inside) - (np.square(solve_triangular(found.inner, inside, lower=True))).sum(0)
+    if len(found.schur):
+        through = np.column_stack(
+            [predicted(design=design, coefficients=c) for c in _columns_of(found.shared)]
+        )
+        out += np.square(solve_triangular(found.schur, (design.beside - through).T, lower=True)).sum(0)
     return out
+
+
+def _columns_of(matrix: Floats) -> list[Floats]:
+    return [np.ascontiguousarray(column) for column in matrix.T]
 
 
 @summing_kernel
@@ -104,8 +150,15 @@ def axes(design: Design, grid: Grid) -> tuple[Floats, Floats]:
     return rows, columns
 
 
+def on_grid(design: Design, grid: Grid) -> Floats:
+    """Values of the joints' columns at the grid's nodes, shape (ny, nx, m)."""
+    xs, ys = np.meshgrid(grid.xs(), grid.ys())
+    found = joint_columns(joints=design.joints, x_m=xs.ravel(), y_m=ys.ravel())
+    return found.reshape(grid.ny, grid.nx, -1)
+
+
 def grid_heights(*, design: Design, coefficients: Floats, grid: Grid) -> Floats:
-    """The spline at the grid's nodes in metres, shape (ny, nx)."""
+    """The spline, without its joints, at the grid's nodes in metres, shape (ny, nx)."""
     rows, columns = axes(design, grid)
     heights = rows @ coefficients.reshape(design.basis.shape) @ columns.T
     return heights.T.copy() if design.swapped else heights
@@ -119,7 +172,17 @@ def grid_variances(found: Posterior, inverse: Floats, grid: Grid) -> Floats:
     for column in _removed(found).T:
         variances -= np.square(rows @ column.reshape(shape) @ columns.T)
     np.maximum(variances, 0.0, out=variances)
-    return variances.T.copy() if found.design.swapped else variances
+    own = variances.T.copy() if found.design.swapped else variances
+    return own + _joint_variances(found, grid) if len(found.schur) else own
+
+
+def _joint_variances(found: Posterior, grid: Grid) -> Floats:
+    through = [
+        grid_heights(design=found.design, coefficients=c, grid=grid) for c in _columns_of(found.shared)
+    ]
+    left = (on_grid(found.design, grid) - np.stack(through, axis=-1)).reshape(-1, len(found.schur))
+    squares = np.square(solve_triangular(found.schur, left.T, lower=True)).sum(axis=0)
+    return np.asarray(squares.reshape(grid.ny, grid.nx))
 
 
 def _compact(axis: Floats) -> tuple[NDArray[np.int64], Floats]:

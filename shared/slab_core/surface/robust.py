@@ -124,6 +124,8 @@ def _finish(task: Task, *, smoothed: Smoothed, stated: Floats, used: Floats) -> 
     inverse = banded.inverse_band(smoothed.found.lower)
     variance = observation_variance(smoothed.found, inverse)
     residual = task.value_m - predicted(design=task.design, coefficients=smoothed.found.coefficients)
+    if task.design.joints:
+        residual = residual - task.design.beside @ smoothed.found.beside
     return Fitted(
         smoothed=smoothed,
         stated=stated,

@@ -1,14 +1,15 @@
 """Values and joint draws of a fitted surface, from its spline alone."""
 
 import numpy as np
-from scipy.linalg import cho_solve
+from scipy.linalg import cho_solve, solve_triangular
 
 from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import Basis, sixteen
-from slab_core.surface.design import design, normal_equations, place_values
+from slab_core.surface.design import border, design, normal_equations, place_values
+from slab_core.surface.joints import columns
 from slab_core.surface.model import Spline
-from slab_core.surface.posterior import Posterior, axes, posterior
+from slab_core.surface.posterior import Posterior, axes, on_grid, posterior
 
 
 def basis_of(spline: Spline) -> Basis:
@@ -23,7 +24,15 @@ def evaluate(*, spline: Spline, x_m: Floats, y_m: Floats) -> Floats:
     """Heights in metres at n places, shape (n,)."""
     first, values = sixteen(basis=basis_of(spline), x_m=x_m, y_m=y_m)
     flat = np.ascontiguousarray(spline.coefficient_m).ravel()
-    return place_values(first, values, flat, spline.coefficient_m.shape[1])
+    heights = place_values(first, values, flat, spline.coefficient_m.shape[1])
+    if not spline.joints:
+        return heights
+    return np.asarray(heights + columns(joints=spline.joints, x_m=x_m, y_m=y_m) @ coefficients_of(spline))
+
+
+def coefficients_of(spline: Spline) -> Floats:
+    """Coefficients of every joint's columns, in their order, shape (m,)."""
+    return np.array([c for joint in spline.joints for c in joint.coefficient])
 
 
 def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
@@ -39,20 +48,52 @@ def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) ->
     away = banded.solve_transposed(found.lower, np.asfortranarray(noise.T))
     if len(found.inner):
         away = _conditioned(found, away, spline, rng)
+    if len(found.schur):
+        beside = solve_triangular(
+            found.schur, rng.standard_normal((count, len(found.schur))).T, lower=True, trans=1
+        )
+        away = away - found.shared @ beside
     shape, swapped = found.design.basis.shape, found.design.swapped
-    rows, columns = axes(found.design, grid)
+    row_values, column_values = axes(found.design, grid)
     centre = spline.coefficient_m.T if swapped else spline.coefficient_m
     coefficients = away.T.reshape(count, *shape) + centre
-    heights = np.matmul(np.matmul(rows, coefficients), columns.T)
-    return np.asarray(heights.transpose(0, 2, 1).copy() if swapped else heights)
+    heights = np.matmul(np.matmul(row_values, coefficients), column_values.T)
+    heights = np.asarray(heights.transpose(0, 2, 1).copy() if swapped else heights)
+    if len(found.schur):
+        heights += np.moveaxis(
+            on_grid(found.design, grid) @ (beside + coefficients_of(spline)[:, None]), 2, 0
+        )
+    return heights
 
 
 def rebuilt(spline: Spline) -> Posterior:
     """The posterior that the spline's observations, their final deviations and its smoothing define."""
-    made = design(basis=basis_of(spline), x_m=spline.obs_x_m, y_m=spline.obs_y_m, weight=spline.obs_weight)
+    made = design(
+        basis=basis_of(spline),
+        x_m=spline.obs_x_m,
+        y_m=spline.obs_y_m,
+        weight=spline.obs_weight,
+        joints=spline.joints,
+    )
     precision = 1.0 / np.square(spline.obs_sd_m)
     band, right = normal_equations(design=made, precision=precision, value_m=spline.obs_value_m)
-    return posterior(design=made, band=band, right=right, precision=precision, smoothing=spline.smoothing)
+    beside = None
+    if spline.joints:
+        beside = border(
+            design=made,
+            beside=made.beside,
+            precision=precision,
+            value_m=spline.obs_value_m,
+            prior=spline.joints[0].prior_precision,
+        )
+    return posterior(
+        design=made,
+        band=band,
+        right=right,
+        precision=precision,
+        smoothing=spline.smoothing,
+        border=beside,
+    )
 
 
 def _conditioned(found: Posterior, away: Floats, spline: Spline, rng: np.random.Generator) -> Floats:

@@ -7,7 +7,7 @@ import numpy as np
 
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
-from slab_core.surface.design import Design, normal_equations
+from slab_core.surface.design import Design, border, normal_equations
 from slab_core.surface.posterior import Posterior, posterior
 
 LOG_SMOOTHING_MEAN = 8.8
@@ -41,6 +41,11 @@ def choose(
     """
     used = precision > 0.0
     band, right = normal_equations(design=design, precision=precision, value_m=value_m)
+    beside = (
+        border(design=design, beside=design.beside, precision=precision, value_m=value_m)
+        if design.joints
+        else None
+    )
     total = float(np.sum(precision * np.square(value_m)))
     freedom = float(used.sum()) - PLANE + NOISE_PRIOR_COUNT
     tried: dict[float, tuple[float, Smoothed]] = {}
@@ -53,8 +58,12 @@ def choose(
             right=right,
             precision=precision,
             smoothing=float(np.exp(log_smoothing)),
+            border=beside,
         )
-        squares = max(0.0, total - float(right @ found.coefficients))
+        explained = float(right @ found.coefficients)
+        if beside is not None:
+            explained += float(beside.right @ found.beside)
+        squares = max(0.0, total - explained)
         noise = (squares + NOISE_PRIOR_COUNT) / freedom
         value = freedom * np.log(noise) + found.log_determinant
         value -= (len(right) - PLANE) * log_smoothing

@@ -12,6 +12,8 @@ from slab_api.intake.places import client_pointer
         ("/rooms/0/openings/2/start", "/rooms/0/openings/2/from"),
         ("/rooms/0/openings/2/end/1", "/rooms/0/openings/2/to/1"),
         ("/rooms/0/openings/2/threshold/low_m", "/rooms/0/openings/2/threshold/height"),
+        ("/rooms/0/joints/1/start", "/rooms/0/joints/1/from"),
+        ("/rooms/0/joints/1/end/1", "/rooms/0/joints/1/to/1"),
         ("/surveys/1/readings/0/value_m/17", "/surveys/1/readings/0/value/17"),
         ("/surveys/1/gaps/0/x0_m", "/surveys/1/gaps/0/x0"),
         ("/surveys/1/lines/4/start", "/surveys/1/lines/4/from"),

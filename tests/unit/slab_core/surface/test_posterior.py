@@ -1,15 +1,29 @@
 """Mean and variance against the same Bayesian problem solved densely, gaps included."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import axis_matrix, basis_over
-from slab_core.surface.design import design, normal_equations, predicted
+from slab_core.surface.design import border, design, normal_equations, predicted
 from slab_core.surface.energy import energy_band
-from slab_core.surface.posterior import grid_heights, grid_variances, observation_variance, posterior
+from slab_core.surface.joints import COLUMNS, ENDLESS_M, columns
+from slab_core.surface.model import SplineJoint
+from slab_core.surface.posterior import grid_heights, grid_variances, observation_variance, on_grid, posterior
 from tests.slabs import gaps_of, heights_at, joined
+
+JOINT = SplineJoint(
+    room="A",
+    id="j",
+    start=(0.0, 0.0),
+    end=(1.0, 0.0),
+    beyond_start_m=ENDLESS_M,
+    beyond_end_m=ENDLESS_M,
+    coefficient=(0.0,) * COLUMNS,
+)
 
 
 def _case(*, width: float, depth: float):  # type: ignore[no-untyped-def]  # a bundle of arrays for this file
@@ -75,3 +89,48 @@ def test_heights_and_gaps_together_equal_the_dense_solution(width: float, depth:
     np.testing.assert_allclose(heights.ravel(), nodes @ mean, atol=1e-10)
     expected = np.einsum("ij,jk,ik->i", nodes, cover, nodes)
     np.testing.assert_allclose(grid_variances(found, inverse, grid).ravel(), expected, rtol=1e-6)
+
+
+@pytest.mark.parametrize(("width", "depth"), [(2.0, 3.0), (3.5, 1.5)])
+def test_a_joint_beside_heights_and_gaps_equals_the_dense_solution(width: float, depth: float) -> None:
+    seen, basis, _ = _case(width=width, depth=depth)
+    precision, smoothing, prior = 1.0 / seen.sd_m**2, 3e4, 0.7
+    crossing = replace(JOINT, start=(0.4 * width, 0.0), end=(0.5 * width, depth))
+    inner = replace(JOINT, start=(0.0, 0.5), end=(0.6 * width, 0.5), beyond_end_m=0.0)
+    joints = (crossing, inner)
+    beside = sum(
+        seen.weight[:, [k]] * columns(joints=joints, x_m=seen.x_m[:, k], y_m=seen.y_m[:, k]) for k in range(3)
+    )
+    rows = np.hstack([_dense_rows(seen, basis), beside])
+    penalty = np.zeros((rows.shape[1],) * 2)
+    n = basis.shape[0] * basis.shape[1]
+    penalty[:n, :n] = smoothing * _dense_energy(basis)
+    penalty[n:, n:] = prior * np.eye(2 * COLUMNS)
+    dense = rows.T @ (precision[:, None] * rows) + penalty
+    cover = np.linalg.inv(dense)
+    mean = cover @ (rows.T @ (precision * seen.value_m))
+
+    made = design(basis=basis, x_m=seen.x_m, y_m=seen.y_m, weight=seen.weight, joints=joints)
+    band, right = normal_equations(design=made, precision=precision, value_m=seen.value_m)
+    edge = border(design=made, beside=made.beside, precision=precision, value_m=seen.value_m, prior=prior)
+    found = posterior(
+        design=made, band=band, right=right, precision=precision, smoothing=smoothing, border=edge
+    )
+    inverse = banded.inverse_band(found.lower)
+
+    fitted = predicted(design=made, coefficients=found.coefficients) + made.beside @ found.beside
+    np.testing.assert_allclose(fitted, rows @ mean, atol=1e-10)
+    np.testing.assert_allclose(found.beside, mean[n:], atol=1e-8)
+    np.testing.assert_allclose(
+        observation_variance(found, inverse), np.diag(rows @ cover @ rows.T), rtol=1e-6
+    )
+    assert found.log_determinant == pytest.approx(np.linalg.slogdet(dense)[1], abs=1e-6)
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.25, nx=int(width / 0.25) + 1, ny=int(depth / 0.25) + 1)
+    xs, ys = (axis.ravel() for axis in np.meshgrid(grid.xs(), grid.ys()))
+    smooth = _dense_rows(heights_at(x_m=xs, y_m=ys, value_m=xs), basis)
+    nodes = np.hstack([smooth, columns(joints=joints, x_m=xs, y_m=ys)])
+    expected = np.einsum("ij,jk,ik->i", nodes, cover, nodes)
+    np.testing.assert_allclose(grid_variances(found, inverse, grid).ravel(), expected, rtol=1e-6)
+    heights = grid_heights(design=made, coefficients=found.coefficients, grid=grid)
+    heights += on_grid(made, grid) @ found.beside
+    np.testing.assert_allclose(heights.ravel(), nodes @ mean, atol=1e-10)

@@ -1,0 +1,52 @@
+"""Posted rooms as the core's rooms: the joints, in the document's units."""
+
+import json
+
+import pytest
+
+from slab_api.intake.reader import Reader
+from slab_api.intake.rooms import read_room
+from slab_api.schemas.rooms import RoomDocument
+from slab_api.schemas.units import UnitsDocument
+
+
+def _room(*joints: dict[str, object]) -> RoomDocument:
+    posted = {
+        "id": "garden",
+        "name": "Garden room",
+        "outline": [[0, 0], [14, 0], [14, 11], [0, 11]],
+        "joints": joints,
+    }
+    return RoomDocument.model_validate_json(json.dumps(posted))
+
+
+def test_joints_are_read_in_the_documents_units() -> None:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    posted = _room({"id": "cut", "kind": "control", "from": [0, "5' 6\""], "to": ["14'", 5.5]})
+    (joint,) = read_room(posted, id="garden", reader=reader, at=("rooms", 0)).joints
+    assert reader.faults == []
+    assert joint.start == pytest.approx((0.0, 5.5 * 0.3048))
+    assert joint.end == pytest.approx((14 * 0.3048, 5.5 * 0.3048))
+
+
+@pytest.mark.parametrize(
+    ("kind", "said", "moves"),
+    [
+        ("isolation", None, True),
+        ("isolation", False, False),
+        ("control", None, False),
+        ("control", True, True),
+    ],
+)
+def test_an_isolation_joint_moves_unless_said_otherwise(kind: str, said: bool | None, moves: bool) -> None:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    posted = _room({"id": "cut", "kind": kind, "from": [0, 5], "to": [14, 5], "moves": said})
+    (joint,) = read_room(posted, id="garden", reader=reader, at=("rooms", 0)).joints
+    assert joint.moves is moves
+
+
+def test_an_end_that_is_no_length_is_a_fault_at_its_place() -> None:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    posted = _room({"id": "cut", "kind": "control", "from": [0, 5], "to": ["14 ells", 5]})
+    read_room(posted, id="garden", reader=reader, at=("rooms", 0))
+    assert [fault.pointer for fault in reader.faults] == ["/rooms/0/joints/0/to/0"]
