@@ -70,6 +70,20 @@ class RuleReport:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepAtJoint:
+    """The step at a declared joint where it is largest: its height, standard error, place, and the side
+    of the joint, seen from its start towards its end, that lies higher there."""
+
+    room: str
+    joint: str
+    at: Point
+    height_m: float
+    sd_m: float
+    higher: Literal["left", "right"]
+    walls: tuple[WallDistance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LineFNumbers:
     """F-numbers of one measured line; infinite for a perfect plane. `curvature_m` are the line's q_i, which
     the FF comes from."""
@@ -105,3 +119,4 @@ class ToleranceReport:
     slope_y: float
     f_numbers: FNumbers | None
     problems: tuple[Problem, ...] = ()
+    steps: tuple[StepAtJoint, ...] = ()

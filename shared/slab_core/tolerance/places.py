@@ -44,11 +44,12 @@ def place_at(
         support_a=lie.support_a,
         support_b=lie.support_b,
         direction_deg=lie.direction_deg,
-        walls=_walls(floor=floor, at=at),
+        walls=walls_from(floor=floor, at=at),
     )
 
 
-def _walls(*, floor: Floor, at: Point) -> tuple[WallDistance, ...]:
+def walls_from(*, floor: Floor, at: Point) -> tuple[WallDistance, ...]:
+    """The distances from two walls that find a place again."""
     return tuple(
         WallDistance(room=room, wall=wall, distance_m=distance)
         for room, wall, distance in wall_distances(floor=floor, at=at)

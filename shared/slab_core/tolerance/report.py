@@ -12,6 +12,7 @@ from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.f_numbers import f_numbers
 from slab_core.tolerance.level import Level, level_of
 from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.steps import steps_at_joints
 from slab_core.tolerance.unproven import coarse_problems, level_problems, number_problems
 
 LONG_EDGE_M = 5.0
@@ -63,6 +64,7 @@ def report(
             *level_problems(level=level, spec=spec),
             *coarse_problems(rules=rules, surface=surface),
         ),
+        steps=steps_at_joints(floor=floor, surface=surface),
     )
 
 
