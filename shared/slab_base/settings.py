@@ -65,6 +65,11 @@ class Settings:
         3, "A step that fails or kills its worker this often is parked with the reason.", least=1
     )
     sweep_seconds: int = number(2, "How often the sweeper looks for steps that nobody holds.", least=1)
+    keep_answers_hours: int = number(
+        72,
+        "How long the answer to an Idempotency-Key is kept; later the key counts as new.",
+        least=2,
+    )
     engine: str = text("slab_app.work.engine:Engine", "What a worker computes with, as module:Class.")
     worker_processes: int = number(1, "Processes of one worker; each uses one core.", least=1, greatest=256)
     pool_size: int = number(10, "Database connections of one API process.", least=1)

@@ -100,6 +100,15 @@ _UNPUBLISHED = text("""
 """)
 _MARK = text("UPDATE outbox SET published_at = now() WHERE published_at IS NULL AND id = ANY(:ids)")
 _PURGE = text("DELETE FROM outbox WHERE published_at < now() - make_interval(secs => :seconds)")
+# Bounded, so that no sweep is held up however much there is; the next one goes on.
+_FORGET_ANSWERS = text("""
+    WITH old AS MATERIALIZED (
+      SELECT organisation, key FROM idempotency_keys
+      WHERE created_at < now() - make_interval(hours => :hours) ORDER BY created_at LIMIT :limit
+    )
+    DELETE FROM idempotency_keys AS kept USING old
+    WHERE kept.organisation = old.organisation AND kept.key = old.key
+""")
 
 
 class Queue:
@@ -159,3 +168,8 @@ class Queue:
     def purge_published(self, *, older_than_seconds: float) -> int:
         """Remove announcements published longer ago than that; how many there were."""
         return self._connection.execute(_PURGE, {"seconds": older_than_seconds}).rowcount
+
+    def forget_answers(self, *, older_than_hours: int, limit: int) -> int:
+        """Remove up to `limit` of the oldest answers kept for retries, older than that; how many."""
+        values = {"hours": older_than_hours, "limit": limit}
+        return self._connection.execute(_FORGET_ANSWERS, values).rowcount

@@ -110,7 +110,12 @@ def _relay(settings: Settings) -> Relay:
         # LISTEN needs a connection of its own past any pooler.
         listen_url=settings.direct_database_url or settings.need("queue_database_url"),
         bells=bells,
-        sweeper=Sweeper(database=database, bells=bells, every_seconds=settings.sweep_seconds),
+        sweeper=Sweeper(
+            database=database,
+            bells=bells,
+            every_seconds=settings.sweep_seconds,
+            keep_answers_hours=settings.keep_answers_hours,
+        ),
     )
 
 

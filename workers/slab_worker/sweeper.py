@@ -11,16 +11,20 @@ _log = logging.getLogger(__name__)
 # More bells than this in one sweep would only fill the broker: each worker that hears one goes on by itself.
 MOST_BELLS = 50
 PURGE_EVERY = 60
+MOST_FORGOTTEN = 2000
 KEEP_PUBLISHED_SECONDS = 3600.0
 
 
 class Sweeper:
     """Frees steps whose lease ran out, and tops the broker's bells up to the number of runnable steps."""
 
-    def __init__(self, *, database: Database, bells: Bells, every_seconds: float) -> None:
+    def __init__(
+        self, *, database: Database, bells: Bells, every_seconds: float, keep_answers_hours: int = 72
+    ) -> None:
         self._database = database
         self._bells = bells
         self._every_seconds = every_seconds
+        self._keep_answers_hours = keep_answers_hours
         self._due = 0.0
         self._sweeps = 0
 
@@ -39,6 +43,7 @@ class Sweeper:
             runnable = {queue: uow.queue.runnable(queue=queue, limit=MOST_BELLS) for queue in QUEUES}
             if self._sweeps % PURGE_EVERY == 0:
                 uow.queue.purge_published(older_than_seconds=KEEP_PUBLISHED_SECONDS)
+            uow.queue.forget_answers(older_than_hours=self._keep_answers_hours, limit=MOST_FORGOTTEN)
             uow.commit()
         self._sweeps += 1
         if freed:

@@ -146,4 +146,5 @@ idempotency_keys = Table(
     Column("created_at", _MOMENT, nullable=False, server_default=func.now()),
     Column("created_by", Text, nullable=False),
     CheckConstraint("octet_length(fingerprint) = 32", name="fingerprint"),
+    Index("idempotency_keys_created_at_idx", "created_at"),
 )

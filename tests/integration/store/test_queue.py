@@ -5,15 +5,20 @@ import time
 from collections import Counter
 from uuid import UUID
 
+import psycopg
 import pytest
 
 from slab_core.stages import StepSpec
 from slab_store.claims import ClaimedStep
 from slab_store.database import Database
 from slab_store.errors import LeaseLost
+from slab_store.idempotency import KeptAnswer
+from tests.support.databases import FreshDatabase
 from tests.support.runs import KNOWN, Firm, claim, found_firm
 
-ONE_STEP = (StepSpec(stage="rooms", subject="job", alternate="", version=1, queue="light", needs=()),)
+ONE_STEP = (
+    StepSpec(stage="rooms", subject="job", alternate="", version=KNOWN["rooms"], queue="light", needs=()),
+)
 
 
 def test_a_claimed_step_is_not_claimed_twice(database: Database, firm: Firm) -> None:
@@ -33,7 +38,9 @@ def test_a_worker_takes_only_stages_and_versions_it_knows(database: Database, fi
 
 
 def test_queues_are_apart(database: Database, firm: Firm) -> None:
-    heavy = StepSpec(stage="rooms", subject="job", alternate="", version=1, queue="heavy", needs=())
+    heavy = StepSpec(
+        stage="rooms", subject="job", alternate="", version=KNOWN["rooms"], queue="heavy", needs=()
+    )
     run_id = firm.post(steps=(heavy,))
     assert claim(database) is None
     step = claim(database, queue="heavy")
@@ -170,11 +177,18 @@ def test_workers_finishing_steps_of_one_run_at_once_neither_lose_nor_double_a_st
     database: Database, firm: Firm
 ) -> None:
     roots = tuple(
-        StepSpec(stage="layout", subject=f"f{i}", alternate="", version=1, queue="light", needs=())
+        StepSpec(
+            stage="layout", subject=f"f{i}", alternate="", version=KNOWN["layout"], queue="light", needs=()
+        )
         for i in range(40)
     )
     join = StepSpec(
-        stage="takeoff", subject="job", alternate="", version=1, queue="light", needs=tuple(range(40))
+        stage="takeoff",
+        subject="job",
+        alternate="",
+        version=KNOWN["takeoff"],
+        queue="light",
+        needs=tuple(range(40)),
     )
     run_id = firm.post(steps=(*roots, join))
 
@@ -223,6 +237,32 @@ def test_announcements_are_published_once_and_purged_later(database: Database, f
         assert uow.queue.unpublished(limit=5) == ()
         assert uow.queue.purge_published(older_than_seconds=60) == 0
         assert uow.queue.purge_published(older_than_seconds=-1) == 1
+
+
+def test_answers_kept_for_retries_are_forgotten_in_bounded_steps_but_never_in_their_first_hour(
+    database: Database, firm: Firm, shared_database: FreshDatabase
+) -> None:
+    answer = KeptAnswer(fingerprint=bytes(32), status=201, headers={}, body=b"{}", resource=UUID(int=1))
+    with database.for_organisation(firm.id) as uow:
+        for key in ("old-1", "old-2", "old-3", "younger", "new"):
+            uow.idempotency.keep(key=key, answer=answer, actor="key:test")
+        uow.commit()
+    with psycopg.connect(shared_database.migration_url) as owner:
+        ages = "UPDATE idempotency_keys SET created_at = now() - CAST(%s AS interval) WHERE key LIKE %s"
+        owner.execute(ages, ("80 hours", "old-%"))
+        owner.execute(ages, ("71 hours", "younger"))
+    assert [_forget(database, hours=72, limit=2) for _ in range(3)] == [2, 1, 0]
+    assert _forget(database, hours=0, limit=9) == 1
+    with database.for_organisation(firm.id) as uow:
+        assert uow.idempotency.claim(key="old-1") == (True, None)
+        assert uow.idempotency.claim(key="new") == (True, answer)
+
+
+def _forget(database: Database, *, hours: int, limit: int) -> int:
+    with database.for_queue() as uow:
+        forgotten = uow.queue.forget_answers(older_than_hours=hours, limit=limit)
+        uow.commit()
+    return forgotten
 
 
 def _flood(firm: Firm, *, count: int) -> None:

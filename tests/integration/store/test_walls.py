@@ -17,8 +17,11 @@ from tests.support.runs import Firm, found_firm
 # Every table that is not an organisation's, with the reason.
 OPEN_TABLES = {"alembic_version": "one row: the version of the tables"}
 # What the queue role may touch. Anything more would show it content.
-QUEUE_TABLES = {"outbox", "run_steps", "queue_turns"}
-QUEUE_HIDDEN_COLUMNS = {"run_steps": {"error", "digest", "pending", "ms", "finished_at"}}
+QUEUE_TABLES = {"outbox", "run_steps", "queue_turns", "idempotency_keys"}
+QUEUE_HIDDEN_COLUMNS = {
+    "run_steps": {"error", "digest", "pending", "ms", "finished_at"},
+    "idempotency_keys": {"fingerprint", "status", "headers", "body", "resource", "created_by"},
+}
 
 _TABLES = """
     SELECT c.relname, c.relrowsecurity, c.relforcerowsecurity, pg_get_userbyid(c.relowner) AS owner

@@ -26,6 +26,7 @@ def _sweeper(*, runnable: int, bells: _Bells, every: float = 2.0) -> Sweeper:
         release_expired=lambda: 0,
         runnable=lambda queue, limit: min(runnable, limit) if queue == "light" else 0,
         purge_published=lambda older_than_seconds: 0,
+        forget_answers=lambda older_than_hours, limit: 0,
     )
     uow = SimpleNamespace(queue=queue, commit=lambda: None)
     database: Any = SimpleNamespace(for_queue=lambda: nullcontext(uow))
