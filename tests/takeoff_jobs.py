@@ -157,7 +157,7 @@ def taken_off(
     )
 
 
-def whole_job() -> Takeoff:
+def whole_job(**changes: Any) -> Takeoff:
     """300 ft²: floating floor out, 24 bags, 6 mh and 3 mh by hand, a hearth, 15 ft of T-molding, 60 ft of
     base, 15 ft of carpet edge."""
     threshold = Threshold(low_m=0.0, high_m=0.02, transition="t-molding")
@@ -177,7 +177,7 @@ def whole_job() -> Takeoff:
     )
     made = plan(floor, pours=pours, pour_days=1, machine_hours=6.0, hand_hours=3.0, ground_ft3=0.6)
     scope = Scope(removal="floating", furniture_rooms=1, base_off=True, carpet_edge_m=15 * FOOT_M)
-    return taken_off((floor,), (made,), scope=scope)
+    return taken_off((floor,), (made,), scope=scope, **changes)
 
 
 def line(takeoff: Takeoff, code: str, product: str | None = None) -> TakeoffLine:

@@ -45,7 +45,7 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "tolerance", "correction", "layout"),
-        version=2,
+        version=3,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),

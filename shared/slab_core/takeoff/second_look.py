@@ -1,6 +1,7 @@
 """Warnings where a job's quantities are outside what such jobs usually take.
 
-The ranges are common practice with no single source, per 100 ft² of floor. Mean fill and grinding
+The ranges are common practice with no single source, per 100 ft² of floor; those of primer follow the coats
+and the slab, those of the hours what is in the scope. Mean fill and grinding
 depth are looked at where the plan is made. That bags should not fall when the tolerance tightens
 needs two plans to compare and is not looked at here.
 """
@@ -11,10 +12,14 @@ from typing import NamedTuple
 from slab_core.errors import Problem
 from slab_core.takeoff.board_supplies import board_waste_share
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.codes import FLOOR_GRINDER
+from slab_core.takeoff.codes import FLOOR_GRINDER, TRIP
 from slab_core.takeoff.entries import Effort, Supply
+from slab_core.takeoff.filling import prime_coats
 from slab_core.takeoff.machines import machine_hours
 from slab_core.takeoff.model import TakeoffLine
+from slab_core.takeoff.moisture import Visit
+from slab_core.takeoff.slab_supplies import reprimed_m2
+from slab_core.takeoff.usual_hours import usual_parts
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
 from slab_core.units.conversions import us_gallons
 
@@ -34,9 +39,10 @@ class Usual(NamedTuple):
 
 BAGS = Usual("bags", "compound", 2.0, 8.0, "bags")
 GRINDER = Usual("grinder", "grinding with the large machine", 1.0, 4.0, "mh")
-PRIMER = Usual("primer", "primer", 0.5, 1.2, "gal")
 ADHESIVE = Usual("adhesive", "adhesive", 2.0, 4.0, "gal")
-WORK = Usual("work", "the whole job", 28.0, 42.0, "PH")
+PRIMER_A_COAT = {"porous": (0.25, 0.6), "dense": (0.2, 0.6)}
+"""Gallons per 100 ft² and coat."""
+
 WASTE_LOW, WASTE_HIGH = 0.05, 0.10
 
 
@@ -46,18 +52,18 @@ def second_look(
     efforts: tuple[Effort, ...],
     supplies: tuple[Supply, ...],
     lines: tuple[TakeoffLine, ...],
+    rounds: tuple[Visit, ...],
 ) -> tuple[Problem, ...]:
     """Warnings with the value and the usual range."""
     hundreds = brief.floor_m2() / FOOT2_M2 / 100.0
     bags = sum(area.bags() for area in brief.areas)
     grinder = machine_hours(efforts, FLOOR_GRINDER)
-    work = sum(line.order for line in lines if line.kind == "labour")
     return (
         *_bags(brief, bags / hundreds),
         *_outside(GRINDER, grinder / hundreds, asked=grinder > 0),
-        *_outside(PRIMER, _gallons(supplies, "primer") / hundreds, asked=bags > 0),
+        *_primer(brief, _gallons(supplies, "primer")),
         *_outside(ADHESIVE, _gallons(supplies, "adhesive") / hundreds, asked=True),
-        *_outside(WORK, work / hundreds, asked=True),
+        *_work(brief, lines, rounds),
         *_waste(board_waste_share(brief)),
         *_left_out(brief, efforts),
     )
@@ -91,6 +97,34 @@ def _bags(brief: Brief, value: float) -> Iterator[Problem]:
         return
     flat = all(report.passes for report in brief.reports)
     yield from _outside(BAGS, value, asked=value > 0 or not flat)
+
+
+def _primer(brief: Brief, gallons: float) -> Iterator[Problem]:
+    filled = sum(area.poured_m2 for area in brief.areas)
+    coats = (filled * prime_coats(brief) + reprimed_m2(brief)) / FOOT2_M2 / 100.0
+    low, high = PRIMER_A_COAT[brief.site.porosity]
+    if filled > 0 and not low - 1e-9 <= gallons / coats <= high + 1e-9:
+        yield _warning(
+            "primer",
+            f"primer: {gallons / coats:.2f} gal per 100 ft² and coat; a {brief.site.porosity} slab usually "
+            f"takes {low:g} to {high:g}. Look again before this is sent.",
+        )
+
+
+def _work(brief: Brief, lines: tuple[TakeoffLine, ...], rounds: tuple[Visit, ...]) -> Iterator[Problem]:
+    hundreds = brief.floor_m2() / FOOT2_M2 / 100.0
+    work = sum(line.order for line in lines if line.kind == "labour") / hundreds
+    trips = sum(line.order for line in lines if line.price_code == TRIP)
+    free = max(0.0, trips - sum(plan.pour_days for plan in brief.plans))
+    parts = usual_parts(brief, rounds=rounds, trips=free)
+    low, high = (sum(ends) / hundreds for ends in zip(*((p.low, p.high) for p in parts), strict=True))
+    if not low <= work <= high:
+        yield _warning(
+            "work",
+            f"the whole job: {work:.1f} PH per 100 ft²; for what is in its scope ("
+            f"{', '.join(part.what for part in parts)}) crews usually take {low:.0f} to {high:.0f} (common "
+            "practice). Look again before this is sent.",
+        )
 
 
 def _waste(share: float) -> Iterator[Problem]:

@@ -92,10 +92,15 @@ def primer_litres(*, primer: Primer, slab_m2: float, coats: int, porous: bool, r
     return slab_m2 * coats / coverage + reprimed_m2 / primer.coverage_porous_m2_per_l
 
 
+def reprimed_m2(brief: Brief) -> float:
+    """Borders and further lifts, which get a coat of their own."""
+    return sum(area.border_m * BORDER_WIDTH_M + area.further_lifts_m2() for area in brief.areas)
+
+
 def _primer(brief: Brief) -> Iterator[Supply]:
     primer = brief.catalogue.primer
     filled = sum(area.poured_m2 for area in brief.areas)
-    again = sum(area.border_m * BORDER_WIDTH_M + area.further_lifts_m2() for area in brief.areas)
+    again = reprimed_m2(brief)
     if filled <= 0:
         return
     coats, porous = prime_coats(brief), brief.site.porosity == "porous"

@@ -79,7 +79,7 @@ def take_off(
     problems = (
         *conditions(brief=brief),
         *missing_items(brief),
-        *second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines),
+        *second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines, rounds=rounds),
         *cautions(brief=brief, efforts=efforts),
     )
     return Takeoff(

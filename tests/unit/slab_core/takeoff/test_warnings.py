@@ -51,6 +51,53 @@ def test_much_grinding_and_little_adhesive_are_looked_at_again() -> None:
     assert "second-look-adhesive" in _codes(sparing, "warning")
 
 
+@pytest.mark.parametrize(
+    "scope",
+    [
+        Scope(),
+        Scope(removal="none", base_off=False),
+        Scope(removal="tile", furniture_rooms=1),
+        Scope(removal="carpet", bond_grinding=False, moisture_tests=False, carpet_edge_m=4.0),
+    ],
+)
+@pytest.mark.parametrize("filled", [True, False])
+def test_hours_at_usual_rates_are_not_looked_at_again_whatever_the_scope(scope: Scope, filled: bool) -> None:
+    made = FILLED if filled else plan(FLOOR)
+    assert "second-look-work" not in _codes(taken_off((FLOOR,), (made,), scope=scope), "warning")
+
+
+def test_hours_expected_of_the_whole_job_overlap_85_to_125_for_300_square_feet() -> None:
+    """Common practice, no single source: floating floor out, 24 bags, 9 mh, hearth, trim and carpet edge."""
+    slow = replace(starter.rates(), lay_m2_per_ph=0.6)
+    (found,) = [p for p in whole_job(rates=slow).problems if p.code == "second-look-work"]
+    low, high = (
+        float(text) * 3 for text in found.detail.split("usually take ")[1].split(" (")[0].split(" to ")
+    )
+    assert low < 85 < 110 < high < 125
+    for part in ("floating floor out", "24 bags by three", "hearth", "base on", "carpet edge"):
+        assert part in found.detail
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"lay_m2_per_ph": 0.6}, {"pour_day_ph": 60.0}, {"pre_cut_m2_per_ph": 40.0, "lay_m2_per_ph": 40.0}],
+)
+def test_a_rate_far_off_is_looked_at_again(changes: dict[str, float]) -> None:
+    takeoff = taken_off((FLOOR,), (FILLED,), rates=replace(starter.rates(), **changes))  # type: ignore[arg-type]  # all floats
+    assert "second-look-work" in _codes(takeoff, "warning")
+
+
+@pytest.mark.parametrize("porosity", ["porous", "dense"])
+def test_primer_is_judged_by_the_coat_and_the_slab(porosity: str) -> None:
+    site = Site(built_year=1995, porosity=porosity)  # type: ignore[arg-type]  # one of the literals above
+    assert "second-look-primer" not in _codes(taken_off((FLOOR,), (FILLED,), site=site), "warning")
+    thick = replace(starter.primer(), coverage_porous_m2_per_l=2.0, coverage_dense_m2_per_l=2.0)
+    catalogue = replace(starter.catalogue(), primer=thick)
+    takeoff = taken_off((FLOOR,), (FILLED,), site=site, catalogue=catalogue)
+    (found,) = [p for p in takeoff.problems if p.code == "second-look-primer"]
+    assert f"a {porosity} slab" in found.detail
+
+
 def test_fill_without_borders_is_looked_at_again() -> None:
     bare = plan(FLOOR, pours=(pour(bags=13, ft2=250),), pour_days=1)
     assert "second-look-no-borders" in _codes(taken_off((FLOOR,), (bare,)), "warning")
