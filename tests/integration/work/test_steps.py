@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
+import psycopg
 import pytest
 
 from slab_app.codec import Encoded
@@ -232,16 +233,25 @@ def test_postgres_out_of_reach_is_a_plain_error(fresh_database: FreshDatabase) -
         pass
 
 
+def _wait_until_alone(owner: psycopg.Connection[Any]) -> None:
+    """The server ends connections a moment after it says that it will."""
+    others = "SELECT 1 FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+    for _ in range(200):
+        if owner.execute(others).fetchone() is None:
+            return
+        time.sleep(0.05)
+    raise AssertionError("the server still holds connections after 10 s")
+
+
 def test_a_connection_closed_by_the_server_is_replaced_unnoticed(
     bench: Bench, firm: Firm, fresh_database: FreshDatabase
 ) -> None:
-    import psycopg
-
     with psycopg.connect(fresh_database.migration_url, autocommit=True) as owner:
         owner.execute(
             "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
             " WHERE datname = current_database() AND pid <> pg_backend_pid()"
         )
+        _wait_until_alone(owner)
     run_id = firm.post()
     take_turn(bench=bench, queue="light")
     assert firm.run(run_id).state == "completed"
