@@ -5,7 +5,6 @@ The peer's smoothing is chosen on held-out readings of a sample of 800 and that 
 
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,22 +12,13 @@ from scipy.interpolate import RBFInterpolator
 
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import ERROR_STEP_M, Floats, Grid, to_metres
-from slab_core.rooms.model import Joint
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surface.sample import draw
 from slab_core.surface.warm import warm
 from slab_core.surveys.model import Observations
 from tests.benchmarks.measure import Figure, measures
-from tests.slabs import (
-    Slab,
-    grid_places,
-    make_slab,
-    places_beside_joint,
-    random_places,
-    read_slab,
-    stepped,
-)
+from tests.slabs import Slab, grid_places, make_slab, random_places, read_slab
 
 SMOOTHINGS = tuple(10.0**power for power in range(-7, 1))
 
@@ -172,59 +162,3 @@ def bench_samples() -> list[Figure]:
         lambda: draw(spline=spline, grid=grid, count=1000, rng=np.random.default_rng(3)), rounds=3
     )
     return [_figure("surface.samples_s", seconds, "s", n=1000)]
-
-
-def _at_joint(
-    *, seed: int, width: float, depth: float, hump_m: float, count: int | None
-) -> tuple[float, float]:
-    """Mean squares of the error beside a 5 mm step: with its joint declared, and without."""
-    rng = np.random.default_rng(seed)
-    smooth = make_slab(rng=rng, width_m=width, depth_m=depth, hump_m=hump_m)
-    slab = stepped(smooth, at_m=width / 2, step_m=0.005)
-    places = (
-        places_beside_joint(rng=rng, width_m=width, depth_m=depth)
-        if count is None
-        else grid_places(floor=slab.floor, count=count, rng=rng)
-    )
-    seen = read_slab(slab=slab, places=places, rng=rng)
-    joint = Joint(id="cut", kind="control", start=(width / 2, 0.0), end=(width / 2, depth))
-    declared = replace(slab.floor, rooms=(replace(slab.floor.rooms[0], joints=(joint,)),))
-    squares = []
-    for floor in (declared, slab.floor):
-        surface = _fit(replace(slab, floor=floor), seen, 0.05)
-        xs, ys = np.meshgrid(surface.grid.xs(), surface.grid.ys())
-        near = surface.inside & (np.abs(xs - width / 2) < 0.3)
-        away = to_metres(surface.height) - slab.height(xs, ys)
-        squares.append(float(np.mean(np.square(away[near]))))
-    return squares[0], squares[1]
-
-
-def _suggested(*, step_m: float) -> float:
-    """Share of 20 slabs in which a step is suggested."""
-    told = 0
-    for seed in range(20):
-        rng = np.random.default_rng(3000 + seed)
-        slab = stepped(make_slab(rng=rng), at_m=rng.uniform(1.5, 3.5), step_m=step_m)
-        seen = read_slab(slab=slab, places=grid_places(floor=slab.floor, count=400, rng=rng), rng=rng)
-        told += any(problem.code == "step-suspected" for problem in _fit(slab, seen, 0.1).problems)
-    return told / 20
-
-
-@measures("surface.step_")
-def bench_step_at_a_joint() -> list[Figure]:
-    """Root mean square error within 0.3 m of a 5 mm step at a joint, over 20 slabs; the peer is the same
-    fit without the joint declared.
-
-    3 × 4 m, undulations of a few mm, 20 readings of sd 0.7 mm on each side, lines 5 in off walls and joint
-    as crews take them. Also a 5 × 7 m room with a hump, 150 readings on a plain grid, and the share of
-    undeclared 5 mm steps that are suggested, and of smooth slabs with a false suggestion, at 400 readings.
-    """
-    small = [_at_joint(seed=seed, width=3.0, depth=4.0, hump_m=0.0, count=None) for seed in range(20)]
-    large = [_at_joint(seed=seed, width=5.0, depth=7.0, hump_m=0.012, count=150) for seed in range(20)]
-    figures = []
-    for name, pairs, n in (("surface.step_rmse_mm", small, 40), ("surface.step_150_rmse_mm", large, 150)):
-        own, without = np.sqrt(np.mean(pairs, axis=0)) * 1000
-        peer = "the same fit, joint not declared"
-        figures.append(_figure(name, float(own), "mm", n=n, peer=peer, peer_value=float(without)))
-    shares = (("surface.step_found_share", 0.005), ("surface.step_false_share", 0.0))
-    return figures + [_figure(name, _suggested(step_m=step), "share", n=20) for name, step in shares]

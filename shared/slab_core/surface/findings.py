@@ -7,7 +7,7 @@ from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.rooms.distances import said_place
 from slab_core.rooms.model import Floor
-from slab_core.surface.model import Misread, SuspectedStep
+from slab_core.surface.model import Misread
 from slab_core.surface.robust import Robust
 from slab_core.surveys.model import Observations
 from slab_core.units.display import feet_inches
@@ -38,21 +38,6 @@ def _away(metres: float) -> str:
 def _amount(metres: float) -> str:
     word = "higher" if metres > 0 else "lower"
     return f"{abs(metres) / INCH_M:.2f} in ({abs(metres) * 1000:.1f} mm) {word}"
-
-
-def step_problems(*, floor: Floor, steps: tuple[SuspectedStep, ...]) -> tuple[Problem, ...]:
-    """One finding for each line that looks like a step nobody declared."""
-    return tuple(
-        Problem(
-            code="step-suspected",
-            detail=f"the readings look like a step of {_within(abs(step.height_m))}, known to "
-            f"±{_within(2 * step.sd_m)} (95 %), along a line from {_said(floor, *step.start)} to "
-            f"{_said(floor, *step.end)}; seen from the first place the "
-            f"{'left' if step.height_m > 0 else 'right'} side is higher. Nothing was changed: look there, "
-            "and if the slab has a joint, give it with the room, so that the surface steps as the slab does",
-        )
-        for step in steps
-    )
 
 
 def misreads_of(*, seen: Observations, robust: Robust) -> tuple[Misread, ...]:

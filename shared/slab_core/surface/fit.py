@@ -9,20 +9,13 @@ from slab_core.rooms.model import Floor
 from slab_core.surface.area import grid_over, nodes_inside
 from slab_core.surface.basis import Basis, basis_over
 from slab_core.surface.design import design
-from slab_core.surface.findings import (
-    doubtful_problems,
-    misread_problems,
-    misreads_of,
-    sparse_problems,
-    step_problems,
-)
+from slab_core.surface.findings import doubtful_problems, misread_problems, misreads_of, sparse_problems
 from slab_core.surface.joints import spline_joints
 from slab_core.surface.model import Spline, Surface, SurfaceOptions
 from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
 from slab_core.surface.readings_plane import readings_plane
 from slab_core.surface.robust import Fitted, Robust, Task, fit_robustly
 from slab_core.surface.steps import joint_steps, with_coefficients
-from slab_core.surface.suspected import suspected_steps
 from slab_core.surveys.model import Observations
 
 LEAST_KNOT_M, GREATEST_KNOT_M = 0.125, 0.3
@@ -54,7 +47,6 @@ def fit_surface(
     plane = _plane(observations)
     task = Task(
         observations=observations,
-        basis=basis,
         design=design(
             basis=basis,
             x_m=observations.x_m,
@@ -126,9 +118,7 @@ def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Tas
     error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid))
     inside = nodes_inside(floor=floor, grid=grid)
     misreads = misreads_of(seen=seen, robust=robust)
-    steps = suspected_steps(floor=floor, task=task, robust=robust)
     problems = (
-        *step_problems(floor=floor, steps=steps),
         *misread_problems(floor=floor, misreads=misreads),
         *doubtful_problems(floor=floor, seen=seen, robust=robust),
         *sparse_problems(

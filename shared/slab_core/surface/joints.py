@@ -49,20 +49,6 @@ def spline_joints(floor: Floor) -> tuple[SplineJoint, ...]:
     )
 
 
-def running_on(*, floor: Floor, start: Point, end: Point) -> SplineJoint:
-    """A line that nobody declared, as if it were a joint."""
-    shape = floor_polygon(floor)
-    return SplineJoint(
-        room="",
-        id="",
-        start=start,
-        end=end,
-        beyond_start_m=_beyond(start, end, shape=shape, others=[]),
-        beyond_end_m=_beyond(end, start, shape=shape, others=[]),
-        coefficient=(0.0,) * COLUMNS,
-    )
-
-
 def _others(joint: Joint, joints: list[tuple[str, Joint]]) -> list[shapely.LineString]:
     return [shapely.LineString((other.start, other.end)) for _, other in joints if other is not joint]
 

@@ -94,17 +94,6 @@ class JointStep:
     sd_m: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SuspectedStep:
-    """A line where the readings look like an undeclared step of `height_m` (left less right, seen from
-    its start). It is only suggested."""
-
-    start: Point
-    end: Point
-    height_m: float
-    sd_m: float
-
-
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
     """Heights (0.01 mm steps) and standard errors (0.001 mm steps) at the grid's nodes, shape (ny, nx).

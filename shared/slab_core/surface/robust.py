@@ -7,7 +7,7 @@ import numpy as np
 from slab_core.numerics import banded
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
-from slab_core.surface.basis import Basis, sixteen
+from slab_core.surface.basis import sixteen
 from slab_core.surface.design import Design, place_values, predicted
 from slab_core.surface.misreads import Deleted, contradicted, deleted, robust_t, soft_weights, suspects
 from slab_core.surface.posterior import observation_variance
@@ -28,11 +28,9 @@ BEYOND_LARGEST_SDS = 0.6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Task:
-    """What the rounds share. `basis` is as on the floor, the design's own may be turned; `value_m` has
-    the plane of slopes `plane_slope` taken off."""
+    """What the rounds share. `value_m` has the plane of slopes `plane_slope` taken off."""
 
     observations: Observations
-    basis: Basis
     design: Design
     value_m: Floats
     plane_slope: tuple[float, float]
@@ -44,11 +42,6 @@ class Task:
         x = np.take_along_axis(self.observations.x_m, heaviest, axis=1)
         y = np.take_along_axis(self.observations.y_m, heaviest, axis=1)
         return np.hstack([x, y])
-
-    def predicted(self, smoothed: Smoothed) -> Floats:
-        """What the fit says of every observation, joints included, shape (n,)."""
-        fitted = predicted(design=self.design, coefficients=smoothed.found.coefficients)
-        return fitted + self.design.beside @ smoothed.found.beside if self.design.joints else fitted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,7 +123,9 @@ def _fit(task: Task, *, share: Floats, before: Fitted | None, slope_rounds: int 
 def _finish(task: Task, *, smoothed: Smoothed, stated: Floats, used: Floats) -> Fitted:
     inverse = banded.inverse_band(smoothed.found.lower)
     variance = observation_variance(smoothed.found, inverse)
-    residual = task.value_m - task.predicted(smoothed)
+    residual = task.value_m - predicted(design=task.design, coefficients=smoothed.found.coefficients)
+    if task.design.joints:
+        residual = residual - task.design.beside @ smoothed.found.beside
     return Fitted(
         smoothed=smoothed,
         stated=stated,

@@ -24,13 +24,11 @@ LOG_LOW, LOG_HIGH = -5.0, 32.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Smoothed:
-    """The chosen fit. `noise` multiplies the stated variances; `criterion` is -2 ln of the restricted
-    likelihood with its priors, but for a constant."""
+    """The chosen fit. `noise` multiplies the stated variances."""
 
     found: Posterior
     log_smoothing: float
     noise: float
-    criterion: float
 
 
 def choose(
@@ -70,8 +68,7 @@ def choose(
         value = freedom * np.log(noise) + found.log_determinant
         value -= (len(right) - PLANE) * log_smoothing
         value += ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2
-        chosen = Smoothed(found=found, log_smoothing=log_smoothing, noise=noise, criterion=float(value))
-        tried[log_smoothing] = (value, chosen)
+        tried[log_smoothing] = (value, Smoothed(found=found, log_smoothing=log_smoothing, noise=noise))
         return float(value)
 
     best = minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
