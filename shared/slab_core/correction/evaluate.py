@@ -12,6 +12,7 @@ from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, classify, work_of_depths
 from slab_core.numerics.grid import Floats, Ints, to_metres
+from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import RuleReport
 
 STEP_MM = 0.01
@@ -136,7 +137,7 @@ def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, W
 def _recheck(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
     corrected = task.surface.height.copy()
     corrected[task.surface.inside] += fill - grind
-    return task.recheck(
+    return check_heights(
         floor=task.floor,
         grid=task.surface.grid,
         rules=task.rules,

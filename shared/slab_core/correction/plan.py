@@ -7,7 +7,7 @@ from slab_core.correction.best_plane import best_plane
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
 from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
-from slab_core.correction.task import Recheck, Task, make_task
+from slab_core.correction.task import Task, make_task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.errors import Problem
 from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
@@ -15,7 +15,6 @@ from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 from slab_core.stages import PLANE
 from slab_core.surface.model import Surface
-from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule, ToleranceReport
 from slab_core.units.display import inches, millimetres
 
@@ -38,7 +37,6 @@ def plan(
     budget: Budget,
     climate: Climate = Climate(),
     alternate: str = PLANE,
-    recheck: Recheck = check_heights,
     room_pointers: Mapping[str, str] | None = None,
 ) -> Plan:
     """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
@@ -61,7 +59,7 @@ def plan(
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, recheck=recheck, room_pointers=room_pointers,
+        climate=climate, room_pointers=room_pointers,
     )  # fmt: skip
     passes = all(rule.passes for rule in report.rules)
     if passes and all(slab_is_in_range(door=door, surface=surface) for door in task.doors):
@@ -98,7 +96,6 @@ def evaluate_plane(
     plane: tuple[float, float, float],
     climate: Climate = Climate(),
     alternate: str = "given",
-    recheck: Recheck = check_heights,
 ) -> Plan:
     """The plan for a plane that somebody chose: (height at the origin in m, slope in x, slope in y).
 
@@ -107,7 +104,7 @@ def evaluate_plane(
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, recheck=recheck,
+        climate=climate,
     )  # fmt: skip
     outcome = outcome_of_plane(task=task, abc_mm=task.case.nodes.from_plane(plane))
     return plan_of_outcome(

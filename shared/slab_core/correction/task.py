@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Protocol
 
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import floor_nodes
@@ -10,18 +9,9 @@ from slab_core.correction.thresholds import DoorRange, door_ranges
 from slab_core.correction.unit_costs import unit_costs
 from slab_core.correction.work import Case, make_case
 from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
-from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
-from slab_core.tolerance.model import Rule, RuleReport
-
-
-class Recheck(Protocol):
-    """The straightedge on heights in metres, shape (ny, nx)."""
-
-    def __call__(
-        self, *, floor: Floor, grid: Grid, rules: tuple[Rule, ...], heights_m: Floats, inside: Mask
-    ) -> tuple[RuleReport, ...]: ...
+from slab_core.tolerance.model import Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +27,6 @@ class Task:
     climate: Climate
     case: Case
     doors: tuple[DoorRange, ...]
-    recheck: Recheck
 
 
 def make_task(
@@ -53,7 +42,6 @@ def make_task(
     adhesive_film_m: float,
     hardness: str,
     climate: Climate,
-    recheck: Recheck,
     room_pointers: Mapping[str, str] | None = None,
 ) -> Task:
     """Collect what every plane on this floor shares; `room_pointers` lead to its rooms in the posted job."""
@@ -71,5 +59,4 @@ def make_task(
         doors=door_ranges(
             floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
         ),
-        recheck=recheck,
     )
