@@ -1,6 +1,7 @@
 """Where the launcher keeps its files."""
 
 import hashlib
+import os
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -27,6 +28,12 @@ def kept_home(*, project: Path) -> Path:
         home = SYSTEM / mark
         home.mkdir(parents=True, exist_ok=True)
     return home
+
+
+def keep_kernels(*, project: Path) -> None:
+    """Have parts that are started from here keep compiled kernels in the project, unless a setting says
+    where: they are worth keeping even where everything else is thrown away."""
+    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(project / ".cache" / "numba"))
 
 
 @contextmanager

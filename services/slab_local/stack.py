@@ -50,6 +50,10 @@ class Stack:
         """What `python -m …` prints, with the settings of this stack. Raises LocalServerError on failure."""
         return _run_module(*arguments, environment=self.environment)
 
+    def new_key(self, *, organisation: str) -> str:
+        """The key of an organisation made for it. Raises LocalServerError on failure."""
+        return self.run("slab_app.organisation", "create", "--name", organisation).strip().splitlines()[-1]
+
 
 @contextmanager
 def running_stack(

@@ -3,7 +3,6 @@
 There is no general-purpose peer that does this job; the figures stand alone.
 """
 
-import os
 import statistics
 import time
 from collections import defaultdict
@@ -17,7 +16,7 @@ import httpx
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.line import run
 from slab_core.pipeline.warm import warm
-from slab_local.place import throwaway_home
+from slab_local.place import keep_kernels, throwaway_home
 from slab_local.stack import running_stack
 from tests.benchmarks.measure import Figure, measures
 from tests.e2e.client import Client, Json
@@ -88,9 +87,9 @@ def bench_post_to_quote() -> list[Figure]:
 @contextmanager
 def _client() -> Iterator[Client]:
     """A client of a service of its own, all on this machine."""
-    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
+    keep_kernels(project=Path.cwd())
     with throwaway_home() as home, running_stack(home=home, report=lambda _: None, port=0) as stack:
-        key = stack.run("slab_app.organisation", "create", "--name", "Bench").strip().splitlines()[-1]
+        key = stack.new_key(organisation="Bench")
         headers = {"Authorization": f"Bearer {key}"}
         with httpx.Client(base_url=stack.base_url, headers=headers, timeout=60) as http:
             yield Client(http)

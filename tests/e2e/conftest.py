@@ -1,6 +1,5 @@
 """One running service for the tests that go all the way, and a client with a key of its own organisation."""
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -8,7 +7,7 @@ from pathlib import Path
 import httpx
 import pytest
 
-from slab_local.place import throwaway_home
+from slab_local.place import keep_kernels, throwaway_home
 from slab_local.stack import Stack, running_stack
 from tests.e2e.client import Client
 
@@ -16,7 +15,7 @@ from tests.e2e.client import Client
 @pytest.fixture(scope="session")
 def service() -> Iterator[Stack]:
     """API, worker, relay, Postgres and broker, as `dev.py up` starts them."""
-    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
+    keep_kernels(project=Path.cwd())
     with throwaway_home() as home, running_stack(home=home, report=print, durable=False, port=0) as stack:
         yield stack
 
@@ -37,7 +36,7 @@ def newcomer(service: Stack) -> Iterator[Client]:
 
 @contextmanager
 def _client(service: Stack, *, name: str) -> Iterator[Client]:
-    key = service.run("slab_app.organisation", "create", "--name", name).strip().splitlines()[-1]
+    key = service.new_key(organisation=name)
     headers = {"Authorization": f"Bearer {key}"}
     with httpx.Client(base_url=service.base_url, headers=headers, timeout=60) as http:
         yield Client(http)

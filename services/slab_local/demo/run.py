@@ -1,7 +1,6 @@
 """The demo: start everything, post one invented job as any client would, print its quote, stop."""
 
 import json
-import os
 import time
 from collections.abc import Iterator
 from importlib.resources import files
@@ -12,7 +11,7 @@ import httpx
 
 from slab_local.demo import show
 from slab_local.interrupts import Interrupted, interruptible
-from slab_local.place import throwaway_home
+from slab_local.place import keep_kernels, throwaway_home
 from slab_local.stack import Stack, running_stack
 
 Json = dict[str, Any]
@@ -22,8 +21,7 @@ OVER = frozenset({"completed", "refused", "failed", "cancelled"})
 
 def main() -> int:
     """0 when the estimate came back completed."""
-    # Compiled kernels are worth keeping; everything else of the demo is thrown away.
-    os.environ.setdefault("SLABWRIGHT_NUMBA_CACHE_DIR", str(Path.cwd() / ".cache" / "numba"))
+    keep_kernels(project=Path.cwd())
     try:
         with (
             interruptible(),
@@ -38,9 +36,7 @@ def main() -> int:
 
 
 def _estimate(stack: Stack) -> str:
-    key = (
-        stack.run("slab_app.organisation", "create", "--name", "Larch & Lime Floors").strip().splitlines()[-1]
-    )
+    key = stack.new_key(organisation="Larch & Lime Floors")
     job = json.loads(files("slab_local.demo").joinpath("job.json").read_text())
     with httpx.Client(
         base_url=stack.base_url, headers={"Authorization": f"Bearer {key}"}, timeout=30
