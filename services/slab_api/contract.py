@@ -6,7 +6,7 @@ from pydantic import BaseModel
 
 from slab_api.bodies.read import ARROW, JSON
 from slab_api.problems import KINDS
-from slab_api.results.models import MODELS
+from slab_core.job import MODELS
 
 Responses = dict[int | str, dict[str, Any]]
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from slab_api.problems import KINDS
 from slab_api.results.describe import MONEY_SCHEMA, REFERENCE, describe, schema_name
-from slab_api.results.models import MODELS
+from slab_core.job import MODELS
 from slab_core.stages import STAGES
 
 Schema = dict[str, Any]

@@ -1,18 +1,19 @@
-"""A whole job as it enters the line: everything that decides its results, and nothing else."""
+"""A whole job as it enters the line, and which model each stage makes of it; no algorithm is loaded here."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
+from typing import Any, Final, Literal
 
-from slab_core.correction.model import Limits
+from slab_core.correction.model import Limits, Plan
+from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
-from slab_core.quote.model import PriceBook
-from slab_core.rooms.model import Room
-from slab_core.schedule.model import Calendar
-from slab_core.surface.model import SurfaceOptions
-from slab_core.surveys.model import Benchmark, Survey
-from slab_core.takeoff.model import Scope, Site
-from slab_core.tolerance.model import ToleranceSpec
+from slab_core.quote.model import PriceBook, Quote
+from slab_core.rooms.model import Room, Rooms
+from slab_core.schedule.model import Calendar, Schedule
+from slab_core.surface.model import Surface, SurfaceOptions
+from slab_core.surveys.model import Benchmark, Network, Survey
+from slab_core.takeoff.model import Scope, Site, Takeoff
+from slab_core.tolerance.model import ToleranceReport, ToleranceSpec
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,3 +41,17 @@ class Job:
     site: Site = Site()
     climate: Climate = Climate()
     basis: Literal["surveyed", "allowance"] = "surveyed"
+
+
+MODELS: Final[dict[str, type[Any]]] = {
+    "rooms": Rooms,
+    "surveys": Network,
+    "surface": Surface,
+    "tolerance": ToleranceReport,
+    "correction": Plan,
+    "layout": Layout,
+    "takeoff": Takeoff,
+    "schedule": Schedule,
+    "quote": Quote,
+}
+"""The model of each stage's result, by the stage's name."""

@@ -7,10 +7,10 @@ import nanoarrow
 import numpy as np
 from nanoarrow.ipc import StreamWriter
 
-from slab_api.results.models import MODELS
 from slab_app.actions.estimates import StageResult
 from slab_app.codec import decode
 from slab_app.plain import GRID_MM
+from slab_core.job import MODELS
 from slab_core.numerics.grid import Grid
 
 GRIDDED = ("surface", "tolerance", "correction")

@@ -8,10 +8,10 @@ import msgspec
 
 from slab_api.answers import to_json
 from slab_api.intake.places import client_pointer
-from slab_api.results.models import MODELS
 from slab_app.actions.estimates import StageResult
 from slab_app.codec import decode
 from slab_app.plain import to_plain
+from slab_core.job import MODELS
 from slab_core.numerics.grid import Grid
 
 MOST_BYTES = 1024 * 1024

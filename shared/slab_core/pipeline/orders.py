@@ -33,18 +33,6 @@ from slab_core.tolerance.report import report
 
 Model = TypeVar("Model")
 
-MODELS: dict[str, type] = {
-    "rooms": Rooms,
-    "surveys": Network,
-    "surface": Surface,
-    "tolerance": ToleranceReport,
-    "correction": Plan,
-    "layout": Layout,
-    "takeoff": Takeoff,
-    "schedule": Schedule,
-    "quote": Quote,
-}
-
 
 class Earlier(Protocol):
     """Results of the steps that came before in the same run."""

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from slab_api.results.describe import describe
-from slab_api.results.models import MODELS
 from slab_api.results.views import MOST_BYTES, result_json, stored_grid
 from slab_app.actions.estimates import StageResult
 from slab_app.codec import encode
+from slab_core.job import MODELS
 from slab_core.numerics.grid import Grid
 from slab_core.stages import STAGES
 from slab_core.surface.model import Spline, Surface

@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 
 from slab_app.codec import Encoded, decode, encode
-from slab_core.job import Job
+from slab_core.job import MODELS, Job
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.line import Line, run
-from slab_core.pipeline.orders import MODELS, order
+from slab_core.pipeline.orders import order
 from slab_core.quote.model import Quote
 from slab_core.rooms.model import Opening, Room, Threshold
 from slab_core.stages import JOB, PLANE, STAGES, StepSpec
