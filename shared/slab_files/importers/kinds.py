@@ -11,38 +11,26 @@ from slab_files.importers.ply import open_ply
 from slab_files.importers.points import PointFile
 from slab_files.importers.refusals import empty, unknown
 from slab_files.importers.text import open_text
+from slab_files.scan_kinds import HEAD_BYTES, READ_HERE, ScanKind, scan_kind
 
-Opener = Callable[..., PointFile]
-
-MAGIC: tuple[tuple[bytes, Opener], ...] = (
-    (b"LASF", open_las),
-    (b"ASTM-E57", open_e57),
-    (b"ply\n", open_ply),
-    (b"ply\r\n", open_ply),
-)
+_OPENERS: dict[ScanKind, Callable[..., PointFile]] = {
+    "las": open_las,
+    "e57": open_e57,
+    "ply": open_ply,
+    "text": open_text,
+}
 
 
 def open_points(*, path: Path) -> PointFile:
     """A file of points of any kind that is read here. Raises InputRefused for others."""
     with path.open("rb") as file:
-        head = file.read(4096)
+        head = file.read(HEAD_BYTES)
     if not head:
         raise empty("The file is empty.")
-    for magic, opener in MAGIC:
-        if head.startswith(magic):
-            return opener(path=path)
-    if b"\0" in head or not _is_text(head):
-        raise unknown("The file is neither LAS, LAZ, E57 or PLY nor lines of x, y and z.")
-    return open_text(path=path)
-
-
-def _is_text(head: bytes) -> bool:
-    try:
-        head.decode()
-    except UnicodeDecodeError as problem:
-        # A character may be cut at the end of what was read.
-        return problem.start >= len(head) - 3
-    return True
+    kind = scan_kind(head)
+    if kind is None:
+        raise unknown(f"The file is of no kind that is read here: {READ_HERE}.")
+    return _OPENERS[kind](path=path)
 
 
 def in_metres(*, source: PointFile, unit_m: float | None) -> Iterator[Floats]:

@@ -27,7 +27,9 @@ def test_a_file_is_known_by_its_first_bytes_whatever_its_name(tmp_path: Path) ->
         (b"PK\3\4" + bytes(100), "scan-file-unknown"),
         (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "scan-file-unknown"),
         (b"\xff\xfe\x80\x81 1 2 3", "scan-file-unknown"),
-        (b"<html><body>not found</body></html>\n", "scan-file-empty"),
+        (b"<html><body>not found</body></html>\n", "scan-file-unknown"),
+        (b'\xef\xbb\xbf {"points": [[1, 2, 3]]}', "scan-file-unknown"),
+        (b"no points here\n", "scan-file-empty"),
     ],
 )
 def test_other_files_are_refused(content: bytes, code: str, tmp_path: Path) -> None:
