@@ -12,19 +12,23 @@ from slab_api.answers import raw_json, to_json
 from slab_api.handlers import add_handlers
 from slab_api.middleware import Surround
 from slab_api.openapi import openapi_document
-from slab_api.routes import estimates, firm, jobs, operations, quotes, results, surveys
+from slab_api.routes import estimates, firm, jobs, operations, quotes, results, scans, surveys
 from slab_api.state import ApiState
 from slab_api.waiting import FinishedRuns
 from slab_base.clock import Clock, SystemClock
 from slab_base.settings import Settings
+from slab_files.storage import FolderStore
 from slab_store.database import Database
 
 TITLE = "Slabwright"
+# An upload that has grown for a day is one whose process was killed.
+_STALE_UPLOAD_SECONDS = 86_400.0
 ROUTERS = (
     estimates.router,
     results.router,
     jobs.router,
     surveys.router,
+    scans.router,
     firm.router,
     quotes.router,
     operations.router,
@@ -39,6 +43,7 @@ def create_app(settings: Settings, *, clock: Clock | None = None) -> FastAPI:
     state = ApiState(
         settings=settings,
         database=database,
+        files=FolderStore(folder=settings.storage_dir),
         clock=clock or SystemClock(),
         finished=FinishedRuns(url=settings.listen_url()),
     )
@@ -75,6 +80,7 @@ def _lifespan(state: ApiState):  # type: ignore[no-untyped-def]  # the framework
     async def run(_: FastAPI) -> AsyncIterator[None]:
         # More threads than connections would only wait for one another, and for the interpreter's lock.
         to_thread.current_default_thread_limiter().total_tokens = state.settings.pool_size
+        state.files.forget_unfinished(older_than_seconds=_STALE_UPLOAD_SECONDS)
         state.finished.start()
         try:
             yield

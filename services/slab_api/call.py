@@ -101,10 +101,14 @@ def created(answer: Answer) -> Response:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Needs:
-    """What a route needs of a request: a scope, and a body of one of these types if it takes one."""
+    """What a route needs of a request: a scope, and a body of one of these types if it takes one.
+
+    A body that is `streamed` is left for the route to read.
+    """
 
     scope: str
     body: tuple[str, ...] = ()
+    streamed: bool = False
 
     async def __call__(self, request: Request) -> Call:
         """The call. Raises ApiProblem or KeyRefused before a byte of the body is read."""
@@ -114,6 +118,8 @@ class Needs:
         if not self.body:
             return Call(request=request, state=state, scope=self.scope, key=key)
         check_media_type(request, allowed=self.body)
+        if self.streamed:
+            return Call(request=request, state=state, scope=self.scope, key=key)
         settings = state.settings
         # Columns come in chunks, which have a limit of their own.
         most = settings.max_body_bytes if self.body == (JSON,) else settings.max_chunk_bytes

@@ -4,7 +4,7 @@ from typing import Any, Final
 
 from pydantic import BaseModel
 
-from slab_api.bodies.read import ARROW, JSON
+from slab_api.bodies.read import ARROW, JSON, OCTETS
 from slab_api.problems import KINDS
 from slab_core.job import MODELS
 
@@ -25,6 +25,12 @@ def body(shape: type[BaseModel], *, kinds: dict[str, Any] | None = None) -> dict
     if examples:
         content[JSON]["example"] = examples[0]
     return {"requestBody": {"required": True, "content": content | (kinds or {})}}
+
+
+def file_body(description: str) -> dict[str, Any]:
+    """The request body of a route that takes a file."""
+    schema = {"type": "string", "format": "binary", "description": description}
+    return {"requestBody": {"required": True, "content": {OCTETS: {"schema": schema}}}}
 
 
 def answer(schema: str, description: str, *, headers: dict[str, str] | None = None) -> dict[str, Any]:

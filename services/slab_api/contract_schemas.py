@@ -1,11 +1,12 @@
 """JSON Schemas of answers that are no result of a stage: records, lists, problems."""
 
-from typing import Any
+from typing import Any, get_args
 
 from slab_api.problems import KINDS
 from slab_api.results.describe import MONEY_SCHEMA, REFERENCE, describe, schema_name
 from slab_core.job import MODELS
 from slab_core.stages import STAGES
+from slab_files.scan_kinds import ScanKind
 
 Schema = dict[str, Any]
 
@@ -139,6 +140,14 @@ def _records() -> dict[str, Schema]:
         "content_digest": TEXT,
         "created_at": MOMENT,
     }
+    scan_file = {
+        "id": ID,
+        "survey_id": ID,
+        "kind": {"type": "string", "enum": list(get_args(ScanKind)), "description": "LAS and LAZ are one."},
+        "size_bytes": COUNT,
+        "content_digest": TEXT,
+        **made,
+    }
     survey = {
         "id": ID,
         "job_id": ID,
@@ -148,6 +157,7 @@ def _records() -> dict[str, Schema]:
         "closed_by": maybe(TEXT),
         "chunks": many(ref("Chunk")),
         "chunk_count": maybe(COUNT),
+        "scans": many(ref("ScanFile")),
         "document": ref("SurveyCreate"),
         "links": {"type": "object"},
     }
@@ -161,7 +171,12 @@ def _records() -> dict[str, Schema]:
             {"id": ID, "job_id": ID, **changed, "document": ref("RoomCreate"), "links": {"type": "object"}},
         ),
         "Chunk": record("A chunk of readings that has arrived.", chunk),
-        "Survey": record("A survey's record. Lists leave the chunks out.", survey),
+        "Survey": record("A survey's record. Lists leave the chunks and scans out.", survey),
+        "ScanFile": record("A file of scanned points that has arrived.", scan_file),
+        "Scan": record(
+            "A scan's record.",
+            {**scan_file, **changed, "document": ref("ScanPatch"), "links": {"type": "object"}},
+        ),
         "Quote": _quote(),
         **{
             name: record("One version; it never changes.", {"id": ID, **made, "document": ref(document)})

@@ -14,6 +14,7 @@ from slab_api.bodies.pointers import pointer
 from slab_api.problems import ApiProblem, invalid
 from slab_app.errors import ActionRefused, Fault
 from slab_core.errors import InputRefused
+from slab_files.storage import StoreFull
 from slab_store.errors import AlreadyExists, DatabaseFull, DatabaseUnavailable
 
 _BY_STATUS = {404: "not-found", 405: "method-not-allowed", 413: "too-large", 415: "unsupported-media-type"}
@@ -22,6 +23,7 @@ _HEADERS = {
     "idempotency-key-in-use": {"retry-after": "1"},
     "database-unavailable": {"retry-after": "2"},
     "database-full": {"retry-after": "60"},
+    "storage-full": {"retry-after": "60"},
     "result-not-ready": {"retry-after": "1"},
 }
 
@@ -36,6 +38,8 @@ def as_problem(error: Exception) -> ApiProblem:
         return invalid(tuple(Fault(detail=p.detail, pointer=p.pointer) for p in error.problems))
     if isinstance(error, AlreadyExists):
         return _problem("already-exists", f"a record with the id {error.record} exists already")
+    if isinstance(error, StoreFull):
+        return _problem("storage-full", str(error))
     if isinstance(error, DatabaseUnavailable):
         return _problem(DatabaseFull.code if isinstance(error, DatabaseFull) else error.code, str(error))
     if isinstance(error, RequestValidationError):
@@ -60,6 +64,7 @@ def add_handlers(app: FastAPI, *, base_url: str, routes: Sequence[BaseRoute]) ->
         InputRefused,
         AlreadyExists,
         DatabaseUnavailable,
+        StoreFull,
         RequestValidationError,
         HTTPException,
     ):

@@ -11,6 +11,7 @@ from slab_base.ids import parse_id
 _AN_ID = (PlainValidator(parse_id), WithJsonSchema({"type": "string", "format": "uuid"}))
 
 RecordId = Annotated[UUID, *_AN_ID, Path(description="Id of the record, a UUID in its canonical form.")]
+ScanId = Annotated[UUID, *_AN_ID, Path(description="Id of the scan, a UUID made by the client.")]
 JobFilter = Annotated[UUID | None, *_AN_ID, Query(description="Only what belongs to the job with this id.")]
 PageSize = Annotated[
     str | None,

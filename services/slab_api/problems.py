@@ -106,12 +106,18 @@ KINDS: Final[dict[str, Kind]] = _kinds(
         "The chunk has another content",
         "A chunk with this number and another SHA-256 is there already; it stands.",
     ),
-    ("survey-closed", 409, "The survey is closed", "A closed survey takes no more chunks."),
+    (
+        "scan-differs",
+        409,
+        "The scan has another file",
+        "A scan with this id and another SHA-256 is there already; it stands.",
+    ),
+    ("survey-closed", 409, "The survey is closed", "A closed survey takes no more chunks and scans."),
     (
         "chunks-missing",
         409,
         "The chunks are not complete",
-        "The numbers that are missing, or that are beyond the count, are named.",
+        "The numbers that are missing, or beyond the count, are named; of scans, how many there are.",
     ),
     (
         "result-not-ready",
@@ -164,6 +170,7 @@ KINDS: Final[dict[str, Kind]] = _kinds(
         "Nothing of the request is certain: repeat it with the same Idempotency-Key.",
     ),
     ("database-full", 507, "There is no room to store it", "Nothing was stored; repeat it later."),
+    ("storage-full", 507, "There is no room for the file", "Nothing of it was stored; repeat it later."),
 )
 
 

@@ -1,4 +1,4 @@
-"""What one API process has: settings, database, clock, and the watcher of finished runs."""
+"""What one API process has: settings, database, files, clock, and the watcher of finished runs."""
 
 from dataclasses import dataclass
 
@@ -7,6 +7,7 @@ from starlette.requests import HTTPConnection
 from slab_api.waiting import FinishedRuns
 from slab_base.clock import Clock
 from slab_base.settings import Settings
+from slab_files.storage import FolderStore
 from slab_store.database import Database
 
 
@@ -16,6 +17,7 @@ class ApiState:
 
     settings: Settings
     database: Database
+    files: FolderStore
     clock: Clock
     finished: FinishedRuns
 

@@ -16,6 +16,7 @@ from slab_store.jobs import JobRecord
 from slab_store.quotes import QuoteTotal
 from slab_store.rooms import RoomRecord
 from slab_store.runs import Run, RunStep
+from slab_store.scans import ScanRecord
 from slab_store.surveys import ChunkInfo, SurveyRecord
 
 Json = dict[str, Any]
@@ -125,8 +126,10 @@ def room_view(room: RoomRecord) -> Json:
     }
 
 
-def survey_view(survey: SurveyRecord, chunks: Sequence[ChunkInfo] = ()) -> Json:
-    """A survey's record; its chunks by number, without their readings."""
+def survey_view(
+    survey: SurveyRecord, chunks: Sequence[ChunkInfo] = (), scans: Sequence[ScanRecord] = ()
+) -> Json:
+    """A survey's record; its chunks by number, without their readings, and its scans' files."""
     path = f"/v1/surveys/{survey.id}"
     return {
         "id": str(survey.id),
@@ -138,6 +141,7 @@ def survey_view(survey: SurveyRecord, chunks: Sequence[ChunkInfo] = ()) -> Json:
         "closed_by": survey.closed_by,
         "chunks": [chunk_view(survey.id, chunk) for chunk in chunks],
         "chunk_count": survey.chunks,
+        "scans": [scan_file_view(scan) for scan in scans],
         "document": survey.document,
         "links": {"self": path, "close": f"{path}/close", "job": f"/v1/jobs/{survey.job}"},
     }
@@ -151,6 +155,31 @@ def chunk_view(survey: UUID, chunk: ChunkInfo) -> Json:
         "rows": chunk.row_count,
         "content_digest": content_digest(chunk.sha256),
         "created_at": moment(chunk.created_at),
+    }
+
+
+def scan_view(scan: ScanRecord) -> Json:
+    """A scan's record: its file, and what was said of it."""
+    survey = f"/v1/surveys/{scan.survey}"
+    return {
+        **scan_file_view(scan),
+        "version": scan.version,
+        **_changed(scan),
+        "document": scan.document,
+        "links": {"self": f"{survey}/scans/{scan.id}", "survey": survey},
+    }
+
+
+def scan_file_view(scan: ScanRecord) -> Json:
+    """What is known of a scan's file. The same file sent again has the same view."""
+    return {
+        "id": str(scan.id),
+        "survey_id": str(scan.survey),
+        "kind": scan.kind,
+        "size_bytes": scan.size_bytes,
+        "content_digest": content_digest(scan.sha256),
+        "created_at": moment(scan.created_at),
+        "created_by": scan.created_by,
     }
 
 
@@ -196,7 +225,7 @@ def _estimate_links(id: UUID, quotes: Sequence[QuoteTotal]) -> Json:
     }
 
 
-def _changed(record: JobRecord | RoomRecord) -> Json:
+def _changed(record: JobRecord | RoomRecord | ScanRecord) -> Json:
     return {
         "created_at": moment(record.created_at),
         "created_by": record.created_by,

@@ -58,8 +58,14 @@ class ChunkDiffers(ActionRefused):
     code = "chunk-differs"
 
 
+class ScanDiffers(ActionRefused):
+    """The scan is there with another file."""
+
+    code = "scan-differs"
+
+
 class SurveyClosed(ActionRefused):
-    """The survey takes no more chunks."""
+    """The survey takes no more chunks and scans."""
 
     code = "survey-closed"
 

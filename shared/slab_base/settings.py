@@ -75,6 +75,7 @@ class Settings:
     pool_size: int = number(10, "Database connections of one API process.", least=1)
     max_body_bytes: int = number(16 * MIB, "Largest request body, counted after decompression.", least=1024)
     max_chunk_bytes: int = number(8 * MIB, "Largest chunk of survey readings.", least=1024)
+    max_scan_bytes: int = number(4096 * MIB, "Largest file of scanned points.", least=1024)
     max_json_depth: int = number(32, "Deepest nesting of a JSON body.", least=4, greatest=200)
     max_wait_seconds: int = number(
         60, "Longest time that `Prefer: wait` holds a request.", least=0, greatest=600

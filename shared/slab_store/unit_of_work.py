@@ -23,6 +23,7 @@ from slab_store.quotes import Quotes
 from slab_store.results import Results
 from slab_store.rooms import RoomRecords
 from slab_store.runs import Runs
+from slab_store.scans import Scans
 from slab_store.session import TenantSession
 from slab_store.steps import Steps
 from slab_store.surveys import Surveys
@@ -81,6 +82,7 @@ class UnitOfWork(_Transaction):
         self.jobs = Jobs(session)
         self.rooms = RoomRecords(session)
         self.surveys = Surveys(session)
+        self.scans = Scans(session)
         self.firm_versions = FirmVersions(session)
         self.quotes = Quotes(session)
         self.idempotency = IdempotencyKeys(session)

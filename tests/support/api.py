@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from tempfile import TemporaryDirectory
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -65,7 +66,12 @@ class Service:
 
 @contextmanager
 def running_api(urls: FreshDatabase, **settings: str) -> Iterator[Service]:
-    """The API on a free port of the loopback address."""
+    """The API on a free port of the loopback address, with a folder of its own for files."""
+    with TemporaryDirectory(prefix="api-files-") as folder:
+        yield from _running(urls, {"storage_dir": folder, **settings})
+
+
+def _running(urls: FreshDatabase, settings: dict[str, str]) -> Iterator[Service]:
     environ = {**urls.environment(), **{f"SLABWRIGHT_{k.upper()}": v for k, v in settings.items()}}
     app = create_app(load_settings(environ=environ))
     server = uvicorn.Server(

@@ -2,10 +2,13 @@
 
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
+from uuid import UUID, uuid4
 
 from slab_base.ids import new_id
 from tests.support.api import Firm, Service, valid_job
+
+SCAN_FILE = b"1 1 0.001\n2 1 0.002\n"
+"""Two points of a scan, as text."""
 
 
 def job_record(**changes: Any) -> dict[str, Any]:
@@ -31,6 +34,10 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
     made = {"jobs": _id(firm, "/v1/jobs", job_record())}
     made["rooms"] = _id(firm, f"/v1/jobs/{made['jobs']}/rooms", room_record())
     made["surveys"] = _id(firm, f"/v1/jobs/{made['jobs']}/surveys", survey_record())
+    made["scans"] = str(uuid4())
+    path = f"/v1/surveys/{made['surveys']}/scans/{made['scans']}"
+    sent = firm.client.put(path, content=SCAN_FILE, headers={"content-type": "application/octet-stream"})
+    assert sent.status_code == 200, sent.text
     made["estimates"] = _id(firm, "/v1/estimates", valid_job())
     for kind in ("price-books", "catalogues", "rates", "calendars"):
         made[kind] = _id(firm, f"/v1/{kind}", {})

@@ -15,9 +15,15 @@ _MEMBER = re.compile(r"(?:^|,)\s*sha-256\s*=\s*:([A-Za-z0-9+/=]*):\s*(?=,|$)")
 def checked_sha256(headers: Headers, body: bytes) -> bytes:
     """The SHA-256 (32 bytes) of the body. Raises ApiProblem when a digest was sent and is another one."""
     actual = hashlib.sha256(body).digest()
+    check_digest(headers, actual=actual)
+    return actual
+
+
+def check_digest(headers: Headers, *, actual: bytes) -> None:
+    """Raises ApiProblem when a digest was sent that is not the body's."""
     given = headers.get("content-digest")
     if given is None:
-        return actual
+        return
     found = _MEMBER.search(given)
     if found is None:
         raise ApiProblem(
@@ -25,7 +31,6 @@ def checked_sha256(headers: Headers, body: bytes) -> bytes:
         )
     if not hmac.compare_digest(_decoded(found[1]), actual):
         raise ApiProblem("digest-mismatch", f"the body that arrived has {content_digest(actual)}")
-    return actual
 
 
 def content_digest(sha256: bytes) -> str:

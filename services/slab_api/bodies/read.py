@@ -8,6 +8,7 @@ from slab_api.problems import ApiProblem
 
 JSON = "application/json"
 ARROW = "application/vnd.apache.arrow.stream"
+OCTETS = "application/octet-stream"
 
 
 def media_type(request: Request) -> str:
@@ -31,7 +32,7 @@ def check_media_type(request: Request, *, allowed: tuple[str, ...]) -> str:
 async def read_body(request: Request, *, most: int) -> bytes:
     """The whole body, unpacked if it is gzip. Raises ApiProblem as soon as it is more than `most` bytes."""
     unpack = _unpacker(request)
-    _check_announced(request, most=most)
+    check_announced(request, most=most)
     parts: list[bytes] = []
     arrived = size = 0
     try:
@@ -40,7 +41,7 @@ async def read_body(request: Request, *, most: int) -> bytes:
             piece = unpack.more(part, most=most + 1 - size) if unpack else part
             size += len(piece)
             if size > most or arrived > most:
-                raise _too_large(most)
+                raise too_large(most)
             parts.append(piece)
     except zlib.error:
         raise ApiProblem(
@@ -80,10 +81,11 @@ def _new_member() -> "zlib._Decompress":
     return zlib.decompressobj(wbits=16 + zlib.MAX_WBITS)
 
 
-def _check_announced(request: Request, *, most: int) -> None:
+def check_announced(request: Request, *, most: int) -> None:
+    """Raises ApiProblem for a body that says itself that it is too large, before a byte of it is read."""
     length = request.headers.get("content-length", "")
     if length.isdigit() and int(length[:20]) > most:
-        raise _too_large(most)
+        raise too_large(most)
 
 
 def _unpacker(request: Request) -> _Gunzip | None:
@@ -99,5 +101,6 @@ def _unpacker(request: Request) -> _Gunzip | None:
     return _Gunzip()
 
 
-def _too_large(most: int) -> ApiProblem:
+def too_large(most: int) -> ApiProblem:
+    """A body of more than `most` bytes."""
     return ApiProblem("too-large", f"the body may have {most} bytes; this one has more")

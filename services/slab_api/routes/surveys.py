@@ -105,11 +105,12 @@ def get_surveys(call: Reads, id: RecordId, page_size: PageSize = None, cursor: C
     responses=found("Survey", tag=False) | faults(400, 401, 403, 404, 503),
 )
 def get_one_survey(call: Reads, id: RecordId) -> Response:
-    """The survey, and which chunks have arrived."""
+    """The survey, and which chunks and scans have arrived."""
     with call.unit() as (uow, actor):
         survey = get_survey(uow, actor, id=id)
         chunks = uow.surveys.chunk_infos(survey=id)
-    return json_answer(survey_view(survey, chunks))
+        scans = uow.scans.of_survey(survey=id)
+    return json_answer(survey_view(survey, chunks, scans))
 
 
 @router.put(
@@ -149,11 +150,11 @@ def put_survey_chunk(
     openapi_extra=body(SurveyClose),
 )
 def close(call: Writes, id: RecordId) -> Response:
-    """Says how many chunks there are; numbers that are missing are named. Closing again changes nothing."""
+    """Says how many chunks and scans there are; what is missing is named. Closing again changes nothing."""
     closing = call.document(SurveyClose)
     with call.unit() as (uow, actor):
-        survey, chunks = close_survey(uow, actor, id=id, chunks=closing.chunks)
-    return json_answer(survey_view(survey, chunks))
+        survey, chunks, scans = close_survey(uow, actor, id=id, chunks=closing.chunks, scans=closing.scans)
+    return json_answer(survey_view(survey, chunks, scans))
 
 
 def _look(call: Call, *, id: Any, number: int, sha256: bytes) -> tuple[SurveyRecord, Any, ChunkInfo | None]:

@@ -160,4 +160,5 @@ class SurveyClose(Document):
     """Says that the upload is complete. Chunks are numbered from 1."""
 
     chunks: Annotated[int, Field(ge=0, le=100_000, description="How many chunks the survey has in all.")]
+    scans: Annotated[int, Field(ge=0, le=1000, description="How many scans the survey has in all.")] = 0
     model_config = ConfigDict(json_schema_extra={"examples": [{"chunks": 2}]})

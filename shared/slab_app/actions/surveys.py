@@ -8,6 +8,7 @@ from slab_app.actions.jobs import get_job
 from slab_app.actor import Actor
 from slab_app.codec import Encoded
 from slab_app.errors import ChunkDiffers, ChunksMissing, Fault, NotFound, SurveyClosed
+from slab_store.scans import ScanRecord
 from slab_store.surveys import Chunk, ChunkInfo, SurveyRecord
 from slab_store.unit_of_work import UnitOfWork
 
@@ -88,23 +89,25 @@ def put_chunk(
 
 
 def close_survey(
-    uow: UnitOfWork, actor: Actor, *, id: UUID, chunks: int
-) -> tuple[SurveyRecord, tuple[ChunkInfo, ...]]:
-    """Close the survey when chunks 1 to `chunks` are there and no others; commits. Closing again is fine.
+    uow: UnitOfWork, actor: Actor, *, id: UUID, chunks: int, scans: int = 0
+) -> tuple[SurveyRecord, tuple[ChunkInfo, ...], tuple[ScanRecord, ...]]:
+    """Close the survey when chunks 1 to `chunks` are there and no others, and `scans` scans; commits.
 
-    Raises NotFound, and ChunksMissing that names the numbers.
+    Closing again is fine. Raises NotFound, and ChunksMissing that names the numbers.
     """
     held = uow.surveys.hold(id=id, alone=True)
     if held is None:
         raise NotFound("there is no survey with this id")
     infos = uow.surveys.chunk_infos(survey=id)
     _check_complete(tuple(info.number for info in infos), chunks=chunks)
+    files = uow.scans.of_survey(survey=id)
+    _check_scans(len(files), scans=scans)
     if held.state == "closed":
-        return held, infos
+        return held, infos, files
     closed = uow.surveys.close(id=id, chunks=chunks, actor=actor.name)
     assert closed is not None
     uow.commit()
-    return closed, infos
+    return closed, infos, files
 
 
 def _check_complete(numbers: tuple[int, ...], *, chunks: int) -> None:
@@ -117,3 +120,9 @@ def _check_complete(numbers: tuple[int, ...], *, chunks: int) -> None:
         named = ", ".join(str(number) for number in (missing + beyond)[:_MOST_NAMED])
         what = f"of {chunks} chunks {len(missing)} are missing, and {len(beyond)} more are there: {named}"
         raise ChunksMissing(what, faults=tuple(faults[:_MOST_NAMED]))
+
+
+def _check_scans(there: int, *, scans: int) -> None:
+    if there != scans:
+        what = f"{there} scans have arrived, and {scans} were to come"
+        raise ChunksMissing(what, faults=(Fault(detail=what, pointer="/scans"),))

@@ -8,9 +8,7 @@ import numpy as np
 
 from slab_core.errors import InputRefused, refuse
 from slab_core.numerics.grid import Floats
-from slab_core.scans.model import CellHeights, Placement
-
-Place = tuple[float, float, float]
+from slab_core.scans.model import CellHeights, Place, Placement
 
 LEAST_SPREAD_M = 0.5
 LARGEST_RESIDUAL_M = 0.02

@@ -5,6 +5,8 @@ Common practice, no single source. A firm may state its own; these are defaults 
 
 from dataclasses import dataclass
 
+from slab_core.scans.model import SCANNER_BIAS_M
+
 SOURCE = "common practice, no single source"
 
 _INCH_M = 0.0254
@@ -24,6 +26,7 @@ INSTRUMENTS: dict[str, Accuracy] = {
     "optical-level": Accuracy(sd_m=0.0007, low_m=0.0007, high_m=0.0007),
     "rotary-laser": Accuracy(sd_m=0.0013, low_m=0.001, high_m=0.0016),
     "line-laser": Accuracy(sd_m=0.00125, low_m=0.001, high_m=0.0015),
+    "scanner": Accuracy(sd_m=SCANNER_BIAS_M, low_m=0.001, high_m=0.002),
     "tape": Accuracy(sd_m=0.00065, low_m=0.0005, high_m=0.0008),
     "taper-gauge": Accuracy(sd_m=0.0003, low_m=0.0003, high_m=0.0003),
 }

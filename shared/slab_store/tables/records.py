@@ -1,6 +1,7 @@
 """What people create, list and change, and the answers kept for retries."""
 
 from sqlalchemy import (
+    BigInteger,
     CheckConstraint,
     Column,
     Date,
@@ -96,6 +97,24 @@ survey_chunks = Table(
     *_who(),
     ForeignKeyConstraint(["organisation", "survey"], ["surveys.organisation", "surveys.id"]),
     CheckConstraint("octet_length(sha256) = 32", name="sha256"),
+)
+
+scans = Table(
+    "scans",
+    metadata,
+    Column("organisation", Uuid, primary_key=True),
+    Column("id", Uuid, primary_key=True),
+    Column("survey", Uuid, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("size_bytes", BigInteger, nullable=False),
+    Column("sha256", LargeBinary, nullable=False),
+    Column("document", JSONB, nullable=False),
+    *_who(),
+    *_changed(),
+    ForeignKeyConstraint(["organisation", "survey"], ["surveys.organisation", "surveys.id"]),
+    CheckConstraint("kind IN ('las', 'e57', 'ply', 'text')", name="kind"),
+    CheckConstraint("octet_length(sha256) = 32", name="sha256"),
+    Index("scans_organisation_survey_id_idx", "organisation", "survey", "id"),
 )
 
 firm_versions = Table(

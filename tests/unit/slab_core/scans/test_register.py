@@ -6,8 +6,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.errors import InputRefused
-from slab_core.scans.model import Placement
-from slab_core.scans.register import Place, overlap, place_by_targets, placed
+from slab_core.scans.model import Place, Placement
+from slab_core.scans.register import overlap, place_by_targets, placed
 from tests.unit.slab_core.scans.scanned import a_slab, reduced, scan
 
 KNOWN: dict[str, Place] = {
