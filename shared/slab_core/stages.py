@@ -30,7 +30,7 @@ class Stage:
 
 STAGES: tuple[Stage, ...] = (
     Stage(name="rooms", subject="job", inputs=(), version=1),
-    Stage(name="surveys", subject="job", inputs=("rooms",), version=1),
+    Stage(name="surveys", subject="job", inputs=("rooms",), version=2),
     Stage(name="surface", subject="floor", inputs=("rooms", "surveys"), version=1),
     Stage(name="tolerance", subject="floor", inputs=("rooms", "surveys", "surface"), version=1),
     Stage(

@@ -2,11 +2,17 @@
 
 from math import erfc, exp, lgamma, log, sqrt
 
-SURE = 0.999
-"""A disagreement is reported when chance alone would make it in fewer than one of 1,000 networks."""
+REFUSED_BELOW = 0.001
+"""A network whose leftovers chance alone makes in fewer than one of 1,000 does not close."""
+
+DOUBTED_BELOW = 0.01
+"""One that chance makes in fewer than one of 100 is told, and goes on."""
 
 ALLOWED_SD = 3.2905267
 """Standard deviations that chance exceeds, on either side, once in 1,000."""
+
+DOUBTED_SD = 2.5758293
+"""Standard deviations that chance exceeds, on either side, once in 100."""
 
 
 def chi_square_beyond(*, value: float, degrees_of_freedom: int) -> float:
@@ -25,6 +31,6 @@ def chi_square_beyond(*, value: float, degrees_of_freedom: int) -> float:
     return min(1.0, total)
 
 
-def beyond(*, normalised: float, count: int) -> bool:
-    """Whether the largest of `count` normalised residuals is larger than chance makes it."""
-    return erfc(abs(normalised) / sqrt(2)) * max(1, count) < 1 - SURE
+def largest_beyond(*, normalised: float, count: int) -> float:
+    """Probability, at most, that the largest of `count` normalised residuals exceeds this one."""
+    return min(1.0, erfc(abs(normalised) / sqrt(2)) * max(1, count))

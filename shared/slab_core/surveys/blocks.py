@@ -9,6 +9,7 @@ from slab_core.numerics.grid import Floats
 from slab_core.rooms.rings import point_problems
 from slab_core.rooms.wording import length, refusal
 from slab_core.surveys.columns import equal_lengths, far_out, finite, rows
+from slab_core.surveys.edges import rests
 from slab_core.surveys.model import Gaps, HeightKind, ProfileLine, Readings
 
 LARGEST_HEIGHT_M: dict[HeightKind, float] = {"elevation": 10_000.0, "rod": 30.0}
@@ -49,6 +50,11 @@ def gap_problems(gaps: Gaps, *, pointer: str) -> tuple[Problem, ...]:
         "at": gaps.at,
         "gap": gaps.gap_m,
         "sd": gaps.sd_m,
+        **{
+            name: column
+            for name, column in (("rest0", gaps.rest0), ("rest1", gaps.rest1))
+            if column is not None
+        },
     }
     found = equal_lengths(columns=numbers, pointer=pointer) or finite(columns=numbers, pointer=pointer)
     if found:
@@ -75,7 +81,28 @@ def gap_problems(gaps: Gaps, *, pointer: str) -> tuple[Problem, ...]:
             pointer=f"{pointer}/x1",
             name="the edge's length",
         ),
+        *_rests(gaps, size=size, pointer=pointer),
         *_not_positive(gaps.sd_m, pointer=f"{pointer}/sd"),
+    )
+
+
+def _rests(gaps: Gaps, *, size: Floats, pointer: str) -> tuple[Problem, ...]:
+    if gaps.rest0 is None and gaps.rest1 is None:
+        return ()
+    low, high = rests(gaps)
+    off = "an edge rests at shares of its length, 0 to 1"
+    near = f"the second rest lies {length(SHORTEST_EDGE_M)} or more beyond the first"
+    problems: tuple[Problem, ...] = ()
+    for name, column in (("rest0", low), ("rest1", high)):
+        bad = (column < 0) | (column > 1)
+        problems += rows(bad=bad, column=column, code="rest-off-edge", right=off, pointer=f"{pointer}/{name}")
+    close = (high - low) * size < SHORTEST_EDGE_M
+    return problems or rows(
+        bad=close & (size >= SHORTEST_EDGE_M),
+        column=high,
+        code="rests-too-near",
+        right=near,
+        pointer=f"{pointer}/rest1",
     )
 
 

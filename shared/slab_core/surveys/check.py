@@ -6,9 +6,12 @@ from math import isfinite
 from typing import Protocol, TypeVar
 
 from slab_core.errors import Problem
+from slab_core.rooms.rings import point_problems
 from slab_core.rooms.wording import refusal
 from slab_core.surveys.blocks import LARGEST_HEIGHT_M, gap_problems, line_problems, reading_problems
 from slab_core.surveys.model import Benchmark, Setup, Sight, Survey
+from slab_core.surveys.peg_check import distance_problems, peg_problems, repeated_tests
+from slab_core.surveys.stretched_check import stretched_problems
 
 Item = TypeVar("Item", contravariant=True)
 
@@ -39,12 +42,13 @@ def row_count(survey: Survey) -> int:
     """How many readings of every kind a survey has."""
     heights = sum(len(block.value_m) for block in survey.readings)
     along = sum(len(line.value_m) for line in survey.lines)
-    return heights + along + sum(len(block.gap_m) for block in survey.gaps)
+    stretched = sum(len(line.value_m) for line in survey.stretched_lines)
+    return heights + along + stretched + sum(len(block.gap_m) for block in survey.gaps)
 
 
 def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
     if row_count(survey) == 0:
-        detail = f"survey “{survey.id}” is empty; give readings, gaps or lines, or leave the survey out"
+        detail = f"survey “{survey.id}” is empty; give readings of some kind, or leave the survey out"
         return (refusal(code="empty-survey", detail=detail, pointer=pointer),)
     setups = tuple(setup.id for setup in survey.setups)
     sighted = partial(_sight, setups=setups)
@@ -58,6 +62,14 @@ def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
         ),
         *_each(survey.gaps, gap_problems, pointer=f"{pointer}/gaps"),
         *_each(survey.lines, partial(line_problems, setups=setups), pointer=f"{pointer}/lines"),
+        *_duplicates(
+            "stretched-line",
+            (line.id for line in survey.stretched_lines),
+            pointer=f"{pointer}/stretched_lines",
+        ),
+        *_each(survey.stretched_lines, stretched_problems, pointer=f"{pointer}/stretched_lines"),
+        *repeated_tests(survey.peg_tests, pointer=f"{pointer}/peg_tests"),
+        *_each(survey.peg_tests, partial(peg_problems, setups=survey.setups), pointer=f"{pointer}/peg_tests"),
     )
 
 
@@ -71,7 +83,8 @@ def _duplicates(what: str, ids: Iterable[str], *, pointer: str) -> tuple[Problem
     problems = []
     for k, id_ in enumerate(ids):
         if id_ in seen:
-            detail = f"{what}s {seen[id_] + 1} and {k + 1} are both called “{id_}”; give each its own id"
+            name = what.replace("-", " ")
+            detail = f"{name}s {seen[id_] + 1} and {k + 1} are both called “{id_}”; give each its own id"
             problems.append(refusal(code=f"{what}-id-duplicate", detail=detail, pointer=f"{pointer}/{k}/id"))
         seen.setdefault(id_, k)
     return tuple(problems)
@@ -88,10 +101,14 @@ def _benchmark(mark: Benchmark, *, pointer: str) -> tuple[Problem, ...]:
 
 
 def _setup(setup: Setup, *, pointer: str) -> tuple[Problem, ...]:
+    problems: tuple[Problem, ...] = ()
+    if setup.place is not None:
+        what = f"place of setup “{setup.id}”"
+        problems = tuple(point_problems(point=setup.place, pointer=f"{pointer}/place", what=what))
     if isfinite(setup.sd_m) and setup.sd_m > 0:
-        return ()
+        return problems
     detail = f"setup “{setup.id}” has the accuracy {setup.sd_m:g} m; a reading's sd is greater than 0"
-    return (refusal(code="sd-not-positive", detail=detail, pointer=f"{pointer}/sd"),)
+    return (*problems, refusal(code="sd-not-positive", detail=detail, pointer=f"{pointer}/sd"))
 
 
 def _sight(sight: Sight, *, setups: tuple[str, ...], pointer: str) -> tuple[Problem, ...]:
@@ -105,4 +122,7 @@ def _sight(sight: Sight, *, setups: tuple[str, ...], pointer: str) -> tuple[Prob
     if not isfinite(sight.rod_m) or abs(sight.rod_m) > LARGEST_HEIGHT_M["rod"]:
         detail = f"the rod reading to “{sight.target}” is {sight.rod_m:g} m; check its unit"
         problems.append(refusal(code="not-a-rod-reading", detail=detail, pointer=f"{pointer}/rod"))
+    if sight.distance_m is not None:
+        what = f"“{sight.target}”"
+        problems += distance_problems(sight.distance_m, what=what, pointer=f"{pointer}/distance")
     return tuple(problems)

@@ -8,6 +8,10 @@ from slab_core.numerics.grid import Floats, Ints
 from slab_core.rooms.model import Point
 
 HeightKind = Literal["elevation", "rod"]
+LineEnds = Literal["floor", "elevation"]
+
+SetupKey = tuple[str, str]
+"""Ids of a survey and of a setup in it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,20 +25,49 @@ class Benchmark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setup:
-    """One position of the level. `sd_m` is one reading's standard deviation."""
+    """One position of the level. `sd_m` is one reading's standard deviation.
+
+    `place` is where it stands in the rooms' coordinates; the distances of its readings follow from it.
+    """
 
     id: str
     instrument: str = "optical level"
     sd_m: float = 0.0007
+    place: Point | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """A rod reading from a setup to a benchmark or to a shared turning point."""
+    """A rod reading from a setup to a benchmark or to a shared turning point, maybe `distance_m` away."""
 
     setup: str
     target: str
     rod_m: float
+    distance_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PegReadings:
+    """From one stand of a two-peg check: a rod reading to each peg, and how far away each peg is."""
+
+    rod_a_m: float
+    rod_b_m: float
+    distance_a_m: float
+    distance_b_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PegTest:
+    """A two-peg check of a level: from the middle between two pegs, and from near one of them.
+
+    It counts for the survey's setups with this `instrument`; without one, for all that have no check
+    of their own. `sd_m` is one rod reading's standard deviation.
+    """
+
+    middle: PegReadings
+    near: PegReadings
+    instrument: str = ""
+    sd_m: float = 0.0007
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,9 +90,11 @@ class Readings:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Gaps:
-    """Gaps under a straightedge that rests on both ends, as columns of equal length n.
+    """Gaps under a straightedge, as columns of equal length n.
 
-    The edge lies from (x0, y0) to (x1, y1); the gap is measured at the share `at` (0..1) of it.
+    The edge lies from (x0, y0) to (x1, y1); the gap is measured at the share `at` (0..1) of it. It
+    rests on both ends, or at the shares `rest0` and `rest1`: on two blocks' places, or, where it rocks
+    on a crown, on the crown and on the end that is held down.
     """
 
     x0_m: Floats
@@ -69,6 +104,8 @@ class Gaps:
     at: Floats
     gap_m: Floats
     sd_m: Floats
+    rest0: Floats | None = None
+    rest1: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -90,6 +127,32 @@ class ProfileLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StretchedLine:
+    """Distances down from a stretched line to the floor, as columns of equal length n.
+
+    `value_m[i]` is measured `along_m[i]` from `start`; below the line is positive. The line's ends are
+    `start_height_m` and `end_height_m` above the floor there (ends "floor": on blocks) or above the
+    datum ("elevation"), each known to `end_sd_m`. It hangs through by `sag_m` in its middle, or as a
+    line of `mass_kg_per_m` under `tension_n` newtons does; without either a usual line is assumed.
+    """
+
+    id: str
+    ends: LineEnds
+    start: Point
+    end: Point
+    start_height_m: float
+    end_height_m: float
+    along_m: Floats
+    value_m: Floats
+    sd_m: Floats
+    end_sd_m: float = 0.0
+    position_sd_m: float = 0.0
+    sag_m: float | None = None
+    mass_kg_per_m: float | None = None
+    tension_n: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Survey:
     """Everything measured in one visit."""
 
@@ -99,6 +162,8 @@ class Survey:
     readings: tuple[Readings, ...] = ()
     gaps: tuple[Gaps, ...] = ()
     lines: tuple[ProfileLine, ...] = ()
+    stretched_lines: tuple[StretchedLine, ...] = ()
+    peg_tests: tuple[PegTest, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +174,19 @@ class SetupHeight:
     setup: str
     height_m: float
     sd_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Collimation:
+    """What a survey's two-peg check found: the line of sight rises by `slope` (metres per metre).
+
+    It was taken off every rod reading of the survey's setups with this instrument ("": of all others).
+    """
+
+    survey: str
+    instrument: str
+    slope: float
+    slope_sd: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,6 +224,7 @@ class Network:
     reading_count: int
     problems: tuple[Problem, ...] = ()
     strays: tuple[Stray, ...] = ()
+    collimations: tuple[Collimation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -154,8 +233,8 @@ class Observations:
 
     Observation i says: sum over k of weight[i, k]·z(x[i, k], y[i, k]) = value[i], with standard
     deviation `sd_m` and horizontal standard deviation `position_sd_m`. A height has the weights
-    (1, 0, 0); a gap weighs both ends of the edge and the place of the gap. `pointer[i]` leads back
-    into the posted job.
+    (1, 0, 0); a gap weighs both rests of the edge and the place of the gap, a reading from a line on
+    blocks both ends of the line and its own place. `pointer[i]` leads back into the posted job.
     """
 
     x_m: Floats

@@ -6,20 +6,22 @@ from math import sqrt
 from slab_core.errors import InputRefused, Problem
 from slab_core.rooms.model import Rooms
 from slab_core.surveys.check import check_surveys, row_count
+from slab_core.surveys.collimation import collimations
 from slab_core.surveys.disagreement import Observation, disagreement
 from slab_core.surveys.doubles import double_findings
 from slab_core.surveys.leveling import Adjusted, Difference, Node, adjust_differences, components
-from slab_core.surveys.model import Benchmark, Closure, Network, SetupHeight, Survey
+from slab_core.surveys.model import Benchmark, Closure, Network, SetupHeight, SetupKey, Survey
 from slab_core.surveys.placing import place_readings
 from slab_core.surveys.rows import height_rows
+from slab_core.surveys.sight_findings import sight_findings
 from slab_core.surveys.sights import (
     Row,
-    SetupKey,
     benchmark_differences,
     datum_setup,
     setups_in_order,
     sight_rows,
 )
+from slab_core.surveys.stretched import stretched_findings
 from slab_core.surveys.ties import line_findings, tie_problems
 
 _HEIGHT_DIGITS = 6
@@ -39,8 +41,8 @@ def adjust(*, rooms: Rooms, benchmarks: tuple[Benchmark, ...], surveys: tuple[Su
     """Heights of all setups above the datum, closures, and what a person must look at.
 
     Unknown are the heights of setups, of turning points and of benchmarks that are not exact; each
-    sight observes a difference with its setup's accuracy. Turning points of one name are one point
-    in all surveys.
+    sight observes a difference with its setup's accuracy, after what a two-peg check says of its line
+    of sight is taken off. Turning points of one name are one point in all surveys.
 
     Raises
     ------
@@ -62,8 +64,17 @@ def adjust(*, rooms: Rooms, benchmarks: tuple[Benchmark, ...], surveys: tuple[Su
         closures=closures,
         largest_closure_m=max((abs(closure.residual_m) for closure in closures), default=0.0),
         reading_count=sum(row_count(survey) for survey in surveys),
-        problems=(*ties, *result.problems, *line_findings(surveys), *places, *double_findings(rows=rows)),
+        problems=(
+            *ties,
+            *result.problems,
+            *sight_findings(surveys),
+            *line_findings(surveys),
+            *stretched_findings(surveys),
+            *places,
+            *double_findings(rows=rows),
+        ),
         strays=strays,
+        collimations=collimations(surveys),
     )
 
 
@@ -95,7 +106,10 @@ def _adjust_component(
         known[("setup", *datum)] = 0.0
     if not known and not marks:
         return
-    observations = (*(_sight_observation(row) for row in rows), *_mark_observations(benchmarks, marks))
+    observations = (
+        *(_sight_observation(row) for row in rows),
+        *_mark_observations(benchmarks, marks, rows=rows),
+    )
     adjusted = adjust_differences(differences=tuple(o.difference for o in observations), known=known)
     for node in nodes:
         result.heights[node] = (adjusted.height_m[node], adjusted.sd_m[node])
@@ -107,16 +121,18 @@ def _adjust_component(
 
 def _sight_observation(row: Row) -> Observation:
     name = f"the sight from setup “{row.sight.setup}” to “{row.sight.target}” (survey “{row.survey}”)"
-    return Observation(difference=row.difference(), name=name, pointer=row.pointer)
+    setups = (row.sight.setup,)
+    return Observation(difference=row.difference(), name=name, setups=setups, pointer=row.pointer)
 
 
 def _mark_observations(
-    benchmarks: tuple[Benchmark, ...], marks: tuple[tuple[int, Difference], ...]
+    benchmarks: tuple[Benchmark, ...], marks: tuple[tuple[int, Difference], ...], *, rows: tuple[Row, ...]
 ) -> tuple[Observation, ...]:
     return tuple(
         Observation(
             difference=difference,
             name=f"the height of benchmark “{benchmarks[k].id}”",
+            setups=tuple(row.sight.setup for row in rows if row.sight.target == benchmarks[k].id),
             pointer=f"/benchmarks/{k}",
         )
         for k, difference in marks

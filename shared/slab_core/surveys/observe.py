@@ -7,20 +7,20 @@ from slab_core.errors import refuse
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
-from slab_core.surveys.model import Gaps, Network, Observations, Profile, Survey
-from slab_core.surveys.placing import gap_point
+from slab_core.surveys.edges import gap_point
+from slab_core.surveys.linear import joined, of_gaps, of_heights, of_stretched_line, rounded
+from slab_core.surveys.model import Network, Observations, Profile, Survey
 from slab_core.surveys.rows import Block, HeightRows, height_rows
-
-_DIGITS = 9
-"""Observations are rounded to 1 nm, so that equal surveys are equal data."""
+from slab_core.surveys.stretched import reading_places
 
 
 def observations(*, floor: Floor, surveys: tuple[Survey, ...], network: Network) -> Observations:
-    """Observations of one floor's surface: heights in the order of surveys, then gaps.
+    """Observations of one floor's surface: heights in the order of surveys, then survey by survey gaps
+    and readings from stretched lines.
 
-    A height observes one place with the weights (1, 0, 0). A gap under an edge from a to b, at the
-    share t of it, is chord less floor: (1-t)·z(a) + t·z(b) - z(at the gap). A gap's places count as
-    exact: it keeps its value on any slope, and only a change of curvature within a misplacing moves it.
+    A height observes one place with the weights (1, 0, 0). A gap under an edge that rests at a and b,
+    at the share t from a to b, is chord less floor: (1-t)·z(a) + t·z(b) - z(at the gap). A reading
+    from a stretched line is the like, or, from ends of known height, a height.
 
     Raises
     ------
@@ -29,14 +29,17 @@ def observations(*, floor: Floor, surveys: tuple[Survey, ...], network: Network)
     """
     rows = _rows(surveys, network=network)
     on_floor = _on_floor(rows, floor=floor, network=network)
-    parts = [_heights(rows, chosen=on_floor)]
+    parts = [of_heights(rows, chosen=on_floor)]
     for i, survey in enumerate(surveys):
         for k, gaps in enumerate(survey.gaps):
             prefix = f"/surveys/{i}/gaps/{k}/gap"
-            parts.append(
-                _gaps(gaps, chosen=_gaps_on(gaps, prefix, floor=floor, network=network), prefix=prefix)
-            )
-    return _joined(parts)
+            chosen = _inside(gap_point(gaps), prefix, floor=floor, network=network)
+            parts.append(of_gaps(gaps, chosen=chosen, prefix=prefix))
+        for k, line in enumerate(survey.stretched_lines):
+            prefix = f"/surveys/{i}/stretched_lines/{k}/value"
+            chosen = _inside(reading_places(line), prefix, floor=floor, network=network)
+            parts.append(of_stretched_line(line, chosen=chosen, prefix=prefix))
+    return joined(parts)
 
 
 def profiles(*, floor: Floor, surveys: tuple[Survey, ...], network: Network) -> tuple[Profile, ...]:
@@ -71,9 +74,8 @@ def _on_floor(rows: HeightRows, *, floor: Floor, network: Network) -> Mask:
     return np.asarray(inside, dtype=np.bool_)
 
 
-def _gaps_on(gaps: Gaps, prefix: str, *, floor: Floor, network: Network) -> Mask:
-    x, y = gap_point(gaps)
-    inside = shapely.contains_xy(floor_polygon(floor), x, y)
+def _inside(at: tuple[Floats, Floats], prefix: str, *, floor: Floor, network: Network) -> Mask:
+    inside = shapely.contains_xy(floor_polygon(floor), *at)
     for stray in network.strays:
         before, _, row = stray.pointer.rpartition("/")
         if before == prefix:
@@ -81,65 +83,18 @@ def _gaps_on(gaps: Gaps, prefix: str, *, floor: Floor, network: Network) -> Mask
     return np.asarray(inside, dtype=np.bool_)
 
 
-def _heights(rows: HeightRows, *, chosen: Mask) -> Observations:
-    count = int(chosen.sum())
-    weight = np.zeros((count, 3))
-    weight[:, 0] = 1.0
-    pointers = rows.pointers()
-    return Observations(
-        # The places of no weight repeat the first, so that they too lie on the floor.
-        x_m=_rounded(np.repeat(rows.x_m[chosen, None], 3, axis=1)),
-        y_m=_rounded(np.repeat(rows.y_m[chosen, None], 3, axis=1)),
-        weight=weight,
-        value_m=_rounded(rows.height_m[chosen]),
-        sd_m=_rounded(rows.sd_m[chosen]),
-        position_sd_m=_rounded(rows.position_sd_m[chosen]),
-        pointer=tuple(pointers[row] for row in np.flatnonzero(chosen).tolist()),
-    )
-
-
-def _gaps(gaps: Gaps, *, chosen: Mask, prefix: str) -> Observations:
-    x, y = gap_point(gaps)
-    share = gaps.at[chosen]
-    return Observations(
-        x_m=_rounded(np.column_stack([gaps.x0_m, gaps.x1_m, x])[chosen]),
-        y_m=_rounded(np.column_stack([gaps.y0_m, gaps.y1_m, y])[chosen]),
-        weight=np.column_stack([1.0 - share, share, -np.ones(len(share))]),
-        value_m=_rounded(gaps.gap_m[chosen]),
-        sd_m=_rounded(gaps.sd_m[chosen]),
-        position_sd_m=np.zeros(len(share)),
-        pointer=tuple(f"{prefix}/{row}" for row in np.flatnonzero(chosen).tolist()),
-    )
-
-
-def _joined(parts: list[Observations]) -> Observations:
-    return Observations(
-        x_m=np.concatenate([part.x_m for part in parts]),
-        y_m=np.concatenate([part.y_m for part in parts]),
-        weight=np.concatenate([part.weight for part in parts]),
-        value_m=np.concatenate([part.value_m for part in parts]),
-        sd_m=np.concatenate([part.sd_m for part in parts]),
-        position_sd_m=np.concatenate([part.position_sd_m for part in parts]),
-        pointer=tuple(pointer for part in parts for pointer in part.pointer),
-    )
-
-
-def _rounded(values: Floats) -> Floats:
-    return np.asarray(np.round(values, _DIGITS) + 0.0)
-
-
 def _profile(block: Block, *, rows: HeightRows, on_floor: Mask) -> Profile | None:
     first, count = _longest_run(on_floor[block.first : block.first + block.count])
     if block.line is None or count < 2:
         return None
     chosen = slice(block.first + first, block.first + first + count)
-    x, y = _rounded(rows.x_m[chosen]), _rounded(rows.y_m[chosen])
+    x, y = rounded(rows.x_m[chosen]), rounded(rows.y_m[chosen])
     return Profile(
         id=block.line.id,
         start=(float(x[0]), float(y[0])),
         end=(float(x[-1]), float(y[-1])),
         spacing_m=block.line.spacing_m,
-        height_m=_rounded(rows.height_m[chosen]),
+        height_m=rounded(rows.height_m[chosen]),
     )
 
 

@@ -1,6 +1,6 @@
 """Which floor each reading lies on, and the readings that lie on none."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,15 @@ from slab_core.numerics.grid import Floats, Ints, Mask
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Rooms
 from slab_core.rooms.wording import length, place, refusal
+from slab_core.surveys.edges import along, gap_point, rests
 from slab_core.surveys.findings import capped
-from slab_core.surveys.model import Gaps, Stray, Survey
+from slab_core.surveys.model import Gaps, Stray, StretchedLine, Survey
 from slab_core.surveys.naming import named
 from slab_core.surveys.rows import HeightRows
+from slab_core.surveys.stretched import reading_places
+
+Coordinates = tuple[Floats, Floats]
+"""x and y in metres."""
 
 LEAST_REACH_M = 0.02
 """A reading this near to a floor is on it, however well its place is said to be known."""
@@ -46,21 +51,24 @@ def place_readings(
     found = _places(x=rows.x_m, y=rows.y_m, reach_m=reach, shapes=shapes)
     strays, problems = _told(found, x=rows.x_m, y=rows.y_m, pointer=rows.pointer, ids=ids)
     measured = set(np.unique(found.floor).tolist())
-    for i, survey in enumerate(surveys):
-        for k, gaps in enumerate(survey.gaps):
-            placed = _gap_places(gaps, shapes=shapes)
-            x, y = gap_point(gaps)
-            more = _told(placed, x=x, y=y, pointer=_rows_of(f"/surveys/{i}/gaps/{k}/gap"), ids=ids)
-            strays, problems = strays + more[0], problems + more[1]
-            measured |= set(np.unique(placed.floor).tolist())
+    for kind in _other_kinds(surveys, shapes=shapes):
+        (x, y), placed, prefix = kind
+        more = _told(placed, x=x, y=y, pointer=_rows_of(prefix), ids=ids)
+        strays, problems = strays + more[0], problems + more[1]
+        measured |= set(np.unique(placed.floor).tolist())
     return tuple(strays), (*_unmeasured(ids, measured=measured), *capped(problems))
 
 
-def gap_point(gaps: Gaps) -> tuple[Floats, Floats]:
-    """Where along their edges the gaps were measured: x and y in metres."""
-    x = gaps.x0_m + gaps.at * (gaps.x1_m - gaps.x0_m)
-    y = gaps.y0_m + gaps.at * (gaps.y1_m - gaps.y0_m)
-    return x, y
+def _other_kinds(
+    surveys: tuple[Survey, ...], *, shapes: Sequence[shapely.Polygon]
+) -> Iterator[tuple[Coordinates, Places, str]]:
+    """Gaps and readings from stretched lines: where they are, on which floor, and where posted."""
+    for i, survey in enumerate(surveys):
+        for k, gaps in enumerate(survey.gaps):
+            yield gap_point(gaps), _gap_places(gaps, shapes=shapes), f"/surveys/{i}/gaps/{k}/gap"
+        for k, line in enumerate(survey.stretched_lines):
+            placed = _stretched_places(line, shapes=shapes)
+            yield reading_places(line), placed, f"/surveys/{i}/stretched_lines/{k}/value"
 
 
 def _places(*, x: Floats, y: Floats, reach_m: Floats, shapes: Sequence[shapely.Polygon]) -> Places:
@@ -79,15 +87,39 @@ def _places(*, x: Floats, y: Floats, reach_m: Floats, shapes: Sequence[shapely.P
 
 
 def _gap_places(gaps: Gaps, *, shapes: Sequence[shapely.Polygon]) -> Places:
-    """An edge is on a floor when both its ends and the place of the gap are."""
-    reach = np.full(len(gaps.gap_m), LEAST_REACH_M)
-    ends = ((gaps.x0_m, gaps.y0_m), (gaps.x1_m, gaps.y1_m), gap_point(gaps))
-    first, second, middle = (_places(x=x, y=y, reach_m=reach, shapes=shapes) for x, y in ends)
-    one = (first.floor == second.floor) & (first.floor == middle.floor)
+    """A gap is on a floor when both rests of its edge and its own place are."""
+    low, high = rests(gaps)
+    return _carried(
+        (along(gaps, low), along(gaps, high)), gap_point(gaps), shapes=shapes, reach_m=LEAST_REACH_M
+    )
+
+
+def _stretched_places(line: StretchedLine, *, shapes: Sequence[shapely.Polygon]) -> Places:
+    """Ends of known height may be anywhere; ends on the floor must be on the floor that was measured."""
+    reach = max(_REACH_SD * line.position_sd_m, LEAST_REACH_M)
+    x, y = reading_places(line)
+    if line.ends == "elevation":
+        return _places(x=x, y=y, reach_m=np.full(len(x), reach), shapes=shapes)
+    same = np.ones(len(x))
+    start, end = ((same * at[0], same * at[1]) for at in (line.start, line.end))
+    return _carried((start, end), (x, y), shapes=shapes, reach_m=reach)
+
+
+def _carried(
+    ends: tuple[Coordinates, Coordinates],
+    middle: Coordinates,
+    *,
+    shapes: Sequence[shapely.Polygon],
+    reach_m: float,
+) -> Places:
+    """Of measured places under something that two other places carry: on a floor if all three are."""
+    reach = np.full(len(middle[0]), reach_m)
+    first, second, own = (_places(x=x, y=y, reach_m=reach, shapes=shapes) for x, y in (*ends, middle))
+    one = (first.floor == second.floor) & (first.floor == own.floor)
     return Places(
         floor=np.where(one, first.floor, -1).astype(np.int32),
-        is_plain=one & first.is_plain & second.is_plain & middle.is_plain,
-        away_m=np.maximum(np.maximum(first.away_m, second.away_m), middle.away_m),
+        is_plain=one & first.is_plain & second.is_plain & own.is_plain,
+        away_m=np.maximum(np.maximum(first.away_m, second.away_m), own.away_m),
     )
 
 

@@ -7,8 +7,8 @@ from math import hypot
 import numpy as np
 
 from slab_core.numerics.grid import Floats
-from slab_core.surveys.model import ProfileLine, Readings, Survey
-from slab_core.surveys.sights import SetupKey
+from slab_core.surveys.collimation import LineOfSight, distances, lines_of_sight
+from slab_core.surveys.model import ProfileLine, Readings, SetupKey, Survey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +25,8 @@ class Block:
 class HeightRows:
     """Height readings in the order of surveys, in each first its blocks of readings, then its lines.
 
-    `height_m` is above the datum, NaN for a rod reading of a setup without a height.
+    `height_m` is above the datum, NaN for a rod reading of a setup without a height. What a two-peg
+    check says of the line of sight is taken off, and is part of `sd_m`.
     """
 
     x_m: Floats
@@ -50,19 +51,42 @@ class HeightRows:
         return next((block.first + int(k) for block in self.blocks if block.pointer == prefix), None)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sighted:
+    """What turns rod readings into heights."""
+
+    heights: Mapping[SetupKey, float]
+    lines: Mapping[SetupKey, LineOfSight]
+
+    def height(
+        self, survey: Survey, number: int, *, x_m: Floats, y_m: Floats, rod_m: Floats, sd_m: Floats
+    ) -> tuple[Floats, Floats]:
+        """Heights above the datum and their standard deviations, of readings from one setup."""
+        setup = survey.setups[number]
+        key = (survey.id, setup.id)
+        # A rod reading counts down from the line of sight.
+        height = self.heights.get(key, np.nan) - rod_m
+        line = self.lines.get(key)
+        if line is None:
+            return height, sd_m
+        too_much, unsure = line.excess(distances(setup, x_m=x_m, y_m=y_m))
+        return height + too_much, np.hypot(sd_m, unsure)
+
+
 def height_rows(*, surveys: tuple[Survey, ...], heights: Mapping[SetupKey, float]) -> HeightRows:
     """The table of all height readings, with the setups' heights above the datum in metres."""
+    sighted = _Sighted(heights=heights, lines=lines_of_sight(surveys))
     columns: list[tuple[Floats, ...]] = []
     blocks: list[Block] = []
     first = 0
     for i, survey in enumerate(surveys):
         for k, readings in enumerate(survey.readings):
-            columns.append(_reading_columns(readings, survey=survey, heights=heights))
+            columns.append(_reading_columns(readings, survey=survey, sighted=sighted))
             count = len(readings.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/readings/{k}/value", first=first, count=count))
             first += count
         for k, line in enumerate(survey.lines):
-            columns.append(_line_columns(line, survey=survey, heights=heights))
+            columns.append(_line_columns(line, survey=survey, sighted=sighted))
             count = len(line.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/lines/{k}/value", first=first, count=count, line=line))
             first += count
@@ -74,26 +98,37 @@ def _joined(columns: list[tuple[Floats, ...]], number: int) -> Floats:
     return np.concatenate([np.empty(0), *(block[number] for block in columns)])
 
 
-def _reading_columns(
-    readings: Readings, *, survey: Survey, heights: Mapping[SetupKey, float]
-) -> tuple[Floats, ...]:
-    height = readings.value_m
+def _reading_columns(readings: Readings, *, survey: Survey, sighted: _Sighted) -> tuple[Floats, ...]:
+    height, sd = readings.value_m, readings.sd_m
     if readings.kind == "rod":
-        # A rod reading counts down from the line of sight.
-        sight = np.array([heights.get((survey.id, setup.id), np.nan) for setup in survey.setups])
-        height = sight[readings.setup] - readings.value_m
-    return readings.x_m, readings.y_m, height, readings.sd_m, readings.position_sd_m
+        height, sd = height.copy(), sd.copy()
+        for number in np.unique(readings.setup).tolist():
+            own = readings.setup == number
+            height[own], sd[own] = sighted.height(
+                survey,
+                number,
+                x_m=readings.x_m[own],
+                y_m=readings.y_m[own],
+                rod_m=readings.value_m[own],
+                sd_m=readings.sd_m[own],
+            )
+    return readings.x_m, readings.y_m, height, sd, readings.position_sd_m
 
 
-def _line_columns(
-    line: ProfileLine, *, survey: Survey, heights: Mapping[SetupKey, float]
-) -> tuple[Floats, ...]:
+def _line_columns(line: ProfileLine, *, survey: Survey, sighted: _Sighted) -> tuple[Floats, ...]:
+    x, y = line_places(line)
+    same = np.ones(len(x))
+    height, sd = line.value_m, same * line.sd_m
+    if line.kind == "rod":
+        number = next(k for k, setup in enumerate(survey.setups) if setup.id == line.setup)
+        height, sd = sighted.height(survey, number, x_m=x, y_m=y, rod_m=line.value_m, sd_m=sd)
+    return x, y, np.asarray(height, dtype=np.float64), sd, same * line.position_sd_m
+
+
+def line_places(line: ProfileLine) -> tuple[Floats, Floats]:
+    """Where a profile line's readings are: x and y in metres."""
     (x0, y0), (x1, y1) = line.start, line.end
     share = line.spacing_m * np.arange(len(line.value_m)) / hypot(x1 - x0, y1 - y0)
-    height = line.value_m
-    if line.kind == "rod":
-        height = heights.get((survey.id, line.setup), np.nan) - line.value_m
-    same = np.ones(len(line.value_m))
     x = np.asarray(x0 + share * (x1 - x0), dtype=np.float64)
     y = np.asarray(y0 + share * (y1 - y0), dtype=np.float64)
-    return x, y, np.asarray(height, dtype=np.float64), same * line.sd_m, same * line.position_sd_m
+    return x, y

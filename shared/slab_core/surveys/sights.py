@@ -5,11 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.surveys.collimation import LineOfSight, lines_of_sight
 from slab_core.surveys.leveling import Difference, Node
-from slab_core.surveys.model import Benchmark, Setup, Sight, Survey
-
-SetupKey = tuple[str, str]
-"""Ids of a survey and of a setup in it."""
+from slab_core.surveys.model import Benchmark, Setup, SetupKey, Sight, Survey
 
 EXACT_BELOW_M = 1e-6
 """A benchmark known better than this is taken as exact."""
@@ -17,10 +15,14 @@ EXACT_BELOW_M = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One sight of one survey, with where it was posted."""
+    """One sight of one survey, with where it was posted.
+
+    `rod_m` and its `sd_m` are those of a level line of sight, as far as a two-peg check tells.
+    """
 
     survey: str
     sight: Sight
+    rod_m: float
     sd_m: float
     pointer: str
 
@@ -31,20 +33,31 @@ class Row:
     def difference(self) -> Difference:
         """The setup's line of sight is the rod reading above the point."""
         setup, point = self.nodes()
-        return Difference(upper=setup, lower=point, value_m=self.sight.rod_m, sd_m=self.sd_m)
+        return Difference(upper=setup, lower=point, value_m=self.rod_m, sd_m=self.sd_m)
 
 
 def sight_rows(surveys: tuple[Survey, ...]) -> tuple[Row, ...]:
     """Every sight, in order."""
+    lines = lines_of_sight(surveys)
     return tuple(
-        Row(
-            survey=survey.id,
-            sight=sight,
-            sd_m=next(setup.sd_m for setup in survey.setups if setup.id == sight.setup),
-            pointer=f"/surveys/{i}/sights/{k}",
+        _row(
+            survey, sight=sight, line=lines.get((survey.id, sight.setup)), pointer=f"/surveys/{i}/sights/{k}"
         )
         for i, survey in enumerate(surveys)
         for k, sight in enumerate(survey.sights)
+    )
+
+
+def _row(survey: Survey, *, sight: Sight, line: LineOfSight | None, pointer: str) -> Row:
+    sd = next(setup.sd_m for setup in survey.setups if setup.id == sight.setup)
+    distance = np.array([np.nan if sight.distance_m is None else sight.distance_m])
+    too_much, unsure = (line or LineOfSight()).excess(distance)
+    return Row(
+        survey=survey.id,
+        sight=sight,
+        rod_m=sight.rod_m - float(too_much[0]),
+        sd_m=float(np.hypot(sd, unsure[0])),
+        pointer=pointer,
     )
 
 

@@ -6,8 +6,8 @@ from math import hypot
 from slab_core.errors import Problem
 from slab_core.rooms.wording import refusal
 from slab_core.surveys.leveling import Node
-from slab_core.surveys.model import Benchmark, ProfileLine, Survey
-from slab_core.surveys.sights import SetupKey, setups_in_order, sight_rows, used_setups
+from slab_core.surveys.model import Benchmark, ProfileLine, SetupKey, Survey
+from slab_core.surveys.sights import setups_in_order, sight_rows, used_setups
 
 
 def tie_problems(

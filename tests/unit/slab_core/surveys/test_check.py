@@ -120,6 +120,15 @@ def test_a_column_that_is_all_bad_names_twenty_rows_and_counts_the_rest() -> Non
         (replace(GAPS, gap_m=at(GAPS.gap_m, 1, nan)), "not-finite", "/gap/1"),
         (replace(GAPS, sd_m=at(GAPS.sd_m, 1, -1.0)), "sd-not-positive", "/sd/1"),
         (replace(GAPS, y0_m=GAPS.y0_m[:2]), "columns-unequal", ""),
+        (replace(GAPS, rest0=column(0.0, 2)), "columns-unequal", ""),
+        (replace(GAPS, rest0=at(column(0.2, 3), 1, nan)), "not-finite", "/rest0/1"),
+        (replace(GAPS, rest0=at(column(0.2, 3), 1, -0.2)), "rest-off-edge", "/rest0/1"),
+        (replace(GAPS, rest1=at(column(0.8, 3), 2, 1.2)), "rest-off-edge", "/rest1/2"),
+        (
+            replace(GAPS, rest0=column(0.5, 3), rest1=at(column(0.9, 3), 0, 0.51)),
+            "rests-too-near",
+            "/rest1/0",
+        ),
     ],
 )
 def test_an_unsound_gap_is_refused(changed: Gaps, code: str, pointer: str) -> None:

@@ -7,7 +7,14 @@ import scipy.stats
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slab_core.surveys.agreement import ALLOWED_SD, beyond, chi_square_beyond
+from slab_core.surveys.agreement import (
+    ALLOWED_SD,
+    DOUBTED_BELOW,
+    DOUBTED_SD,
+    REFUSED_BELOW,
+    chi_square_beyond,
+    largest_beyond,
+)
 from slab_core.surveys.leveling import Adjusted, Difference, Node, adjust_differences, components
 
 
@@ -95,9 +102,43 @@ def test_chi_square_beyond_is_that_of_scipy(k: int, share: float) -> None:
     assert chi_square_beyond(value=value, degrees_of_freedom=k) == pytest.approx(1 - share, rel=1e-8)
 
 
-def test_the_limit_for_one_residual_is_the_two_sided_point_of_99_9_percent() -> None:
+def test_the_limits_for_one_residual_are_two_sided_points_of_the_normal_distribution() -> None:
     assert pytest.approx(float(scipy.stats.norm.ppf(0.9995)), abs=1e-6) == ALLOWED_SD
-    assert beyond(normalised=ALLOWED_SD + 1e-6, count=1)
-    assert not beyond(normalised=ALLOWED_SD - 1e-6, count=1)
-    assert not beyond(normalised=ALLOWED_SD + 0.1, count=20)
+    assert pytest.approx(float(scipy.stats.norm.ppf(0.995)), abs=1e-6) == DOUBTED_SD
+    assert largest_beyond(normalised=ALLOWED_SD + 1e-6, count=1) < REFUSED_BELOW
+    assert largest_beyond(normalised=ALLOWED_SD - 1e-6, count=1) > REFUSED_BELOW
+    assert largest_beyond(normalised=ALLOWED_SD + 0.1, count=20) > REFUSED_BELOW
+    assert largest_beyond(normalised=DOUBTED_SD + 1e-6, count=1) < DOUBTED_BELOW
     assert chi_square_beyond(value=0.0, degrees_of_freedom=3) == 1.0
+
+
+def test_the_level_net_of_a_textbook_adjusts_to_its_printed_heights_and_closure() -> None:
+    # C. D. Ghilani and P. R. Wolf, Adjustment Computations, 4th ed. (2006), example 12.1: A is held at
+    # 437.596 m; printed are B, C, D to 0.1 mm, and 1.26976 as the weighted sum of squares of residuals
+    # that are rounded to 0.1 mm, which moves the sum by up to 2·Σ|v|/sd²·0.05 mm = 0.04.
+    legs = (
+        ("B", "A", 10.509, 0.006),
+        ("C", "B", 5.360, 0.004),
+        ("D", "C", -8.523, 0.005),
+        ("A", "D", -7.348, 0.003),
+        ("D", "B", -3.167, 0.004),
+        ("C", "A", 15.881, 0.012),
+    )
+    differences = tuple(
+        Difference(upper=("point", up), lower=("point", low), value_m=value, sd_m=sd)
+        for up, low, value, sd in legs
+    )
+    adjusted = adjust_differences(differences=differences, known={("point", "A"): 437.596})
+    found = [adjusted.height_m[("point", name)] for name in "BCD"]
+    assert found == pytest.approx([448.1087, 453.4685, 444.9436], abs=0.00006)
+    sd = np.array([leg[3] for leg in legs])
+    assert float(np.sum((adjusted.residual_m / sd) ** 2)) == pytest.approx(1.26976, abs=0.04)
+    assert adjusted.degrees_of_freedom == 3
+    # Standard deviations and redundancy numbers from the normal equations, written out by hand.
+    design = np.array([[1, 0, 0], [-1, 1, 0], [0, -1, 1], [0, 0, -1], [-1, 0, 1], [0, 1, 0]], dtype=float)
+    cofactor = np.linalg.inv(design.T @ np.diag(sd**-2) @ design)
+    assert [adjusted.sd_m[("point", name)] for name in "BCD"] == pytest.approx(
+        np.sqrt(np.diag(cofactor)).tolist(), rel=1e-9
+    )
+    hat = design @ cofactor @ design.T @ np.diag(sd**-2)
+    assert adjusted.redundancy.tolist() == pytest.approx((1 - np.diag(hat)).tolist(), rel=1e-9)

@@ -134,6 +134,71 @@ def test_a_benchmark_of_stated_accuracy_that_is_wrong_is_named() -> None:
     assert "30.0 mm" in problem.detail
 
 
+def test_a_loop_that_does_not_close_is_refused_with_its_setups_named() -> None:
+    # bm -> tp by a, tp -> bm by b: four sights of 0.7 mm allow 3.29 · 0.7 · 2 = 4.6 mm; this misses 6 mm.
+    loop = (("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.694))
+    result = network(survey(*loop))
+    (problem,) = said(result, "benchmarks-disagree")
+    assert (problem.severity, problem.pointer) == ("refusal", "/surveys/0/sights/0")
+    assert "by 6.0 mm" in problem.detail
+    assert "allows 4.6 mm" in problem.detail
+    assert "re-shoot setup “a” or “b”" in problem.detail
+    assert result.largest_closure_m == pytest.approx(0.0015)
+
+
+def test_of_a_loop_with_a_spare_sight_the_setup_that_is_wrong_is_named_alone() -> None:
+    right = (("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.7))
+    more = (("c", "bm", 1.6), ("c", "tp", 1.206), ("c", "bm2", 1.35), ("a", "bm2", 1.25), ("b", "bm2", 1.45))
+    result = network(survey(*right, *more, setups="abc"), benchmarks=(BM, BM2))
+    (problem,) = said(result, "benchmarks-disagree")
+    assert problem.pointer == "/surveys/0/sights/5"
+    assert "re-shoot setup “c”, " in problem.detail
+
+
+def test_a_loop_that_closes_poorly_is_told_and_its_heights_are_used() -> None:
+    # 4.2 mm lies between the 3.6 mm that 99 % allow and the 4.6 mm of 99.9 %.
+    result = network(survey(("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.6958)))
+    (problem,) = said(result, "network-closes-poorly")
+    assert (problem.severity, problem.pointer) == ("finding", "/surveys/0/sights/0")
+    assert "allows 3.6 mm" in problem.detail
+    assert "re-shoot setup “a” or “b”" in problem.detail
+    assert len(result.setup_heights) == 2
+
+
+def test_many_sights_that_are_each_a_little_off_are_refused_for_all_of_them_together() -> None:
+    # Twelve benchmarks, each 1.7 mm off: no single sight is beyond 99.9 %, all of them are.
+    marks = tuple(Benchmark(id=f"m{k}", elevation_m=10.0) for k in range(12))
+    sights = tuple(("a", f"m{k}", 1.5 + 0.0017 * (-1) ** k) for k in range(12))
+    (problem,) = said(network(survey(*sights, setups="a"), benchmarks=marks), "benchmarks-disagree")
+    assert "2.5 times what their accuracy explains" in problem.detail
+    assert "re-shoot setup “a”" in problem.detail
+
+
+def test_sound_networks_are_refused_and_told_as_seldom_as_is_stated_and_a_slip_is_found() -> None:
+    random = np.random.default_rng(11)
+    legs = (("a", "bm", 1.5), ("a", "tp", 1.1), ("b", "tp", 1.3), ("b", "bm", 1.7), ("b", "bm2", 1.45))
+    every = (*legs, ("c", "tp", 1.2), ("c", "bm2", 1.35), ("c", "bm", 1.6))
+    refused = told = found = 0
+    count = 3000
+    for _ in range(count):
+        noise = random.normal(0.0, 0.0007, len(every))
+        sights = [(s, t, rod + extra) for (s, t, rod), extra in zip(every, noise, strict=True)]
+        result = network(survey(*sights, setups="abc"), benchmarks=(BM, BM2))
+        refused += bool(said(result, "benchmarks-disagree"))
+        told += bool(said(result, "network-closes-poorly"))
+    # Two tests at 0.1 % (1 %) each: at most 6 (60) are expected; five standard deviations more is 18 (98).
+    assert refused <= 18
+    assert 15 <= told <= 98
+    for _ in range(100):
+        noise = random.normal(0.0, 0.0007, len(every))
+        sights = [(s, t, rod + extra) for (s, t, rod), extra in zip(every, noise, strict=True)]
+        sights[4] = (*sights[4][:2], sights[4][2] + 0.01)
+        problems = said(network(survey(*sights, setups="abc"), benchmarks=(BM, BM2)), "benchmarks-disagree")
+        found += [problem.pointer for problem in problems] == ["/surveys/0/sights/4"]
+    # A centimetre is 9 standard deviations of the sight's own residual and more.
+    assert found >= 95
+
+
 def test_one_setup_read_from_and_tied_to_nothing_is_refused_by_name() -> None:
     result = network(survey(("a", "bm", 1.5)))
     (problem,) = said(result, "setup-untied")

@@ -129,6 +129,27 @@ def test_a_gap_weighs_both_ends_by_their_distance_and_the_floor_under_it() -> No
     assert found.value_m[-2] == pytest.approx(0.25 * 0.75 * (0.0004 * 9 + 0.0003 * 3), abs=1e-9)
 
 
+def test_an_edge_on_inner_rests_overhangs_and_weighs_the_farther_rest_against_it() -> None:
+    block = edges()
+    rests = {"rest0": np.array([0.25, 0.0]), "rest1": np.array([0.75, 0.5])}
+    at = np.array([0.5, 1.0])
+    low, high = rests["rest0"], rests["rest1"]
+
+    def on_edge(share: Floats) -> Floats:
+        return truth(
+            block.x0_m + share * (block.x1_m - block.x0_m), block.y0_m + share * (block.y1_m - block.y0_m)
+        )
+
+    chord = on_edge(low) + (at - low) / (high - low) * (on_edge(high) - on_edge(low))
+    block = replace(block, at=at, gap_m=chord - on_edge(at), **rests)
+    one = replace(survey(), gaps=(block,))
+    found = observations(floor=ROOMS.floors[0], surveys=(one,), network=network(one))
+    assert np.abs(predicted(found) - found.value_m).max() < 2e-9
+    assert found.weight[-2].tolist() == [0.5, 0.5, -1.0]
+    # Rocking on its middle: the free end is as far beyond the crown as the held one is before it.
+    assert found.weight[-1].tolist() == [-1.0, 2.0, -1.0]
+
+
 @settings(max_examples=20, deadline=None)
 @given(st.floats(-0.5, 0.5))
 def test_a_constant_added_to_all_rods_moves_no_observation(constant: float) -> None:
