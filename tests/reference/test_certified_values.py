@@ -4,6 +4,7 @@ Source: NIST/ITL StRD, files in tests/reference/data/nist. Each test says how it
 network in disguise.
 """
 
+import json
 import re
 from pathlib import Path
 
@@ -51,10 +52,28 @@ def test_a_line_laid_out_twice_side_by_side_has_the_certified_slope_and_spread()
     slope, slope_sd = _certified("Norris", "B1")
     squares, _ = _certified("Norris", "Residual 34")
     assert plane.heights == 72
-    assert plane.slope_x == pytest.approx(slope, rel=1e-13)
+    assert plane.slope_x == pytest.approx(slope, rel=1e-13, abs=0)
     assert plane.slope_y == pytest.approx(0.0, abs=1e-12)
-    assert plane.slope_x_sd == pytest.approx(slope_sd * np.sqrt(34 / 69), rel=1e-11)
-    assert plane.residual_m == pytest.approx(np.sqrt(squares / 36), rel=1e-11)
+    assert plane.slope_x_sd == pytest.approx(slope_sd * np.sqrt(34 / 69), rel=1e-11, abs=0)
+    assert plane.residual_m == pytest.approx(np.sqrt(squares / 36), rel=1e-11, abs=0)
+
+
+def test_a_parabola_is_a_plane_over_its_place_and_the_square_of_it() -> None:
+    """Pontius, z = B0 + B1 x + B2 x²: a height at (x, x²) for every load x and deflection z.
+
+    In units of 300,000 of load, so that the places are those of a room; the slopes scale with them.
+    """
+    given = json.loads((FILES / "Pontius.json").read_text())
+    unit, certified = 3e5, given["certified"]
+    x = np.tile(given["load"], 2) / unit
+    value = np.ravel(given["deflection"])
+    plane = readings_plane(observations=heights_at(x_m=x, y_m=x**2, value_m=value, sd_m=1.0))
+    assert plane.heights == 40
+    assert [plane.slope_x / unit, plane.slope_x_sd / unit] == pytest.approx(certified["B1"], rel=1e-11, abs=0)
+    assert [plane.slope_y / unit**2, plane.slope_y_sd / unit**2] == pytest.approx(
+        certified["B2"], rel=1e-10, abs=0
+    )
+    assert plane.residual_m == pytest.approx(certified["residual_sd"] * np.sqrt(37 / 40), rel=1e-11, abs=0)
 
 
 @pytest.mark.parametrize(
@@ -74,9 +93,9 @@ def test_benchmarks_read_many_times_over_leave_the_certified_squares(name: str, 
     assert within.degrees_of_freedom == freedom_within
     assert total.degrees_of_freedom - within.degrees_of_freedom == freedom_between
     # Doubles keep values of seven equal leading digits to about 1e-9 of what differs between them.
-    assert left == pytest.approx(squares_within, rel=1e-9)
-    assert all_left - left == pytest.approx(squares_between, rel=1e-9)
-    assert left / within.degrees_of_freedom == pytest.approx(mean_within, rel=1e-9)
+    assert left == pytest.approx(squares_within, rel=1e-9, abs=0)
+    assert all_left - left == pytest.approx(squares_between, rel=1e-9, abs=0)
+    assert left / within.degrees_of_freedom == pytest.approx(mean_within, rel=1e-9, abs=0)
 
 
 def _adjusted(groups: list[str], value: Floats) -> Adjusted:
