@@ -19,7 +19,7 @@ readings besides, so that kriging's variance V is above the spline's by no more 
 Σ w² σ² ≤ V. The two means differ, as a rule, by the root of that.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -28,12 +28,19 @@ from scipy.interpolate import RBFInterpolator
 from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import basis_over
-from slab_core.surface.design import design, normal_equations
+from slab_core.surface.design import design, normal_equations, predicted
 from slab_core.surface.energy import energy_band
-from slab_core.surface.posterior import grid_heights, grid_variances, posterior
+from slab_core.surface.misreads import deleted
+from slab_core.surface.posterior import (
+    Posterior,
+    grid_heights,
+    grid_variances,
+    observation_variance,
+    posterior,
+)
 from slab_core.surveys.model import Observations
 from tests.slabs import gaps_of, heights_at, joined
-from tests.support.kriging import Sums, heights, krige, plane, thin_plate
+from tests.support.kriging import Sums, heights, krige, leave_one_out, plane, thin_plate
 
 WIDTH, DEPTH, SD = 2.0, 1.6, 0.0005
 REST = 0.01253
@@ -51,13 +58,41 @@ def _heights() -> Observations:
 
 def _heights_and_gaps() -> Observations:
     rng = np.random.default_rng(12)
-    ends = rng.uniform(0, (WIDTH, DEPTH), (2, 6, 2))
-    gaps = gaps_of(start=ends[0], end=ends[1], share=rng.uniform(0.2, 0.8, 6), gap_m=rng.normal(0, 0.001, 6))
+    start, end = rng.uniform(0, (WIDTH, DEPTH), (2, 6, 2))
+    share, gap = rng.uniform(0.2, 0.8, 6), rng.normal(0, 0.001, 6)
+    gaps = gaps_of(start=start, end=end, share=share, gap_m=gap, sd_m=1.5 * SD)
     return joined(_heights(), gaps)
 
 
-def _spline(seen: Observations, *, smoothing: float, knot_m: float, size: float) -> tuple[Floats, Floats]:
-    """Mean and variance at the nodes, the rectangle `size` times as long and as wide as the floor."""
+@dataclass(frozen=True, kw_only=True)
+class Fit:
+    """A posterior with what was asked of it."""
+
+    seen: Observations
+    found: Posterior
+    precision: Floats
+
+    def at_nodes(self) -> tuple[Floats, Floats]:
+        """Mean and variance at the nodes."""
+        mean = grid_heights(design=self.found.design, coefficients=self.found.coefficients, grid=GRID)
+        variance = grid_variances(self.found, banded.inverse_band(self.found.lower), GRID)
+        return mean.ravel(), variance.ravel()
+
+    def left_out(self) -> tuple[Floats, Floats]:
+        """Each observation less what the others say of it, and that difference's variance."""
+        said = predicted(design=self.found.design, coefficients=self.found.coefficients)
+        alone = deleted(
+            residual_m=self.seen.value_m - said,
+            variance=observation_variance(self.found, banded.inverse_band(self.found.lower)),
+            used=self.precision,
+            stated=self.precision,
+            noise=1.0,
+        )
+        return alone.residual_m, np.square(alone.sd_m)
+
+
+def _spline(seen: Observations, *, smoothing: float, knot_m: float, size: float) -> Fit:
+    """The spline on a rectangle `size` times as long and as wide as the floor."""
     over_x, over_y = (size - 1) * WIDTH / 2, (size - 1) * DEPTH / 2
     basis = basis_over(low=(-over_x, -over_y), high=(WIDTH + over_x, DEPTH + over_y), step_m=knot_m)
     made = design(basis=basis, x_m=seen.x_m, y_m=seen.y_m, weight=seen.weight)
@@ -65,14 +100,32 @@ def _spline(seen: Observations, *, smoothing: float, knot_m: float, size: float)
     precision = 1.0 / np.square(seen.sd_m)
     band, right = normal_equations(design=made, precision=precision, value_m=seen.value_m)
     found = posterior(design=made, band=band, right=right, precision=precision, smoothing=smoothing)
-    mean = grid_heights(design=made, coefficients=found.coefficients, grid=GRID)
-    variance = grid_variances(found, banded.inverse_band(found.lower), GRID)
-    return mean.ravel(), variance.ravel()
+    return Fit(seen=seen, found=found, precision=precision)
+
+
+def _limit(four: tuple[Floats, Floats], eight: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+    """What two sizes, one twice the other, say of the whole plane."""
+    (near_mean, near_variance), (wide_mean, wide_variance) = four, eight
+    return (4 * wide_mean - near_mean) / 3, (4 * wide_variance - near_variance) / 3
+
+
+def _rest(variance: Floats, *, smoothing: float, knot_m: float) -> Floats:
+    """By how much the spline's variance of a height may be below kriging's."""
+    return REST * knot_m**2 / smoothing * (1.0 + variance / SD**2)
+
+
+def _squared_weights(seen: Observations) -> Floats:
+    """1 for a height, up to 2 for a gap, whose e is a sum of three."""
+    return np.square(seen.weight).sum(axis=1)
+
+
+def _sums(seen: Observations) -> Sums:
+    return Sums(place=np.stack([seen.x_m, seen.y_m], axis=-1), weight=seen.weight)
 
 
 def _kriged(seen: Observations, *, smoothing: float) -> tuple[Floats, Floats]:
     return krige(
-        seen=Sums(place=np.stack([seen.x_m, seen.y_m], axis=-1), weight=seen.weight),
+        seen=_sums(seen),
         value=seen.value_m,
         noise=np.square(seen.sd_m),
         wanted=heights(NODES_X, NODES_Y),
@@ -100,20 +153,36 @@ def test_the_spline_on_a_wide_rectangle_comes_to_the_kriged_mean_and_variance(
     seen: Observations, smoothing: float, knot_m: float
 ) -> None:
     mean, variance = _kriged(seen, smoothing=smoothing)
-    four = _spline(seen, smoothing=smoothing, knot_m=knot_m, size=4)
-    eight = _spline(seen, smoothing=smoothing, knot_m=knot_m, size=8)
-    limit_mean, limit_variance = ((4 * wide - near) / 3 for near, wide in zip(four, eight, strict=True))
-    rest = REST * knot_m**2 / smoothing * (1.0 + variance / SD**2)
+    four, eight = (_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size) for size in (4, 8))
+    limit_mean, limit_variance = _limit(four.at_nodes(), eight.at_nodes())
+    rest = _rest(variance, smoothing=smoothing, knot_m=knot_m)
     assert (np.abs(limit_mean - mean) <= np.sqrt(rest)).all()
     assert (np.abs(limit_variance - variance) <= rest).all()
     assert np.median(rest / variance) < 0.1  # else the bound would say little
 
 
+@pytest.mark.parametrize("seen", [_heights(), _heights_and_gaps()], ids=["heights", "heights and gaps"])
+def test_residuals_without_the_reading_itself_are_those_of_kriging_without_it(seen: Observations) -> None:
+    smoothing, knot_m = 1e6, 0.2
+    away, variance = leave_one_out(
+        seen=_sums(seen),
+        value=seen.value_m,
+        noise=np.square(seen.sd_m),
+        covariance=thin_plate(scale=1.0 / smoothing),
+        drift=plane,
+    )
+    four, eight = (_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size) for size in (4, 8))
+    limit_away, limit_variance = _limit(four.left_out(), eight.left_out())
+    rest = _rest(variance, smoothing=smoothing, knot_m=knot_m) * _squared_weights(seen)
+    assert (np.abs(limit_away - away) <= np.sqrt(rest)).all()
+    assert (np.abs(limit_variance - variance) <= rest).all()
+
+
 def test_what_is_not_charged_beyond_the_rim_falls_with_the_square_of_the_size() -> None:
-    seen, smoothing, knot_m = _heights(), 1e6, 0.1
+    seen, smoothing, knot_m = _heights(), 1e6, 0.2
     mean, _ = _kriged(seen, smoothing=smoothing)
     four, eight = (
-        np.abs(_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size)[0] - mean).max()
+        np.abs(_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size).at_nodes()[0] - mean).max()
         for size in (4, 8)
     )
     assert 3.0 < four / eight < 5.0
