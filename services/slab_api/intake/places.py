@@ -3,8 +3,8 @@
 import re
 
 _RULES = (
-    (re.compile(r"(/(?:openings|lines|joints)/\d+)/start(?=/|$)"), r"\1/from"),
-    (re.compile(r"(/(?:openings|lines|joints)/\d+)/end(?=/|$)"), r"\1/to"),
+    (re.compile(r"(/(?:openings|lines|stretched_lines|joints)/\d+)/start(?=_height$|/|$)"), r"\1/from"),
+    (re.compile(r"(/(?:openings|lines|stretched_lines|joints)/\d+)/end(?=_height$|/|$)"), r"\1/to"),
     (re.compile(r"(/threshold)/(?:low|high)_m(?=/|$)"), r"\1/height"),
     (re.compile(r"/(\w+?)_m(?=/|$)"), r"/\1"),
 )

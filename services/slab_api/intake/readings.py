@@ -48,10 +48,10 @@ def read_readings(columns: ReadingsDocument, *, setups: Setups, reader: Reader, 
         setup=setup,
         sd_m=usual[setup]
         if columns.sd is None
-        else _spread(columns.sd, rows=rows, reader=reader, at=(*at, "sd"), vertical=True),
+        else spread(columns.sd, rows=rows, reader=reader, at=(*at, "sd"), vertical=True),
         position_sd_m=np.full(rows, POSITIONS["grid"].sd_m)
         if columns.position_sd is None
-        else _spread(columns.position_sd, rows=rows, reader=reader, at=(*at, "position_sd")),
+        else spread(columns.position_sd, rows=rows, reader=reader, at=(*at, "position_sd")),
     )
     check_equal({name: getattr(columns, name) for name in ("x", "y", "value")}, reader=reader, at=at)
     return readings
@@ -69,10 +69,12 @@ def read_gaps(columns: GapsDocument, *, reader: Reader, at: Path) -> Gaps:
         x1_m=reader.column(columns.x1, (*at, "x1")),
         y1_m=reader.column(columns.y1, (*at, "y1")),
         at=_shares(columns.at, rows=rows, reader=reader, at=(*at, "at")),
+        rest0=_rest(columns.rest0, rows=rows, reader=reader, at=(*at, "rest0")),
+        rest1=_rest(columns.rest1, rows=rows, reader=reader, at=(*at, "rest1")),
         gap_m=reader.column(columns.gap, (*at, "gap"), vertical=True),
         sd_m=usual
         if columns.sd is None
-        else _spread(columns.sd, rows=rows, reader=reader, at=(*at, "sd"), vertical=True),
+        else spread(columns.sd, rows=rows, reader=reader, at=(*at, "sd"), vertical=True),
     )
 
 
@@ -147,16 +149,21 @@ def setup_places(
     return np.array(places, dtype=np.int32)
 
 
-def _spread(value: Any, *, rows: int, reader: Reader, at: Path, vertical: bool = False) -> Floats:
+def spread(value: Any, *, rows: int, reader: Reader, at: Path, vertical: bool = False) -> Floats:
     """A column, or one length for all rows; none is negative."""
     if not isinstance(value, list):
         return np.full(rows, reader.not_negative(value, at, vertical=vertical))
     if len(value) != rows:
-        reader.fault(f"{at[-1]} has {len(value)} rows and x has {rows}", at)
+        reader.fault(f"{at[-1]} has {len(value)} rows and there are {rows} readings", at)
     column = reader.column(value, at, vertical=vertical)
     for row in np.flatnonzero(column < 0)[:MOST_ROWS].tolist():
         reader.fault(f"{value[row]} in row {row + 1} is less than 0", (*at, row))
     return column
+
+
+def _rest(value: Any, *, rows: int, reader: Reader, at: Path) -> Floats | None:
+    """Where edges rest, if that is not their end."""
+    return None if value is None else _shares(value, rows=rows, reader=reader, at=at)
 
 
 def _shares(value: Any, *, rows: int, reader: Reader, at: Path) -> Floats:

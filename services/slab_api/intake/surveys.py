@@ -1,8 +1,10 @@
 """Posted surveys as the core's surveys."""
 
+from slab_api.intake.peg_tests import read_peg_test
 from slab_api.intake.reader import Path, Reader
 from slab_api.intake.readings import Setups, read_gaps, read_line, read_readings
-from slab_api.schemas.surveys import BenchmarkDocument, SetupDocument, SurveyParts
+from slab_api.intake.stretched import read_stretched_line
+from slab_api.schemas.surveys import BenchmarkDocument, SetupDocument, SightDocument, SurveyParts
 from slab_core.surveys.instruments import INSTRUMENTS
 from slab_core.surveys.model import Benchmark, Readings, Setup, Sight, Survey
 
@@ -16,12 +18,7 @@ def read_survey(
         id=id,
         setups=setups.setups,
         sights=tuple(
-            Sight(
-                setup=sight.setup,
-                target=sight.target,
-                rod_m=reader.length(sight.rod, (*at, "sights", i, "rod"), vertical=True),
-            )
-            for i, sight in enumerate(survey.sights)
+            _sight(sight, reader=reader, at=(*at, "sights", i)) for i, sight in enumerate(survey.sights)
         ),
         readings=tuple(
             read_readings(columns, setups=setups, reader=reader, at=(*at, "readings", i))
@@ -34,6 +31,14 @@ def read_survey(
         lines=tuple(
             read_line(line, setups=setups, reader=reader, at=(*at, "lines", i))
             for i, line in enumerate(survey.lines)
+        ),
+        stretched_lines=tuple(
+            read_stretched_line(line, reader=reader, at=(*at, "stretched_lines", i))
+            for i, line in enumerate(survey.stretched_lines)
+        ),
+        peg_tests=tuple(
+            read_peg_test(test, setups=setups.setups, reader=reader, at=(*at, "peg_tests", i))
+            for i, test in enumerate(survey.peg_tests)
         ),
     )
 
@@ -57,6 +62,16 @@ def read_benchmarks(benchmarks: tuple[BenchmarkDocument, ...], *, reader: Reader
     )
 
 
+def _sight(sight: SightDocument, *, reader: Reader, at: Path) -> Sight:
+    distance = sight.distance
+    return Sight(
+        setup=sight.setup,
+        target=sight.target,
+        rod_m=reader.length(sight.rod, (*at, "rod"), vertical=True),
+        distance_m=None if distance is None else reader.not_negative(distance, (*at, "distance")),
+    )
+
+
 def _setup(setup: SetupDocument, *, reader: Reader, at: Path) -> Setup:
     usual = INSTRUMENTS.get(setup.instrument)
     if setup.sd is not None:
@@ -70,4 +85,5 @@ def _setup(setup: SetupDocument, *, reader: Reader, at: Path) -> Setup:
             f"{', '.join(INSTRUMENTS)}",
             (*at, "instrument"),
         )
-    return Setup(id=setup.id, instrument=setup.instrument, sd_m=sd)
+    place = None if setup.place is None else reader.point(setup.place, (*at, "place"))
+    return Setup(id=setup.id, instrument=setup.instrument, sd_m=sd, place=place)

@@ -5,6 +5,8 @@ from typing import Annotated, Any
 from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from slab_api.schemas.base import Document, Label, Length, LengthColumn, LengthOrColumn, NewId, Place
+from slab_api.schemas.peg_tests import PegTestDocument
+from slab_api.schemas.stretched import STRETCHED_EXAMPLE, StretchedLineDocument
 from slab_api.schemas.units import UnitsDocument
 from slab_core.surveys.model import HeightKind
 
@@ -54,6 +56,10 @@ class SetupDocument(Document):
         ),
     ] = "optical-level"
     sd: Annotated[Length | None, Field(description="Standard deviation of one reading.")] = None
+    place: Annotated[
+        Place | None,
+        Field(description="Where it stands in the plan; a two-peg check then corrects all its readings."),
+    ] = None
 
 
 class SightDocument(Document):
@@ -62,6 +68,9 @@ class SightDocument(Document):
     setup: Label
     target: Label
     rod: Length
+    distance: Annotated[
+        Length | None, Field(description="From the level to the rod, for what a two-peg check finds.")
+    ] = None
 
 
 class ReadingsDocument(Document):
@@ -96,8 +105,9 @@ class ReadingsDocument(Document):
 
 
 class GapsDocument(Document):
-    """Gaps under a straightedge on both its ends, as columns: the edge from (x0, y0) to (x1, y1), the gap
-    at the share `at` of it."""
+    """Gaps under a straightedge, as columns: the edge from (x0, y0) to (x1, y1), the gap at the share `at`
+    of it. It rests on both its ends, or at the shares `rest0` and `rest1`: on blocks, or on a crown that it
+    rocks on and the end that is held down."""
 
     x0: LengthColumn
     y0: LengthColumn
@@ -105,6 +115,8 @@ class GapsDocument(Document):
     y1: LengthColumn
     gap: LengthColumn
     at: NumberOrColumn = 0.5
+    rest0: NumberOrColumn | None = None
+    rest1: NumberOrColumn | None = None
     sd: LengthOrColumn | None = None
 
 
@@ -130,6 +142,8 @@ class SurveyParts(Document):
     readings: Annotated[tuple[ReadingsDocument, ...], Field(max_length=1000)] = ()
     gaps: Annotated[tuple[GapsDocument, ...], Field(max_length=1000)] = ()
     lines: Annotated[tuple[LineDocument, ...], Field(max_length=1000)] = ()
+    stretched_lines: Annotated[tuple[StretchedLineDocument, ...], Field(max_length=1000)] = ()
+    peg_tests: Annotated[tuple[PegTestDocument, ...], Field(max_length=100)] = ()
 
 
 class SurveyDocument(SurveyParts):
@@ -140,8 +154,15 @@ class SurveyDocument(SurveyParts):
 
 SURVEY_EXAMPLE: dict[str, Any] = {
     "units": {"length": "ft", "height": "in"},
-    "setups": [{"id": "A", "instrument": "optical-level"}],
-    "sights": [{"setup": "A", "target": "door sill", "rod": '46 1/4"'}],
+    "setups": [{"id": "A", "instrument": "optical-level", "place": [4, 6]}],
+    "sights": [{"setup": "A", "target": "door sill", "rod": '46 1/4"', "distance": "9 ft"}],
+    "peg_tests": [
+        {
+            "middle": {"rod_a": '52 1/8"', "rod_b": '50 7/8"', "distance_a": 40, "distance_b": 40},
+            "near": {"rod_a": '48 1/2"', "rod_b": '47 3/8"', "distance_a": 5, "distance_b": 85},
+        }
+    ],
+    "stretched_lines": [STRETCHED_EXAMPLE],
 }
 
 

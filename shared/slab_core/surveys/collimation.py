@@ -9,6 +9,8 @@ import numpy as np
 from slab_core.numerics.grid import Floats
 from slab_core.surveys.model import Collimation, PegReadings, PegTest, Setup, SetupKey, Survey
 
+_SLOPE_DIGITS = 9
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineOfSight:
@@ -48,13 +50,13 @@ def base_m(test: PegTest) -> float:
 
 
 def collimations(surveys: tuple[Survey, ...]) -> tuple[Collimation, ...]:
-    """What every two-peg check found, in order."""
-    found = []
-    for survey in surveys:
-        for test in survey.peg_tests:
-            slope, sd = slope_of(test)
-            found.append(Collimation(survey=survey.id, instrument=test.instrument, slope=slope, slope_sd=sd))
-    return tuple(found)
+    """What every two-peg check found, in order, rounded to a nanometre per metre."""
+    return tuple(_found(survey, test) for survey in surveys for test in survey.peg_tests)
+
+
+def _found(survey: Survey, test: PegTest) -> Collimation:
+    slope, sd = (round(value, _SLOPE_DIGITS) for value in slope_of(test))
+    return Collimation(survey=survey.id, instrument=test.instrument, slope=slope, slope_sd=sd)
 
 
 def check_of(survey: Survey, setup: Setup) -> PegTest | None:

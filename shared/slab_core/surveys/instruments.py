@@ -55,9 +55,9 @@ LEVEL_COLLIMATION_SOURCE = (
 class Line:
     """What a line for stretching weighs, and how hard it is pulled."""
 
-    mass_kg_per_m: float
+    kg_per_metre: float
     tension_n: float
 
 
-USUAL_LINE = Line(mass_kg_per_m=0.001, tension_n=50.0)
+USUAL_LINE = Line(kg_per_metre=0.001, tension_n=50.0)
 """A braided mason's line pulled by hand; it hangs through by 1 mm over 6.4 m."""

@@ -133,7 +133,7 @@ class StretchedLine:
     `value_m[i]` is measured `along_m[i]` from `start`; below the line is positive. The line's ends are
     `start_height_m` and `end_height_m` above the floor there (ends "floor": on blocks) or above the
     datum ("elevation"), each known to `end_sd_m`. It hangs through by `sag_m` in its middle, or as a
-    line of `mass_kg_per_m` under `tension_n` newtons does; without either a usual line is assumed.
+    line of `kg_per_metre` under `tension_n` newtons does; without either a usual line is assumed.
     """
 
     id: str
@@ -148,7 +148,7 @@ class StretchedLine:
     end_sd_m: float = 0.0
     position_sd_m: float = 0.0
     sag_m: float | None = None
-    mass_kg_per_m: float | None = None
+    kg_per_metre: float | None = None
     tension_n: float | None = None
 
 

@@ -50,8 +50,8 @@ def _of_test(test: PegTest, *, instrument: str, pointer: str) -> Iterator[Proble
         yield Problem(
             code="collimation-too-large",
             detail=(
-                f"the line of sight {'rises' if slope > 0 else 'falls'} by {_per_metre(abs(slope))} "
-                f"(±{_per_metre(unsure)}), where {_per_metre(most)} is allowed ({source}); it is taken off "
+                f"the line of sight {'rises' if slope > 0 else 'falls'} by {_both(abs(slope))}, "
+                f"known to ±{_per_metre(unsure)}, where {_both(most)} is allowed ({source}); it is taken off "
                 "the readings: have the level adjusted"
             ),
             pointer=pointer,
@@ -61,7 +61,7 @@ def _of_test(test: PegTest, *, instrument: str, pointer: str) -> Iterator[Proble
             code="peg-test-too-rough",
             detail=(
                 f"this check finds the line of sight only to ±{_per_metre(unsure)} (95 %), where "
-                f"{_per_metre(most)} is allowed ({source}): over {base_m(test):.1f} m it cannot tell a good "
+                f"{_both(most)} is allowed ({source}): over {base_m(test):.1f} m it cannot tell a good "
                 "level from a bad one; set the pegs farther apart or read the rod more finely"
             ),
             pointer=pointer,
@@ -102,3 +102,8 @@ def _missing(setup: Setup, *, sights: int, has_readings: bool) -> list[str]:
 
 def _per_metre(slope: float) -> str:
     return f"{1000 * slope:.2f} mm per m"
+
+
+def _both(slope: float) -> str:
+    """In both systems."""
+    return f"{_per_metre(slope)} ({1200 * slope:.2f} in per 100 ft)"

@@ -46,9 +46,9 @@ def middle_sag_m(line: StretchedLine) -> float:
     """
     if line.sag_m is not None:
         return line.sag_m
-    mass, tension = USUAL_LINE.mass_kg_per_m, USUAL_LINE.tension_n
-    if line.mass_kg_per_m is not None and line.tension_n is not None:
-        mass, tension = line.mass_kg_per_m, line.tension_n
+    mass, tension = USUAL_LINE.kg_per_metre, USUAL_LINE.tension_n
+    if line.kg_per_metre is not None and line.tension_n is not None:
+        mass, tension = line.kg_per_metre, line.tension_n
     return mass * _GRAVITY * span_m(line) ** 2 / (8.0 * tension)
 
 
@@ -91,7 +91,7 @@ def stretched_findings(surveys: tuple[Survey, ...]) -> tuple[Problem, ...]:
 
 
 def _assumed(line: StretchedLine, *, pointer: str) -> Problem:
-    usual = f"{1000 * USUAL_LINE.mass_kg_per_m:g} g per m, pulled with {USUAL_LINE.tension_n:g} N"
+    usual = f"{1000 * USUAL_LINE.kg_per_metre:g} g per m, pulled with {USUAL_LINE.tension_n:g} N"
     detail = (
         f"nobody says how far stretched line “{line.id}” hangs through: {length(middle_sag_m(line))} in its "
         f"middle are assumed, as of a line of {usual} ({SOURCE}), and count as unsure by as much; give its "

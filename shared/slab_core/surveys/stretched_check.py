@@ -111,7 +111,7 @@ def _accuracy(line: StretchedLine, *, name: str, pointer: str) -> tuple[Problem,
 
 
 def _sag(line: StretchedLine, *, name: str, pointer: str) -> tuple[Problem, ...]:
-    pulled = (("mass_kg_per_m", line.mass_kg_per_m), ("tension_n", line.tension_n))
+    pulled = (("kg_per_metre", line.kg_per_metre), ("tension_n", line.tension_n))
     given = [field for field, value in pulled if value is not None]
     if line.sag_m is not None and given:
         detail = f"{name} has a sag and also {given[0]}; give the sag, or what it follows from, not both"

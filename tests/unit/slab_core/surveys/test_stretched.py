@@ -95,12 +95,12 @@ def test_the_sag_from_mass_and_tension_is_that_of_a_catenary() -> None:
 
     a = float(scipy.optimize.brentq(pull_at_the_end, 100.0, 2000.0, xtol=1e-10))
     exact = 2 * a * np.sinh(half / (2 * a)) ** 2
-    line = on_blocks(sag_m=None, mass_kg_per_m=0.002, tension_n=20.0)
+    line = on_blocks(sag_m=None, kg_per_metre=0.002, tension_n=20.0)
     assert middle_sag_m(line) == pytest.approx(exact, abs=1e-6)
     # Along the line the parabola is the catenary, too.
     x = ALONG - half
     catenary = exact - 2 * a * np.sinh(x / (2 * a)) ** 2
-    straight = replace(line, sag_m=0.0, mass_kg_per_m=None, tension_n=None)
+    straight = replace(line, sag_m=0.0, kg_per_metre=None, tension_n=None)
     assert line_height_m(straight) - line_height_m(line) == pytest.approx(catenary, abs=1e-6)
 
 
@@ -167,9 +167,9 @@ def test_its_readings_are_counted_and_measure_the_floor() -> None:
         ({"sag_m": -0.001}, "sag-absurd", "sag"),
         ({"sag_m": 0.4}, "sag-absurd", "sag"),
         ({"tension_n": 20.0}, "sag-twice", "tension_n"),
-        ({"sag_m": None, "tension_n": 20.0}, "sag-half-given", "mass_kg_per_m"),
-        ({"sag_m": None, "tension_n": 0.0, "mass_kg_per_m": 0.001}, "sag-absurd", "tension_n"),
-        ({"sag_m": None, "tension_n": 0.1, "mass_kg_per_m": 0.01}, "sag-absurd", "tension_n"),
+        ({"sag_m": None, "tension_n": 20.0}, "sag-half-given", "kg_per_metre"),
+        ({"sag_m": None, "tension_n": 0.0, "kg_per_metre": 0.001}, "sag-absurd", "tension_n"),
+        ({"sag_m": None, "tension_n": 0.1, "kg_per_metre": 0.01}, "sag-absurd", "tension_n"),
         ({name: np.empty(0) for name in ("along_m", "value_m", "sd_m")}, "line-too-short", "value"),
     ],
 )
