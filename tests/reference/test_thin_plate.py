@@ -30,7 +30,6 @@ from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import basis_over
 from slab_core.surface.design import design, normal_equations, predicted
 from slab_core.surface.energy import energy_band
-from slab_core.surface.misreads import deleted
 from slab_core.surface.posterior import (
     Posterior,
     grid_heights,
@@ -81,14 +80,9 @@ class Fit:
     def left_out(self) -> tuple[Floats, Floats]:
         """Each observation less what the others say of it, and that difference's variance."""
         said = predicted(design=self.found.design, coefficients=self.found.coefficients)
-        alone = deleted(
-            residual_m=self.seen.value_m - said,
-            variance=observation_variance(self.found, banded.inverse_band(self.found.lower)),
-            used=self.precision,
-            stated=self.precision,
-            noise=1.0,
-        )
-        return alone.residual_m, np.square(alone.sd_m)
+        variance = observation_variance(self.found, banded.inverse_band(self.found.lower))
+        keep = 1.0 - self.precision * variance
+        return (self.seen.value_m - said) / keep, 1.0 / self.precision + variance / keep
 
 
 def _spline(seen: Observations, *, smoothing: float, knot_m: float, size: float) -> Fit:
