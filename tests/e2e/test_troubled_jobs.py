@@ -80,7 +80,9 @@ def test_two_benchmarks_that_disagree_refuse_the_estimate_and_keep_the_readings(
     estimate = client.estimate(job)
     assert estimate["state"] == "refused"
     assert "benchmarks-disagree" in codes(estimate, severity="refusal")
-    assert "in" in _problem(estimate, "benchmarks-disagree")["detail"]
+    detail = _problem(estimate, "benchmarks-disagree")["detail"]
+    assert '25.4 mm (1")' in detail
+    assert "re-shoot setup “A”" in detail
 
 
 def test_a_missing_price_refuses_the_quote_and_names_what_is_missing(newcomer: Client) -> None:
