@@ -248,6 +248,11 @@ def test_the_record_of_a_survey_is_refused_with_the_same_places(firm: Firm) -> N
     survey["stretched_lines"][0]["to_height"] = "12 ft"
     answer = firm.post(f"/v1/jobs/{job}/surveys", survey)
     assert pointers_of(answer) == ["/stretched_lines/0/to_height"]
+    # And when it is opened for chunks, before anything is read in it.
+    bare = {name: survey[name] for name in ("setups", "peg_tests")}
+    bare["peg_tests"][0]["near"]["rod_b"] = 20
+    answer = firm.post(f"/v1/jobs/{job}/surveys", bare)
+    assert pointers_of(answer) == ["/peg_tests/0"]
 
 
 def test_all_kinds_together_go_through_the_line_and_the_line_of_sight_is_told(

@@ -47,12 +47,10 @@ def row_count(survey: Survey) -> int:
 
 
 def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
-    if row_count(survey) == 0:
-        detail = f"survey “{survey.id}” is empty; give readings of some kind, or leave the survey out"
-        return (refusal(code="empty-survey", detail=detail, pointer=pointer),)
     setups = tuple(setup.id for setup in survey.setups)
     sighted = partial(_sight, setups=setups)
     return (
+        *_empty(survey, pointer=pointer),
         *_duplicates("setup", setups, pointer=f"{pointer}/setups"),
         *_duplicates("line", (line.id for line in survey.lines), pointer=f"{pointer}/lines"),
         *_each(survey.setups, _setup, pointer=f"{pointer}/setups"),
@@ -71,6 +69,13 @@ def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
         *repeated_tests(survey.peg_tests, pointer=f"{pointer}/peg_tests"),
         *_each(survey.peg_tests, partial(peg_problems, setups=survey.setups), pointer=f"{pointer}/peg_tests"),
     )
+
+
+def _empty(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
+    if row_count(survey):
+        return ()
+    detail = f"survey “{survey.id}” is empty; give readings of some kind, or leave the survey out"
+    return (refusal(code="empty-survey", detail=detail, pointer=pointer),)
 
 
 def _each(items: Iterable[Item], check: Check[Item], *, pointer: str) -> Iterator[Problem]:

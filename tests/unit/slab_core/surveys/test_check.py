@@ -74,6 +74,17 @@ def test_no_survey_and_an_empty_one_are_refused() -> None:
     assert found(Survey(id="only", readings=(none,))) == [("empty-survey", "/surveys/0")]
 
 
+def test_what_else_is_wrong_with_an_empty_survey_is_said_at_once() -> None:
+    bare = Survey(
+        id="later", setups=(Setup(id="a", sd_m=0.0),), sights=(Sight(setup="b", target="bm", rod_m=1.5),)
+    )
+    assert found(bare) == [
+        ("empty-survey", "/surveys/0"),
+        ("sd-not-positive", "/surveys/0/setups/0/sd"),
+        ("unknown-setup", "/surveys/0/sights/0/setup"),
+    ]
+
+
 @pytest.mark.parametrize(
     ("changed", "code", "pointer"),
     [
