@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from scipy.linalg import cho_solve
+from scipy.special import ndtr
 
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask, to_metres
@@ -16,6 +17,7 @@ from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surface.next_places import NextPlaces, heights_read, measurable, next_places
 from slab_core.surface.posterior import axes, on_grid, solved
 from slab_core.surface.sample import draw, rebuilt
+from slab_core.surface.unknown import Sums, straight
 from tests.slabs import gaps_of, grid_places, joined, make_slab, places_beside_joint, read_slab, stepped
 
 READING_SD_M = 0.001
@@ -88,7 +90,7 @@ def _chosen(case: tuple[Surface, Mask], **changes: object) -> NextPlaces:
     surface, allowed = case
     values: dict[str, object] = {
         "surface": surface,
-        "weights": _weights(surface),
+        "sums": straight(_weights(surface)),
         "count": 6,
         "reading_sd_m": READING_SD_M,
         "allowed": allowed,
@@ -179,10 +181,10 @@ def test_a_reading_across_a_joint_says_little_of_this_side() -> None:
     surface, allowed = _jointed()
     xs, _ = np.meshgrid(surface.grid.xs(), surface.grid.ys())
     # The sum is over the strip of 0.5 m on the left of the joint; places mirror each other in it.
-    weights = ((xs > 1.0) & (xs < 1.5))[None] * surface.grid.cell_area_m2()
+    weights = np.where((xs > 1.0) & (xs < 1.5), surface.grid.cell_area_m2(), 0.0)[None]
 
     def taken_off(side: Mask, of: Surface) -> float:
-        found = _chosen((of, allowed & side), weights=weights, count=1)
+        found = _chosen((of, allowed & side), sums=straight(weights), count=1)
         return found.sd[0] ** 2 - found.places[0].sd[0] ** 2
 
     left, right = (xs > 1.0) & (xs < 1.5), (xs > 1.5) & (xs < 2.0)
@@ -255,7 +257,7 @@ def test_what_is_filled_is_known_as_draws_of_the_floor_say_before_and_after() ->
     area = surface.inside * surface.grid.cell_area_m2()
     filled = np.einsum("kji,ji->k", np.maximum(level - drawn, 0.0), area)
     below = (drawn < level).mean(axis=0)
-    found = _chosen((surface, allowed), weights=(-area * below)[None], count=5)
+    found = _chosen((surface, allowed), sums=straight((-area * below)[None]), count=5)
     nodes = [_node(surface, place.at) for place in found.places]
     read = drawn.reshape(len(drawn), -1)[:, nodes] + READING_SD_M * rng.standard_normal((len(drawn), 5))
     columns = np.column_stack([np.ones(len(drawn)), read])
@@ -263,3 +265,42 @@ def test_what_is_filled_is_known_as_draws_of_the_floor_say_before_and_after() ->
     # A standard deviation of 6,000 draws is itself good to 1 %.
     assert found.sd[0] == pytest.approx(filled.std(), rel=0.10)
     assert found.places[-1].sd[0] == pytest.approx(left.std(), rel=0.15)
+
+
+def _two_sided(surface: Surface, level_m: float, area: Floats, spread: Floats) -> Sums:
+    """Fill below a level and four times as dear a cut above it, which bends hard where they meet."""
+    sd = np.sqrt(np.diag(spread)).reshape(surface.inside.shape)
+    t = (level_m - to_metres(surface.height)) / sd
+    below, density = ndtr(t), np.exp(-0.5 * t**2) / np.sqrt(2 * np.pi) / sd
+    drawn = draw(spline=surface.spline, grid=surface.grid, count=200, rng=np.random.default_rng(1))
+    return Sums(
+        weights=(area * (4.0 * (1.0 - below) - below))[None],
+        bends=(area * 5.0 * density)[None],
+        probes=drawn - to_metres(surface.height),
+    )
+
+
+def test_bends_add_what_draws_show_and_readings_take_off_their_part_of_it() -> None:
+    """Against nested draws: floors as they may be, read, and the floors that are left possible then."""
+    surface, allowed = _seen(width=3.0, depth=4.0, count=24, with_gaps=False, seed=5)
+    area = np.where(surface.inside, surface.grid.cell_area_m2(), 0.0)
+    level = float(np.median(to_metres(surface.height)[surface.inside]))
+    spread = _covariance(surface)
+    sums = _two_sided(surface, level, area, spread)
+    found = _chosen((surface, allowed), sums=sums, count=5)
+    nodes = [_node(surface, place.at) for place in found.places]
+    rng = np.random.default_rng(2)
+    drawn = draw(spline=surface.spline, grid=surface.grid, count=6000, rng=rng).reshape(6000, -1)
+
+    def total(heights: Floats) -> Floats:
+        return (np.maximum(level - heights, 0.0) + 4.0 * np.maximum(heights - level, 0.0)) @ area.ravel()
+
+    own = spread[np.ix_(nodes, nodes)] + READING_SD_M**2 * np.eye(5)
+    gain = np.linalg.solve(own, spread[nodes])
+    read = drawn[:, nodes] + READING_SD_M * rng.standard_normal((len(drawn), 5))
+    left = [total(drawn[1000:2000] + (read[i] - read[1000:2000]) @ gain).var() for i in range(60)]
+    straight_only = _chosen((surface, allowed), sums=straight(sums.weights), count=5)
+    assert found.sd[0] == pytest.approx(total(drawn).std(), rel=0.04)
+    assert found.places[-1].sd[0] == pytest.approx(np.sqrt(np.mean(left)), rel=0.06)
+    assert straight_only.places[-1].sd[0] < found.places[-1].sd[0]
+    assert [place.at for place in straight_only.places] == [place.at for place in found.places]
