@@ -115,6 +115,8 @@ def _estimates() -> dict[str, Schema]:
     }
     total: dict[str, Schema] = {"id": ID, "number": COUNT, "alternate": TEXT, "total": ref("Money")}
     links = dict.fromkeys(("self", "cancel", *(stage.name for stage in STAGES)), LINK)
+    where = record("Where its parts are; `scans` only if it has some.", {**links, "quotes": many(LINK)})
+    where["required"].remove("scans")
     whole: dict[str, Schema] = {
         **item,
         "seed": COUNT,
@@ -122,7 +124,7 @@ def _estimates() -> dict[str, Schema]:
         "problems": many(ref("Finding")),
         "steps": many(record("One step.", step)),
         "quotes": many(record("A quote, once the estimate is priced.", total)),
-        "links": record("Where its parts are.", {**links, "quotes": many(LINK)}),
+        "links": where,
     }
     return {
         "EstimateItem": record("An estimate as an item of a list.", item),

@@ -32,7 +32,7 @@ def estimate_view(estimate: Estimate) -> Json:
         "problems": [problem_view(asdict(problem)) for problem in run.problems],
         "steps": [_step_view(step) for step in estimate.steps],
         "quotes": [_total_view(quote) for quote in estimate.quotes],
-        "links": _estimate_links(run.id, estimate.quotes),
+        "links": _estimate_links(estimate),
     }
 
 
@@ -214,14 +214,15 @@ def _total_view(quote: QuoteTotal) -> Json:
     }
 
 
-def _estimate_links(id: UUID, quotes: Sequence[QuoteTotal]) -> Json:
-    path = f"/v1/estimates/{id}"
-    stages = {stage.name: f"{path}/{stage.name}" for stage in STAGES}
+def _estimate_links(estimate: Estimate) -> Json:
+    path = f"/v1/estimates/{estimate.run.id}"
+    there = {step.stage for step in estimate.steps}
+    stages = {stage.name: f"{path}/{stage.name}" for stage in STAGES if stage.name in there}
     return {
         "self": path,
         "cancel": f"{path}/cancel",
         **stages,
-        "quotes": [f"/v1/quotes/{quote.id}" for quote in quotes],
+        "quotes": [f"/v1/quotes/{quote.id}" for quote in estimate.quotes],
     }
 
 

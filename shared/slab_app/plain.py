@@ -2,7 +2,8 @@
 
 The rules, which `slab_api.results.describe` follows for the schema: money carries its currency; a Decimal is
 text; a UTC minute (`…_minute`) is a moment (`…_at`); an integer grid (`height`) is millimetres (`height_mm`)
-with every n-th node; what only a further computation needs (the spline) is left out; infinity is null.
+with every n-th node; what only a further computation needs (the spline, a scan's heights) is left out;
+infinity is null.
 """
 
 import math
@@ -19,7 +20,7 @@ MONEY = frozenset({"cost", "overhead", "profit", "subtotal", "tax", "total", "un
 GRID_MM = {"height": 0.01, "grind": 0.01, "fill": 0.01, "departure": 0.01, "error": 0.001}
 """Integer grids, and how many millimetres one step is."""
 
-LEFT_OUT = frozenset({"spline"})
+LEFT_OUT = frozenset({"blocks", "spline"})
 _MINUTE = "_minute"
 
 

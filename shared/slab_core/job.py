@@ -9,6 +9,7 @@ from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
 from slab_core.quote.model import PriceBook, Quote
 from slab_core.rooms.model import Room, Rooms
+from slab_core.scans.model import ReducedScan
 from slab_core.schedule.model import Calendar, Schedule
 from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surveys.model import Benchmark, Network, Survey
@@ -45,6 +46,7 @@ class Job:
 
 MODELS: Final[dict[str, type[Any]]] = {
     "rooms": Rooms,
+    "scans": ReducedScan,
     "surveys": Network,
     "surface": Surface,
     "tolerance": ToleranceReport,

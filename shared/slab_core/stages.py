@@ -6,7 +6,7 @@ The API reads this without loading any algorithm; `pipeline` maps the names to f
 from dataclasses import dataclass
 from typing import Literal
 
-Subject = Literal["job", "floor"]
+Subject = Literal["job", "floor", "scan"]
 Queue = Literal["light", "heavy"]
 
 JOB = "job"
@@ -30,8 +30,9 @@ class Stage:
 
 STAGES: tuple[Stage, ...] = (
     Stage(name="rooms", subject="job", inputs=(), version=1),
-    Stage(name="surveys", subject="job", inputs=("rooms",), version=2),
-    Stage(name="surface", subject="floor", inputs=("rooms", "surveys"), version=1),
+    Stage(name="scans", subject="scan", inputs=("rooms",), version=1, queue="heavy"),
+    Stage(name="surveys", subject="job", inputs=("rooms", "scans"), version=2),
+    Stage(name="surface", subject="floor", inputs=("rooms", "scans", "surveys"), version=1),
     Stage(name="tolerance", subject="floor", inputs=("rooms", "surveys", "surface"), version=1),
     Stage(
         name="correction",
@@ -67,16 +68,21 @@ class StepSpec:
     needs: tuple[int, ...]
 
 
-def plan_steps(*, floor_ids: tuple[str, ...], alternates: tuple[str, ...] = (PLANE,)) -> tuple[StepSpec, ...]:
+def plan_steps(
+    *,
+    floor_ids: tuple[str, ...],
+    scan_ids: tuple[str, ...] = (),
+    alternates: tuple[str, ...] = (PLANE,),
+) -> tuple[StepSpec, ...]:
     """All steps of one estimate in an order in which every step comes after what it needs.
 
     A stage that does not differ by alternate is computed once and has the alternate "".
     """
+    subjects: dict[Subject, tuple[str, ...]] = {"job": (JOB,), "floor": floor_ids, "scan": scan_ids}
     steps: list[StepSpec] = []
     for stage in STAGES:
-        subjects = floor_ids if stage.subject == "floor" else (JOB,)
         for alternate in alternates if stage.by_alternate else ("",):
-            for subject in subjects:
+            for subject in subjects[stage.subject]:
                 needs = _needs(steps=steps, stage=stage, subject=subject, alternate=alternate)
                 steps.append(
                     StepSpec(
@@ -93,7 +99,9 @@ def plan_steps(*, floor_ids: tuple[str, ...], alternates: tuple[str, ...] = (PLA
 
 def _needs(*, steps: list[StepSpec], stage: Stage, subject: str, alternate: str) -> tuple[int, ...]:
     def wanted(step: StepSpec) -> bool:
-        same_subject = JOB in (step.subject, subject) or step.subject == subject
+        # A scan may show any floor.
+        same_subject = BY_NAME[step.stage].subject == "scan" or JOB in (step.subject, subject)
+        same_subject = same_subject or step.subject == subject
         return step.stage in stage.inputs and same_subject and step.alternate in ("", alternate)
 
     return tuple(i for i, step in enumerate(steps) if wanted(step))

@@ -38,9 +38,10 @@ _INSERT = text(f"""
     ON CONFLICT (organisation, id) DO NOTHING RETURNING {_COLUMNS}
 """)
 _GET = text(f"SELECT {_COLUMNS} FROM scans WHERE organisation = :organisation AND id = :id")
-_OF_SURVEY = text(
-    f"SELECT {_COLUMNS} FROM scans WHERE organisation = :organisation AND survey = :survey ORDER BY id"
-)
+_OF_SURVEY = text(f"""
+    SELECT {_COLUMNS} FROM scans
+    WHERE organisation = :organisation AND survey = :survey ORDER BY created_at, id
+""")
 _UPDATE = text(f"""
     UPDATE scans SET document = CAST(:document AS jsonb), version = version + 1,
       updated_at = now(), updated_by = :actor, trace_id = :trace_id
@@ -87,7 +88,7 @@ class Scans:
         return one(self._session, _GET, ScanRecord, id=id)
 
     def of_survey(self, *, survey: UUID) -> tuple[ScanRecord, ...]:
-        """All scans of a survey, by id."""
+        """All scans of a survey in the order of their arrival, so that a new one changes no other's place."""
         return many(self._session, _OF_SURVEY, ScanRecord, survey=survey)
 
     def update(

@@ -56,7 +56,7 @@ def test_the_estimate_completes_with_every_step_timed(estimate: dict[str, Any]) 
     _check("Estimate", estimate)
 
 
-@pytest.mark.parametrize("stage", [stage.name for stage in STAGES])
+@pytest.mark.parametrize("stage", [stage.name for stage in STAGES if stage.subject != "scan"])
 def test_each_stages_result_is_as_the_contract_says(
     owner: Firm, estimate: dict[str, Any], stage: str
 ) -> None:

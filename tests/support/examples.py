@@ -30,7 +30,11 @@ def play(exchange: dict[str, Any], *, firm: Firm, worker: OwnWorker) -> dict[str
     if request["method"] == "GET":
         worker.work_off()
     answer = firm.client.request(
-        request["method"], request["path"], json=request.get("body"), headers=request.get("headers")
+        request["method"],
+        request["path"],
+        json=request.get("body"),
+        content=request.get("text"),
+        headers=request.get("headers"),
     )
     headers = {name: answer.headers[name] for name in _KEPT_HEADERS if name in answer.headers}
     if not exchange["exact"]:

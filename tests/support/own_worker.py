@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 from slab_app.work.bench import Bench
 from slab_app.work.engine import Engine
@@ -16,15 +17,18 @@ from tests.support.databases import FreshDatabase
 
 
 @contextmanager
-def own_worker(urls: FreshDatabase) -> Iterator["OwnWorker"]:
-    """Works off what is posted, when it is asked to."""
+def own_worker(urls: FreshDatabase, *, files: Path | None = None) -> Iterator["OwnWorker"]:
+    """Works off what is posted, when it is asked to; `files` is the folder of stored files."""
+    engine = Engine()
+    if files is not None:
+        engine.open_files(folder=files, most_seconds=120.0)
     database = Database(
         application_url=urls.app_url, queue_url=urls.queue_url, pool_size=3, name="test worker"
     )
     keeper = LeaseKeeper(database=database, lease_seconds=30, on_lost=_lost)
     bench = Bench(
         database=database,
-        engine=Engine(),
+        engine=engine,
         keeper=keeper,
         known={stage.name: stage.version for stage in STAGES},
         worker="test:0",

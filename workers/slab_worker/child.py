@@ -52,6 +52,10 @@ def open_bench(*, settings: Settings, engine: Engine) -> None:
         name="slabwright worker",
     )
     _release_dead_siblings(database)
+    open_files = getattr(engine, "open_files", None)
+    if open_files is not None:
+        # As long as a step may still take at the end of a turn, less what goes on around the reading.
+        open_files(folder=settings.storage_dir.absolute(), most_seconds=settings.soft_limit_seconds * 0.7)
     keeper = LeaseKeeper(database=database, lease_seconds=settings.lease_seconds, on_lost=_leave)
     _bench = Bench(
         database=database,

@@ -84,7 +84,8 @@ def prepare(
         now=now,
     )
     floors = _floor_ids(whole, reader=reader)
-    return Prepared(job=encode(whole), seed=whole.seed, steps=plan_steps(floor_ids=floors))
+    scans = tuple(scan.id for survey in surveys for scan in survey.scans)
+    return Prepared(job=encode(whole), seed=whole.seed, steps=plan_steps(floor_ids=floors, scan_ids=scans))
 
 
 def _assemble(

@@ -1,6 +1,7 @@
 """From stored records to the input of the pipeline, and the checks of a record before it is stored."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, TypeVar
 from uuid import UUID
@@ -10,8 +11,9 @@ from pydantic import BaseModel
 from slab_api.bodies.documents import stored_document
 from slab_api.intake import spec
 from slab_api.intake.job import Prepared, core_faults, prepare
-from slab_api.intake.reader import Reader
+from slab_api.intake.reader import Path, Reader
 from slab_api.intake.rooms import read_room
+from slab_api.intake.scans import read_scan
 from slab_api.intake.surveys import read_benchmarks, read_survey
 from slab_api.problems import invalid
 from slab_api.schemas.job import JobCreate, JobEstimateRequest, JobParts
@@ -146,9 +148,20 @@ def _survey(uow: UnitOfWork, record: SurveyRecord, *, job: JobRecord, reader: Re
         for chunk in uow.surveys.chunks(survey=record.id)
     )
     document = stored_document(SurveyCreate, record.document)
-    read = read_survey(document, id=str(record.id), reader=own, at=("surveys", place), chunks=chunks)
+    at: Path = ("surveys", place)
+    scans = tuple(
+        read_scan(
+            scan,
+            organisation=uow.organisation,
+            units=survey_units(record, job=job),
+            reader=own,
+            at=(*at, "scans", i),
+        )
+        for i, scan in enumerate(uow.scans.of_survey(survey=record.id))
+    )
+    read = read_survey(document, id=str(record.id), reader=own, at=at, chunks=chunks)
     reader.faults += own.faults
-    return read
+    return replace(read, scans=scans)
 
 
 def _check_complete(rooms: tuple[Room, ...], surveys: tuple[Survey, ...], *, faults: Sequence[Fault]) -> None:

@@ -23,6 +23,7 @@ router = APIRouter(prefix="/v1/estimates/{id}", tags=["results"])
 
 Reads = Annotated[Call, Depends(Needs(scope="estimates:read"))]
 Floor = Annotated[str | None, Query(max_length=64, description="Id of the floor; else the first one's.")]
+ScanName = Annotated[str | None, Query(max_length=64, description="Id of the scan; else the first one's.")]
 Alternate = Annotated[str | None, Query(max_length=64, description="Name of the alternate; else `plane`.")]
 Accept = Annotated[
     str | None,
@@ -31,7 +32,8 @@ Accept = Annotated[
 
 _SUMMARIES = {
     "rooms": "Floors that the rooms join into",
-    "surveys": "How the setups of the level tie together",
+    "scans": "What a scan shows of each floor",
+    "surveys": "How the setups of the level and the scans tie together",
     "surface": "Heights of the slab with their standard errors",
     "tolerance": "Where the floor fails, and by how much",
     "correction": "What to grind and fill",
@@ -42,11 +44,13 @@ _SUMMARIES = {
 }
 
 
-def _answer(call: Call, *, stage: Stage, id: Any, floor: str | None, alternate: str | None) -> Response:
+def _answer(
+    call: Call, *, stage: Stage, id: Any, subject: str | None = None, alternate: str | None = None
+) -> Response:
     forms = (JSON, ARROW) if stage.name in GRIDDED else (JSON,)
     form = preferred(call.request.headers.get("accept", "*/*"), offered=forms)
     with call.unit() as (uow, actor):
-        result = get_result(uow, actor, id=id, stage=stage.name, floor=floor, alternate=alternate)
+        result = get_result(uow, actor, id=id, stage=stage.name, subject=subject, alternate=alternate)
         grid = _grid(uow, actor, result=result, id=id)
     tag = f'"{result.digest.hex()[:32]}-{"a" if form == ARROW else "j"}"'
     headers = {"etag": tag, "vary": "accept"}
@@ -60,7 +64,7 @@ def _grid(uow: UnitOfWork, actor: Actor, *, result: StageResult, id: Any) -> Gri
     """A tolerance report is drawn on the grid of its floor's surface."""
     if result.stage != "tolerance":
         return None
-    surface = get_result(uow, actor, id=id, stage="surface", floor=result.subject, alternate=None)
+    surface = get_result(uow, actor, id=id, stage="surface", subject=result.subject, alternate=None)
     return stored_grid(surface)
 
 
@@ -71,22 +75,27 @@ def _add(stage: Stage) -> None:
         def get(
             call: Reads, id: RecordId, floor: Floor = None, alternate: Alternate = None, accept: Accept = None
         ) -> Response:
-            return _answer(call, stage=stage, id=id, floor=floor, alternate=alternate)
+            return _answer(call, stage=stage, id=id, subject=floor, alternate=alternate)
 
     elif stage.subject == "floor":
 
-        def get(call: Reads, id: RecordId, floor: Floor = None, accept: Accept = None) -> Response:  # type: ignore[misc]  # one of three by stage
-            return _answer(call, stage=stage, id=id, floor=floor, alternate=None)
+        def get(call: Reads, id: RecordId, floor: Floor = None, accept: Accept = None) -> Response:  # type: ignore[misc]  # one of four by stage
+            return _answer(call, stage=stage, id=id, subject=floor)
+
+    elif stage.subject == "scan":
+
+        def get(call: Reads, id: RecordId, scan: ScanName = None) -> Response:  # type: ignore[misc]  # one of four by stage
+            return _answer(call, stage=stage, id=id, subject=scan)
 
     elif stage.by_alternate:
 
-        def get(call: Reads, id: RecordId, alternate: Alternate = None) -> Response:  # type: ignore[misc]  # one of three by stage
-            return _answer(call, stage=stage, id=id, floor=None, alternate=alternate)
+        def get(call: Reads, id: RecordId, alternate: Alternate = None) -> Response:  # type: ignore[misc]  # one of four by stage
+            return _answer(call, stage=stage, id=id, alternate=alternate)
 
     else:
 
-        def get(call: Reads, id: RecordId) -> Response:  # type: ignore[misc]  # one of three by stage
-            return _answer(call, stage=stage, id=id, floor=None, alternate=None)
+        def get(call: Reads, id: RecordId) -> Response:  # type: ignore[misc]  # one of four by stage
+            return _answer(call, stage=stage, id=id)
 
     router.get(
         f"/{stage.name}",

@@ -7,7 +7,7 @@ from uuid import UUID
 from slab_app.actor import Actor
 from slab_app.codec import Encoded
 from slab_app.errors import NotFound, NotReady
-from slab_core.stages import BY_NAME, JOB, PLANE, StepSpec
+from slab_core.stages import BY_NAME, PLANE, StepSpec
 from slab_store.quotes import QuoteTotal
 from slab_store.runs import NewRun, Run, RunInput, RunStep
 from slab_store.unit_of_work import UnitOfWork
@@ -74,13 +74,13 @@ def cancel_estimate(uow: UnitOfWork, actor: Actor, *, id: UUID) -> Estimate:
 
 
 def get_result(
-    uow: UnitOfWork, _actor: Actor, *, id: UUID, stage: str, floor: str | None, alternate: str | None
+    uow: UnitOfWork, _actor: Actor, *, id: UUID, stage: str, subject: str | None, alternate: str | None
 ) -> StageResult:
-    """One stage's result; the first floor's unless one is named. Raises NotFound, NotReady."""
+    """One stage's result; the first floor's or scan's unless one is named. Raises NotFound, NotReady."""
     run = uow.runs.get(run_id=id)
     if run is None:
         raise NotFound("there is no estimate with this id")
-    step = _step(uow.runs.steps(run_id=id), stage=stage, floor=floor, alternate=alternate)
+    step = _step(uow.runs.steps(run_id=id), stage=stage, subject=subject, alternate=alternate)
     if step.digest is None or step.state != "done":
         raise NotReady(f"{stage} is {step.state}, and the estimate is {run.state}")
     stored = uow.results.get(digest=step.digest)
@@ -95,18 +95,20 @@ def get_result(
     )
 
 
-def _step(steps: tuple[RunStep, ...], *, stage: str, floor: str | None, alternate: str | None) -> RunStep:
+def _step(steps: tuple[RunStep, ...], *, stage: str, subject: str | None, alternate: str | None) -> RunStep:
     """The step that the query names. Raises NotFound that names what there is."""
     spec = BY_NAME[stage]
     wanted = (alternate or PLANE) if spec.by_alternate else ""
     ours = [step for step in steps if step.stage == stage and step.alternate == wanted]
+    if not ours and not spec.by_alternate:
+        raise NotFound(f"this estimate has no {stage}")
     if not ours:
         known = sorted({step.alternate for step in steps if step.alternate})
         raise NotFound(f"there is no alternate {wanted!r}; there are {', '.join(known)}")
-    if spec.subject == "floor" and floor is not None:
-        found = [step for step in ours if step.subject == floor]
+    if spec.subject != "job" and subject is not None:
+        found = [step for step in ours if step.subject == subject]
         if not found:
-            known = sorted({step.subject for step in ours if step.subject != JOB})
-            raise NotFound(f"there is no floor {floor!r}; there are {', '.join(known)}")
+            known = sorted({step.subject for step in ours})
+            raise NotFound(f"there is no {spec.subject} {subject!r}; there are {', '.join(known)}")
         return found[0]
     return ours[0]

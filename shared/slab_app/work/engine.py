@@ -2,16 +2,19 @@
 
 from collections import OrderedDict
 from collections.abc import Callable
+from pathlib import Path
 from time import monotonic
 from typing import Any, TypeVar
 
 from slab_app.codec import Encoded, decode, encode
 from slab_app.work.ports import Computed, Upstream
+from slab_app.work.scan_files import ScanFiles
 from slab_core.job import Job
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.digest import recipe
 from slab_core.pipeline.orders import Order, order
 from slab_core.pipeline.warm import warm
+from slab_core.scans.model import ReadScan
 from slab_core.stages import StepSpec
 
 Model = TypeVar("Model")
@@ -71,11 +74,16 @@ class Engine:
     def __init__(self) -> None:
         self._models = Kept(KEPT_MODELS)
         self._jobs = Kept(KEPT_JOBS)
+        self._read: ReadScan | None = None
         self._last: tuple[StepSpec, Upstream, Order, bytes] | None = None
 
     def warm(self) -> None:
         """Compile every kernel; called in the parent before it forks, so it runs no solver."""
         warm()
+
+    def open_files(self, *, folder: Path, most_seconds: float) -> None:
+        """Say where files are stored, and how long the reading of one may take."""
+        self._read = ScanFiles(folder=folder, most_seconds=most_seconds)
 
     def digest(self, *, step: StepSpec, job: Encoded, upstream: Upstream) -> bytes:
         """The recipe (32 bytes) of the step's result."""
@@ -102,7 +110,7 @@ class Engine:
         if self._last and self._last[0] is step and self._last[1] is upstream:
             return self._last[2], self._last[3]
         decoded: Job = self._jobs.get(job, lambda: decode(Job, job))
-        todo = order(job=decoded, step=step, earlier=Decoded(upstream, self._models))
+        todo = order(job=decoded, step=step, earlier=Decoded(upstream, self._models), read=self._read)
         digest = recipe(stage=step.stage, version=step.version, inputs=todo.inputs, upstream=todo.upstream)
         self._last = (step, upstream, todo, digest)
         return todo, digest

@@ -29,10 +29,6 @@ class Upstream(Protocol):
         """Every result there is, in the order of the plan."""
         ...
 
-    def floors(self) -> tuple[str, ...]:
-        """Subjects other than the job, in the order of the plan."""
-        ...
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Computed:
@@ -51,8 +47,10 @@ class Computed:
 class Engine(Protocol):
     """The estimating maths as the step loop sees it; both methods may raise InputRefused.
 
-    Two more things are looked for and may be absent: `warm()`, called once before the worker forks, and
-    `on_finished`, a tuple of OnFinished in place of the usual hooks, for results of another kind.
+    Three more things are looked for and may be absent: `warm()`, called once before the worker forks;
+    `open_files(folder=..., most_seconds=...)`, called in each child with the folder of stored files and the
+    time that reading one may take; and `on_finished`, a tuple of OnFinished in place of the usual hooks,
+    for results of another kind.
     """
 
     def digest(self, *, step: StepSpec, job: Encoded, upstream: Upstream) -> bytes:

@@ -6,7 +6,6 @@ from uuid import UUID
 from slab_app.codec import Encoded
 from slab_app.work.cache import ResultCache
 from slab_app.work.ports import Key
-from slab_core.stages import JOB
 from slab_store.database import Database
 from slab_store.steps import DoneStep
 
@@ -35,10 +34,6 @@ class StoredUpstream:
     def keys(self) -> tuple[Key, ...]:
         """Every result there is, in the order of the plan."""
         return tuple(self._digests)
-
-    def floors(self) -> tuple[str, ...]:
-        """Subjects other than the job, in the order of the plan."""
-        return tuple(dict.fromkeys(subject for _, subject, _ in self._digests if subject != JOB))
 
     def _read(self, digest: bytes) -> Encoded:
         # A transaction of its own, as the caller may be computing with none open.

@@ -9,7 +9,9 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.digest import recipe
 from slab_core.pipeline.orders import order
 from slab_core.rooms.build import build_rooms
+from slab_core.scans.model import ReadScan
 from slab_core.stages import PLANE, StepSpec, plan_steps
+from slab_core.surveys.scan_heights import scans_of
 
 Model = TypeVar("Model")
 Key = tuple[str, str, str]
@@ -39,8 +41,14 @@ class Line:
         return tuple(problem for model in self.models.values() for problem in model.problems)
 
 
-def run(*, job: Job, budget: Budget | None = None, alternates: tuple[str, ...] = (PLANE,)) -> Line:
-    """Compute every stage of the job; stop after the step that refuses it.
+def run(
+    *,
+    job: Job,
+    budget: Budget | None = None,
+    alternates: tuple[str, ...] = (PLANE,),
+    read: ReadScan | None = None,
+) -> Line:
+    """Compute every stage of the job; stop after the step that refuses it. `read` reads scans' files.
 
     Raises
     ------
@@ -50,17 +58,18 @@ def run(*, job: Job, budget: Budget | None = None, alternates: tuple[str, ...] =
     budget = budget or Budget()
     line = Line()
     floors = tuple(floor.id for floor in build_rooms(rooms=job.rooms).floors)
-    for step in plan_steps(floor_ids=floors, alternates=alternates):
-        _take(line=line, job=job, step=step, budget=budget)
+    scans = tuple(scan.id for scan, _ in scans_of(job.surveys))
+    for step in plan_steps(floor_ids=floors, scan_ids=scans, alternates=alternates):
+        _take(line=line, job=job, step=step, budget=budget, read=read)
         if line.refused:
             break
     return line
 
 
-def _take(*, line: Line, job: Job, step: StepSpec, budget: Budget) -> None:
+def _take(*, line: Line, job: Job, step: StepSpec, budget: Budget, read: ReadScan | None) -> None:
     key = (step.stage, step.subject, step.alternate)
     started = budget.clock()
-    todo = order(job=job, step=step, earlier=line)
+    todo = order(job=job, step=step, earlier=line, read=read)
     model = todo.compute(budget)
     line.digests[key] = recipe(
         stage=step.stage, version=step.version, inputs=todo.inputs, upstream=todo.upstream

@@ -14,10 +14,14 @@ from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
 from slab_core.numerics.budget import Budget
+from slab_core.pipeline.common_error import with_common_error
 from slab_core.quote.model import Quote
 from slab_core.quote.price import price
 from slab_core.rooms.build import build_rooms
 from slab_core.rooms.model import Floor, Rooms
+from slab_core.scans.model import FloorShape, ReadScan, ReducedScan, ScanOptions
+from slab_core.scans.over_floors import reduce_over
+from slab_core.scans.place import place_scans
 from slab_core.schedule.model import Schedule
 from slab_core.schedule.plan import schedule
 from slab_core.stages import JOB, StepSpec
@@ -26,6 +30,8 @@ from slab_core.surface.model import Surface
 from slab_core.surveys.model import Network
 from slab_core.surveys.network import adjust
 from slab_core.surveys.observe import observations, profiles
+from slab_core.surveys.scan_heights import adjust_scans, scans_of
+from slab_core.surveys.scan_observations import scan_error_m, with_scans
 from slab_core.takeoff.model import Takeoff
 from slab_core.takeoff.take_off import take_off
 from slab_core.tolerance.model import ToleranceReport
@@ -53,14 +59,19 @@ class Order:
     compute: Callable[[Budget], Any]
 
 
-def order(*, job: Job, step: StepSpec, earlier: Earlier) -> Order:
-    """What the step has to compute.
+def order(*, job: Job, step: StepSpec, earlier: Earlier, read: ReadScan | None = None) -> Order:
+    """What the step has to compute; `read` reads the files of a job that has scans.
 
     Raises
     ------
     KeyError
         for a stage that this version of the code does not know.
+    InputRefused
+        when the targets of the job's scans do not place them.
     """
+    if step.stage == "scans":
+        assert read is not None, "a job with scans needs something that reads their files"
+        return _scans(job, step, earlier, read)
     return _ORDERS[step.stage](job, step, earlier)
 
 
@@ -68,12 +79,54 @@ def _rooms(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     return Order(inputs=(job.rooms,), upstream=(), compute=lambda _: build_rooms(rooms=job.rooms))
 
 
-def _surveys(job: Job, step: StepSpec, earlier: Earlier) -> Order:
-    def compute(_: Budget) -> Network:
-        rooms = earlier.model(Rooms, "rooms", JOB)
-        return adjust(rooms=rooms, benchmarks=job.benchmarks, surveys=job.surveys)
+def _scans(job: Job, step: StepSpec, earlier: Earlier, read: ReadScan) -> Order:
+    """A file enters as the digest of its content. Its bias does not: it is added to what was reduced."""
+    every = scans_of(job.surveys)
+    scan, pointer = next(found for found in every if found[0].id == step.subject)
+    stand = place_scans(tuple(each for each, _ in every))[scan.id]
+    options = ScanOptions()
+    floors = tuple(
+        FloorShape(id=floor.id, shell=floor.shell, gaps=floor.gaps)
+        for floor in earlier.model(Rooms, "rooms", JOB).floors
+    )
 
-    upstream = (earlier.digest("rooms", JOB),)
+    def compute(budget: Budget) -> ReducedScan:
+        return reduce_over(
+            scan=scan,
+            stand=stand,
+            floors=floors,
+            options=options,
+            read=read,
+            pointer=pointer,
+            budget=budget,
+        )
+
+    values = (scan.id, pointer, scan.sha256, scan.unit_m, stand, options, floors)
+    return Order(inputs=values, upstream=(), compute=compute)
+
+
+def _reduced(job: Job, earlier: Earlier) -> tuple[ReducedScan, ...]:
+    return tuple(earlier.model(ReducedScan, "scans", scan.id) for scan, _ in scans_of(job.surveys))
+
+
+def _surveys(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    scans = scans_of(job.surveys)
+
+    def compute(_: Budget) -> Network:
+        rooms, reduced = earlier.model(Rooms, "rooms", JOB), _reduced(job, earlier)
+        scanned = frozenset(floor.floor_id for each in reduced for floor in each.floors)
+        network = adjust(rooms=rooms, benchmarks=job.benchmarks, surveys=job.surveys, scanned=scanned)
+        if not reduced:
+            return network
+        return adjust_scans(
+            rooms=rooms,
+            surveys=job.surveys,
+            network=network,
+            stands=place_scans(tuple(scan for scan, _ in scans)),
+            reduced=reduced,
+        )
+
+    upstream = (earlier.digest("rooms", JOB), *(earlier.digest("scans", scan.id) for scan, _ in scans))
     return Order(inputs=(job.benchmarks, job.surveys), upstream=upstream, compute=compute)
 
 
@@ -82,12 +135,16 @@ def _surface(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     room do not recompute another."""
     floor = _floor(earlier, step.subject)
     network = earlier.model(Network, "surveys", JOB)
-    seen = observations(floor=floor, surveys=job.surveys, network=network)
+    seen, reduced = observations(floor=floor, surveys=job.surveys, network=network), _reduced(job, earlier)
+    seen = with_scans(seen, floor_id=floor.id, surveys=job.surveys, network=network, reduced=reduced)
+    least_m = scan_error_m(floor_id=floor.id, network=network, reduced=reduced)
 
     def compute(budget: Budget) -> Surface:
-        return fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
+        surface = fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
+        return with_common_error(surface, sd_m=least_m) if least_m else surface
 
-    return Order(inputs=(floor.rooms, seen, job.surface), upstream=(), compute=compute)
+    values = (floor.rooms, seen, job.surface, *((least_m,) if least_m else ()))
+    return Order(inputs=values, upstream=(), compute=compute)
 
 
 def _tolerance(job: Job, step: StepSpec, earlier: Earlier) -> Order:

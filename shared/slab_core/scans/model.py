@@ -1,9 +1,12 @@
 """A scan of a floor, reduced to one robust height for each cell. Lengths in metres."""
 
 from dataclasses import dataclass
+from typing import Protocol
 
 from slab_core.errors import Problem
+from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Ints
+from slab_core.rooms.model import Ring
 
 Place = tuple[float, float, float]
 """x, y and height."""
@@ -54,6 +57,15 @@ class Scan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FloorShape:
+    """A floor as a scan is reduced over it."""
+
+    id: str
+    shell: Ring
+    gaps: tuple[Ring, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScanOptions:
     """How a scan is reduced.
 
@@ -91,3 +103,84 @@ class CellHeights:
     cells_cleared: int
     cells_empty: int
     problems: tuple[Problem, ...] = ()
+
+
+Reduction = CellHeights | tuple[Problem, ...]
+"""What a scan shows of a floor, or why it shows nothing of it."""
+
+
+class ReadScan(Protocol):
+    """Reads a scan's file, which the core cannot, and reduces it over floors."""
+
+    def __call__(
+        self,
+        *,
+        scan: Scan,
+        placement: Placement,
+        floors: tuple[FloorShape, ...],
+        options: ScanOptions,
+        budget: Budget,
+    ) -> tuple[Reduction, ...]:
+        """One reduction for each floor. Raises InputRefused for a file that cannot be used, Stopped."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ScannedFloor:
+    """What a scan shows of one floor; `blocks` are squares of its cells, few enough for a fit."""
+
+    floor_id: str
+    blocks: CellHeights
+    cell_m: float
+    cells_covered: int
+    cells_cleared: int
+    cells_empty: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReducedScan:
+    """Result of the scans stage: one scan over all floors that it shows, before its height is adjusted.
+
+    `target_residual_m` is by how far each target misses its place, `target_rms_m` their root mean square
+    (None for a scan that was placed otherwise).
+    """
+
+    scan: str
+    placement: Placement
+    target_residual_m: dict[str, float]
+    target_rms_m: float | None
+    points_read: int
+    floors: tuple[ScannedFloor, ...]
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanOverlap:
+    """How another scan differs from this one where both show the floor: its height above, before either is
+    moved, and what remains around the plane through the differences."""
+
+    scan: str
+    floor_id: str
+    cells: int
+    offset_m: float
+    tilt_x: float
+    tilt_y: float
+    rms_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanHeight:
+    """The height of a scan, adjusted with everything that ties it.
+
+    `offset_m` was added to its heights, rounded to 0.001 mm; `sd_m` is how sure that is. `readings` by level
+    decided it, and differ by `readings_rms_m` from the moved scan. `bias_m` is the part of the scan's error
+    that more points do not lessen: as stated, or as the scatter of ten or more readings shows it.
+    """
+
+    scan: str
+    offset_m: float
+    sd_m: float
+    bias_m: float
+    readings: int
+    readings_rms_m: float | None
+    target_rms_m: float | None
+    overlaps: tuple[ScanOverlap, ...]

@@ -2,6 +2,8 @@
 
 import math
 from collections.abc import Callable, Iterable
+from dataclasses import replace
+from itertools import chain
 
 import numpy as np
 
@@ -50,13 +52,55 @@ def reduce_scan(
     Stopped
         when the budget says so.
     """
-    grid, on_floor = cells_over(floor=floor, cell_m=options.cell_m)
-    gathered = Gatherer(grid=grid, on_floor=on_floor, placement=placement, options=options)
-    for chunk in chunks:
-        budget.left_s()
-        gathered.add(chunk)
-        progress(gathered.read)
+    (gathered,) = gather(
+        floors=(floor,),
+        chunks=chunks,
+        placement=placement,
+        options=options,
+        budget=budget,
+        progress=progress,
+    )
     return finish(gathered=gathered, floor=floor)
+
+
+def gather(
+    *,
+    floors: tuple[Floor, ...],
+    chunks: Iterable[Floats],
+    placement: Placement,
+    options: ScanOptions,
+    budget: Budget,
+    progress: Callable[[int], None] = lambda points: None,
+) -> tuple[Gatherer, ...]:
+    """The points of a scan in the cells of each floor, read once; the floors share the memory.
+
+    Raises InputRefused for a floor with too many cells or hardly one, and for a point that is not a number.
+    """
+    chunks = iter(chunks)
+    first = next(chunks, np.empty((0, 3)))
+    placement = _near(placement, first)
+    options = replace(options, budget_points=max(1, options.budget_points // len(floors)))
+    places = (cells_over(floor=floor, cell_m=options.cell_m) for floor in floors)
+    gathered = tuple(
+        Gatherer(grid=grid, on_floor=on_floor, placement=placement, options=options)
+        for grid, on_floor in places
+    )
+    for chunk in chain((first,), chunks):
+        budget.left_s()
+        for gatherer in gathered:
+            gatherer.add(chunk)
+        progress(gathered[0].read)
+    return gathered
+
+
+def _near(placement: Placement, points: Floats) -> Placement:
+    """The same placement with its origin at the points' height, as heights are kept in single precision."""
+    finite = points[np.isfinite(points[:, 2]), 2]
+    if not len(finite):
+        return placement
+    (x, y, z), (to_x, to_y, to_z) = placement.origin_m, placement.shift_m
+    up = float(np.round(np.median(finite) - z))
+    return replace(placement, origin_m=(x, y, z + up), shift_m=(to_x, to_y, to_z + up))
 
 
 def finish(*, gathered: Gatherer, floor: Floor) -> CellHeights:

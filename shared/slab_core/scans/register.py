@@ -8,6 +8,7 @@ import numpy as np
 
 from slab_core.errors import InputRefused, refuse
 from slab_core.numerics.grid import Floats
+from slab_core.scans.blocks import square_of
 from slab_core.scans.model import CellHeights, Place, Placement
 
 LEAST_SPREAD_M = 0.5
@@ -115,7 +116,6 @@ def overlap(*, first: CellHeights, second: CellHeights) -> Overlap:
 
 
 def _by_cell(cells: CellHeights) -> dict[tuple[int, int], int]:
-    """Row of each cell by its place in whole tenths of a cell."""
-    tenth = cells.cell_m / 10
-    across, along = (np.rint(values / tenth).astype(np.int64).tolist() for values in (cells.x_m, cells.y_m))
-    return {place: row for row, place in enumerate(zip(across, along, strict=True))}
+    """Row of each cell by the square that it lies in."""
+    across, along = square_of(x_m=cells.x_m, y_m=cells.y_m, side_m=cells.cell_m)
+    return {place: row for row, place in enumerate(zip(across.tolist(), along.tolist(), strict=True))}

@@ -72,7 +72,7 @@ def _survey(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
 
 
 def _empty(survey: Survey, *, pointer: str) -> tuple[Problem, ...]:
-    if row_count(survey):
+    if row_count(survey) or survey.scans:
         return ()
     detail = f"survey “{survey.id}” is empty; give readings of some kind, or leave the survey out"
     return (refusal(code="empty-survey", detail=detail, pointer=pointer),)

@@ -6,6 +6,7 @@ from typing import Literal
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Ints
 from slab_core.rooms.model import Point
+from slab_core.scans.model import Scan, ScanHeight
 
 HeightKind = Literal["elevation", "rod"]
 LineEnds = Literal["floor", "elevation"]
@@ -164,6 +165,7 @@ class Survey:
     lines: tuple[ProfileLine, ...] = ()
     stretched_lines: tuple[StretchedLine, ...] = ()
     peg_tests: tuple[PegTest, ...] = ()
+    scans: tuple[Scan, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +227,7 @@ class Network:
     problems: tuple[Problem, ...] = ()
     strays: tuple[Stray, ...] = ()
     collimations: tuple[Collimation, ...] = ()
+    scans: tuple[ScanHeight, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -37,12 +37,19 @@ class _Result:
     problems: list[Problem] = field(default_factory=list)
 
 
-def adjust(*, rooms: Rooms, benchmarks: tuple[Benchmark, ...], surveys: tuple[Survey, ...]) -> Network:
+def adjust(
+    *,
+    rooms: Rooms,
+    benchmarks: tuple[Benchmark, ...],
+    surveys: tuple[Survey, ...],
+    scanned: frozenset[str] = frozenset(),
+) -> Network:
     """Heights of all setups above the datum, closures, and what a person must look at.
 
     Unknown are the heights of setups, of turning points and of benchmarks that are not exact; each
     sight observes a difference with its setup's accuracy, after what a two-peg check says of its line
-    of sight is taken off. Turning points of one name are one point in all surveys.
+    of sight is taken off. Turning points of one name are one point in all surveys. Floors that are
+    `scanned` need no readings.
 
     Raises
     ------
@@ -56,7 +63,7 @@ def adjust(*, rooms: Rooms, benchmarks: tuple[Benchmark, ...], surveys: tuple[Su
     result = _adjusted(surveys=surveys, benchmarks=benchmarks, datum=datum)
     heights = _setup_heights(surveys, result=result)
     rows = height_rows(surveys=surveys, heights={(h.survey, h.setup): h.height_m for h in heights})
-    strays, places = place_readings(rooms=rooms, surveys=surveys, rows=rows)
+    strays, places = place_readings(rooms=rooms, surveys=surveys, rows=rows, scanned=scanned)
     ties = tie_problems(surveys=surveys, benchmarks=benchmarks, datum=datum, tied=set(result.heights))
     closures = tuple(result.closures.values())
     return Network(

@@ -38,12 +38,12 @@ class Places:
 
 
 def place_readings(
-    *, rooms: Rooms, surveys: tuple[Survey, ...], rows: HeightRows
+    *, rooms: Rooms, surveys: tuple[Survey, ...], rows: HeightRows, scanned: frozenset[str] = frozenset()
 ) -> tuple[tuple[Stray, ...], tuple[Problem, ...]]:
     """Strays, and what is to say about the places of readings.
 
     A finding for each reading outside every floor by more than twice its position's standard
-    deviation (20 mm at least), and a refusal for each floor left without any reading.
+    deviation (20 mm at least), and a refusal for each floor left without any reading that no scan shows.
     """
     shapes = [floor_polygon(floor) for floor in rooms.floors]
     ids = [floor.id for floor in rooms.floors]
@@ -56,6 +56,7 @@ def place_readings(
         more = _told(placed, x=x, y=y, pointer=_rows_of(prefix), ids=ids)
         strays, problems = strays + more[0], problems + more[1]
         measured |= set(np.unique(placed.floor).tolist())
+    measured |= {number for number, id_ in enumerate(ids) if id_ in scanned}
     return tuple(strays), (*_unmeasured(ids, measured=measured), *capped(problems))
 
 

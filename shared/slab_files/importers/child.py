@@ -11,7 +11,17 @@ from pathlib import Path
 import msgspec
 
 from slab_core.errors import InputRefused
-from slab_files.importers.messages import COLUMNS, Done, Failed, Limits, Message, Progress, Refused, Request
+from slab_files.importers.messages import (
+    COLUMNS,
+    Done,
+    Failed,
+    Limits,
+    Message,
+    Progress,
+    Reduced,
+    Refused,
+    Request,
+)
 
 
 def main() -> int:
@@ -61,24 +71,36 @@ def reduce_file(request: Request, say: Callable[[Message], None]) -> Done:
 
     from slab_core.numerics.budget import Budget
     from slab_core.rooms.model import Floor
-    from slab_core.scans.reduce import reduce_scan
+    from slab_core.scans.reduce import finish, gather
     from slab_files.importers.kinds import in_metres, open_points
 
     source = open_points(path=Path(request.path))
     say(Progress(points=0, claimed=source.claimed))
-    cells = reduce_scan(
-        floor=Floor(id="", rooms=(), shell=request.shell, gaps=request.gaps, area_m2=0.0, wall_m=0.0),
+    floors = tuple(
+        Floor(id=shape.id, rooms=(), shell=shape.shell, gaps=shape.gaps, area_m2=0.0, wall_m=0.0)
+        for shape in request.floors
+    )
+    gathered = gather(
+        floors=floors,
         chunks=in_metres(source=source, unit_m=request.unit_m),
         placement=request.placement,
         options=request.options,
         budget=Budget(),
         progress=lambda points: say(Progress(points=points, claimed=source.claimed)),
     )
+    read = gathered[0].read
+    found: list[Reduced | Refused] = []
     with Path(request.result).open("wb") as file:
-        for name in COLUMNS:
-            np.save(file, getattr(cells, name), allow_pickle=False)
-    plain = {name: getattr(cells, name) for name in Done.__struct_fields__ if hasattr(cells, name)}
-    return Done(**plain, peak_memory_bytes=peak_memory_bytes())
+        for floor, points in zip(floors, gathered, strict=True):
+            try:
+                cells = finish(gathered=points, floor=floor)
+            except InputRefused as refused:
+                found.append(Refused(problems=refused.problems))
+                continue
+            for name in COLUMNS:
+                np.save(file, getattr(cells, name), allow_pickle=False)
+            found.append(Reduced(**{name: getattr(cells, name) for name in Reduced.__struct_fields__}))
+    return Done(floors=tuple(found), points_read=read, peak_memory_bytes=peak_memory_bytes())
 
 
 def peak_memory_bytes() -> int:

@@ -18,8 +18,7 @@ import numpy as np
 
 from slab_core.errors import InputRefused, SlabError, refuse
 from slab_core.numerics.budget import Stopped
-from slab_core.rooms.model import Floor
-from slab_core.scans.model import CellHeights, Placement, ScanOptions
+from slab_core.scans.model import CellHeights, FloorShape, Placement, Reduction, ScanOptions
 from slab_files.importers.messages import (
     COLUMNS,
     Done,
@@ -27,6 +26,7 @@ from slab_files.importers.messages import (
     Limits,
     Message,
     Progress,
+    Reduced,
     Refused,
     Request,
 )
@@ -45,16 +45,17 @@ class ReaderFailed(SlabError):
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Reading:
-    """A reduced file, and the most memory that reading took."""
+    """A file reduced over each floor, and the most memory that reading took."""
 
-    cells: CellHeights
+    floors: tuple[Reduction, ...]
+    points_read: int
     peak_memory_bytes: int
 
 
 def reduce_in_child(
     *,
     path: Path,
-    floor: Floor,
+    floors: tuple[FloorShape, ...],
     placement: Placement,
     options: ScanOptions,
     unit_m: float | None = None,
@@ -63,7 +64,7 @@ def reduce_in_child(
     stop: Callable[[], bool] = lambda: False,
     command: tuple[str, ...] = (sys.executable, "-P", "-m", "slab_files.importers.child"),
 ) -> Reading:
-    """The floor's heights in a file of points; `unit_m` is the length of the file's unit, when known.
+    """The floors' heights in a file of points; `unit_m` is the length of the file's unit, when known.
 
     `progress` hears of each chunk; `stop` is asked several times a second. `command` is what runs.
 
@@ -82,8 +83,7 @@ def reduce_in_child(
             path=str(path.absolute()),
             result=str(result),
             unit_m=unit_m,
-            shell=floor.shell,
-            gaps=floor.gaps,
+            floors=floors,
             placement=placement,
             options=options,
             limits=limits,
@@ -92,7 +92,11 @@ def reduce_in_child(
             done = _listen(process, limits, progress, stop)
             if done is None:
                 raise _ended(process.wait(), limits, Path(folder) / "errors")
-        return Reading(cells=_cells(done, result), peak_memory_bytes=done.peak_memory_bytes)
+        return Reading(
+            floors=tuple(_reductions(done, result)),
+            points_read=done.points_read,
+            peak_memory_bytes=done.peak_memory_bytes,
+        )
 
 
 @contextmanager
@@ -203,8 +207,12 @@ def _too_much_memory(limits: Limits) -> InputRefused:
     return refuse(code="scan-reader-out-of-memory", detail=detail)
 
 
-def _cells(done: Done, result: Path) -> CellHeights:
+def _reductions(done: Done, result: Path) -> Iterator[Reduction]:
     with result.open("rb") as file:
-        columns = {name: np.load(file, allow_pickle=False) for name in COLUMNS}
-    plain = {name: getattr(done, name) for name in Done.__struct_fields__ if name != "peak_memory_bytes"}
-    return CellHeights(**columns, **plain)
+        for found in done.floors:
+            if isinstance(found, Refused):
+                yield found.problems
+                continue
+            columns = {name: np.load(file, allow_pickle=False) for name in COLUMNS}
+            plain = {name: getattr(found, name) for name in Reduced.__struct_fields__}
+            yield CellHeights(**columns, **plain)

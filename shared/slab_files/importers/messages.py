@@ -3,8 +3,7 @@
 import msgspec
 
 from slab_core.errors import Problem
-from slab_core.rooms.model import Ring
-from slab_core.scans.model import Placement, ScanOptions
+from slab_core.scans.model import FloorShape, Placement, ScanOptions
 
 
 class Limits(msgspec.Struct, frozen=True, kw_only=True):
@@ -17,13 +16,12 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Request(msgspec.Struct, frozen=True, kw_only=True):
-    """Read `path`, reduce it over the floor (`shell`, `gaps`), write the columns to `result`."""
+    """Read `path` once, reduce it over the floors, write the columns of each to `result`."""
 
     path: str
     result: str
     unit_m: float | None
-    shell: Ring
-    gaps: tuple[Ring, ...]
+    floors: tuple[FloorShape, ...]
     placement: Placement
     options: ScanOptions
     limits: Limits
@@ -36,8 +34,14 @@ class Progress(msgspec.Struct, frozen=True, kw_only=True, tag="progress"):
     claimed: int | None
 
 
-class Done(msgspec.Struct, frozen=True, kw_only=True, tag="done"):
-    """The columns are written; the rest of the result stands here."""
+class Refused(msgspec.Struct, frozen=True, kw_only=True, tag="refused"):
+    """The file, or the scan on one floor, cannot be used."""
+
+    problems: tuple[Problem, ...]
+
+
+class Reduced(msgspec.Struct, frozen=True, kw_only=True, tag="reduced"):
+    """The columns of one floor are written; the rest of its heights stands here."""
 
     cell_m: float
     position_sd_m: float
@@ -48,13 +52,14 @@ class Done(msgspec.Struct, frozen=True, kw_only=True, tag="done"):
     cells_cleared: int
     cells_empty: int
     problems: tuple[Problem, ...]
+
+
+class Done(msgspec.Struct, frozen=True, kw_only=True, tag="done"):
+    """What was found on each floor, in the order of the request."""
+
+    floors: tuple[Reduced | Refused, ...]
+    points_read: int
     peak_memory_bytes: int
-
-
-class Refused(msgspec.Struct, frozen=True, kw_only=True, tag="refused"):
-    """The file or the scan in it cannot be used."""
-
-    problems: tuple[Problem, ...]
 
 
 class Failed(msgspec.Struct, frozen=True, kw_only=True, tag="failed"):
@@ -66,4 +71,4 @@ class Failed(msgspec.Struct, frozen=True, kw_only=True, tag="failed"):
 
 Message = Progress | Done | Refused | Failed
 COLUMNS = ("x_m", "y_m", "height_m", "standard_error_m", "random_error_m", "points")
-"""The columns of a result, written one after the other as numpy arrays."""
+"""The columns of a floor's heights, written one after the other as numpy arrays."""

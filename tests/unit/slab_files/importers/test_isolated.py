@@ -10,7 +10,7 @@ import pytest
 
 from slab_core.errors import InputRefused, Problem
 from slab_core.numerics.budget import Budget, Stopped
-from slab_core.scans.model import Placement, ScanOptions
+from slab_core.scans.model import CellHeights, FloorShape, Placement, ScanOptions
 from slab_core.scans.reduce import reduce_scan
 from slab_files.importers.isolated import ReaderFailed, Reading, reduce_in_child
 from slab_files.importers.kinds import open_points
@@ -19,6 +19,7 @@ from tests.slabs import make_slab, rectangle
 from tests.unit.slab_files.importers.written import SCAN, write_las
 
 PATCH = rectangle(2.3, 2.0)
+SHAPE = FloorShape(id="patch", shell=PATCH.shell, gaps=())
 COARSE = ScanOptions(cell_m=0.1)
 
 
@@ -31,7 +32,7 @@ def placement() -> Placement:
 
 def read_in_child(path: Path, **changes: Any) -> Reading:
     settings: dict[str, Any] = {
-        "floor": PATCH,
+        "floors": (SHAPE,),
         "placement": Placement(),
         "options": COARSE,
         "limits": Limits(wall_seconds=60.0),
@@ -50,13 +51,29 @@ def test_the_child_gives_what_reading_here_gives_and_tells_how_far_it_is() -> No
         options=COARSE,
         budget=Budget(),
     )
-    assert reading.cells.points_read == 28_185
+    (cells,) = reading.floors
+    assert isinstance(cells, CellHeights)
+    assert reading.points_read == cells.points_read == 28_185
     for name in ("x_m", "y_m", "height_m", "standard_error_m", "points"):
         # Sums are reordered for the vector unit, by where an array happens to lie: equal to a nanometre.
-        np.testing.assert_allclose(getattr(reading.cells, name), getattr(here, name), rtol=0, atol=1e-9)
-    assert reading.cells.problems == here.problems
+        np.testing.assert_allclose(getattr(cells, name), getattr(here, name), rtol=0, atol=1e-9)
+    assert cells.problems == here.problems
     assert [(message.points, message.claimed) for message in told] == [(0, 28_185), (28_185, 28_185)]
     assert 0 < reading.peak_memory_bytes < 1 << 30
+
+
+def test_one_reading_serves_all_floors_and_each_has_its_own_answer() -> None:
+    halves = [((x, 0.0), (x + 1.15, 0.0), (x + 1.15, 2.0), (x, 2.0)) for x in (0.0, 1.15, 50.0)]
+    floors = tuple(FloorShape(id=str(i), shell=shell, gaps=()) for i, shell in enumerate(halves))
+    told: list[Progress] = []
+    reading = read_in_child(SCAN, floors=floors, placement=placement(), progress=told.append)
+    left, right, away = reading.floors
+    assert isinstance(left, CellHeights)
+    assert isinstance(right, CellHeights)
+    assert not isinstance(away, CellHeights)
+    assert left.x_m.max() < 1.15 < right.x_m.min()
+    assert [problem.code for problem in away] == ["scan-outside-floor"]
+    assert told[-1].points == 28_185
 
 
 def problem_of(path: Path, **changes: Any) -> Problem:
@@ -74,8 +91,10 @@ def test_a_refusal_comes_back_with_its_code_and_words(tmp_path: Path) -> None:
     assert problem.severity == "refusal"
 
 
-def test_a_scan_far_from_the_floor_is_refused_by_the_child_too() -> None:
-    assert problem_of(SCAN).code == "scan-outside-floor"
+def test_a_scan_far_from_the_floor_is_told_of_that_floor() -> None:
+    (problems,) = read_in_child(SCAN).floors
+    assert not isinstance(problems, CellHeights)
+    assert [problem.code for problem in problems] == ["scan-outside-floor"]
 
 
 def test_a_file_that_needs_more_memory_than_allowed_is_refused_as_that() -> None:
@@ -152,6 +171,7 @@ def test_two_million_points_are_read_in_their_share_of_a_gibibyte(tmp_path: Path
     x, y = rng.uniform(0, 5, 2_000_000), rng.uniform(0, 7, 2_000_000)
     points = np.column_stack([x, y, slab.height(x, y) + rng.normal(0, 0.002, len(x))])
     path = write_las(tmp_path / "a.las", points)
-    reading = read_in_child(path, floor=slab.floor, options=ScanOptions())
-    assert reading.cells.points_read == 2_000_000
+    shape = FloorShape(id="A", shell=slab.floor.shell, gaps=())
+    reading = read_in_child(path, floors=(shape,), options=ScanOptions())
+    assert reading.points_read == 2_000_000
     assert reading.peak_memory_bytes < (200 << 20) + 2_000_000 * 60
