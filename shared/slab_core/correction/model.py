@@ -90,6 +90,36 @@ class GrindArea:
     hand_hours: float = 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextReading:
+    """A place where one more height would tell most about what the plan takes, in words for the tape too.
+
+    `bags_sd` and `cost_sd` (job's currency) are standard deviations once this place and those before it are
+    read; `saves` is what the reading takes off the expected cost of bags left over and of a day lost for want
+    of bags.
+    """
+
+    at: Point
+    place: str
+    walls: tuple[WallDistance, ...]
+    bags_sd: float
+    cost_sd: float
+    saves: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextReadings:
+    """How well this survey tells the plan's bags and running cost, and where to read next, best first.
+
+    Standard deviations of bags as really mixed and of the cost without whole bags, days and set-ups, the plan
+    held fixed while the slab is only known within its errors. No reading where it is known well enough.
+    """
+
+    bags_sd: float
+    cost_sd: float
+    readings: tuple[NextReading, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
     """Result of the correction stage for one floor and one alternate.
@@ -98,7 +128,7 @@ class Plan:
     is height - grind + fill. `plane` is (height at the origin, slope in x, slope in y), or None
     where the floor is left as it is. `after` is the re-check of the corrected floor. `grinder_hours` and
     `hand_grinder_hours` are without daily set-up. `pour_days` counts days on which the field is poured;
-    `border_m` is the wall along it, filled the day after.
+    `border_m` is the wall along it, filled the day after. `next_readings` is None where nothing is planned.
     """
 
     floor_id: str
@@ -126,3 +156,4 @@ class Plan:
     after: tuple[RuleReport, ...]
     passes: bool
     problems: tuple[Problem, ...] = ()
+    next_readings: NextReadings | None = None

@@ -7,6 +7,7 @@ from slab_core.correction.best_plane import best_plane
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
 from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
+from slab_core.correction.next_readings import next_readings
 from slab_core.correction.task import Task, make_task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.errors import Problem
@@ -71,7 +72,7 @@ def plan(
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
     bound = min(found.bound, outcome.work.cost)
     proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
-    return plan_of_outcome(
+    made = plan_of_outcome(
         task=task,
         outcome=outcome,
         plane=task.case.nodes.to_plane(found.abc_mm),
@@ -79,6 +80,8 @@ def plan(
         status="optimal" if proven else "feasible",
         bound=bound,
     )
+    ahead = next_readings(task=task, abc_mm=found.abc_mm, spare_bag=planning.compound_per_bag)
+    return replace(made, next_readings=ahead)
 
 
 def evaluate_plane(
