@@ -18,10 +18,11 @@ _SAME = 1e-6
 def joined_cells(*, cells: CellHeights, most: int) -> CellHeights:
     """Mean heights of squares of cells, at most about `most` over the whole floor.
 
-    The squares lie alike for every scan of a floor. What their cells share, the bias, stays as it is.
+    The squares lie alike for every scan of a floor, and larger ones hold whole smaller ones. What their
+    cells share, the bias, stays as it is.
     """
     whole = cells.cells_covered + cells.cells_cleared + cells.cells_empty
-    return coarser(cells=cells, across=max(1, math.ceil(math.sqrt(whole / most))))
+    return coarser(cells=cells, across=2 ** max(0, math.ceil(math.log2(whole / most) / 2)))
 
 
 def coarser(*, cells: CellHeights, across: int) -> CellHeights:
@@ -47,6 +48,13 @@ def coarser(*, cells: CellHeights, across: int) -> CellHeights:
         points=np.bincount(group, weights=cells.points, minlength=count).astype(np.int32),
         cell_m=side,
     )
+
+
+def alike(one: CellHeights, other: CellHeights) -> tuple[CellHeights, CellHeights]:
+    """Both with squares as large as the larger of the two have."""
+    side = max(one.cell_m, other.cell_m)
+    first, second = (coarser(cells=cells, across=round(side / cells.cell_m)) for cells in (one, other))
+    return first, second
 
 
 def square_of(*, x_m: Floats, y_m: Floats, side_m: float) -> tuple[Longs, Longs]:

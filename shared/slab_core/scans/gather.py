@@ -1,7 +1,7 @@
 """Points, chunk by chunk, gathered into the cells of a floor in bounded memory."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -54,6 +54,7 @@ class _Block:
 class Gatherer:
     """Takes points in scanned coordinates; heights are kept less the placement's origin, in single precision.
 
+    `step_m` is the step that the file's heights come in, where that is so large that it matters.
     Cells are numbered along x first.
     """
 
@@ -61,6 +62,7 @@ class Gatherer:
     on_floor: Mask
     placement: Placement
     options: ScanOptions
+    step_m: float = 0.0
     read: int = 0
     outside: int = 0
     extent: Floats = field(default_factory=lambda: np.array([np.inf] * 3 + [-np.inf] * 3))
@@ -148,6 +150,35 @@ class Gatherer:
         for block in self._blocks:
             count(block.cell[: block.used], counts)
         return counts
+
+    def merge(self, ordered: Singles, starts: Ints) -> tuple[Singles, Ints]:
+        """Join the cells two by two in each direction, and with them the heights that `ordered` gave."""
+        ny, nx = self.on_floor.shape
+        across = (nx + 1) // 2
+        group = ((np.arange(ny)[:, None] // 2) * across + np.arange(nx) // 2).ravel()
+        size = across * ((ny + 1) // 2)
+        order, counts = np.argsort(group, kind="stable"), np.diff(starts)
+        held = np.bincount(group, weights=counts, minlength=size).astype(np.int32)
+        moved = np.zeros(size + 1, dtype=np.int32)
+        np.cumsum(held, out=moved[1:])
+        before = np.cumsum(counts[order]) - counts[order]
+        rows = np.repeat(starts[:-1][order] - before, counts[order]) + np.arange(len(ordered))
+        # A square counts as floor when half of it is.
+        parts = np.bincount(group, weights=self.on_floor.ravel(), minlength=size).reshape(-1, across)
+        self.on_floor = np.asarray(parts >= 2)
+        arrived = np.bincount(group, weights=np.maximum(self._arrived, 0), minlength=size).astype(np.int32)
+        self._arrived = np.where(self.on_floor.ravel(), arrived, -1).astype(np.int32)
+        self._level = np.zeros(size, dtype=np.int32)
+        step = self.grid.step_m
+        self.grid = Grid(
+            x0_m=self.grid.x0_m + step / 2,
+            y0_m=self.grid.y0_m + step / 2,
+            step_m=2 * step,
+            nx=across,
+            ny=(ny + 1) // 2,
+        )
+        self.options = replace(self.options, cell_m=2 * self.options.cell_m)
+        return ordered[rows], moved
 
     def arrived(self) -> Ints:
         """How many points lie in each cell, thinned out or not, shape (ny, nx)."""

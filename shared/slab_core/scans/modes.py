@@ -23,15 +23,20 @@ WINDOWED_SD = 0.9099
 """Standard deviation of a normal variable within 2.5 of its own, as a share of it."""
 
 
-def lowest_modes(*, ordered: Singles, starts: Ints, least_points: int) -> tuple[Floats, Floats, Ints]:
+def lowest_modes(
+    *, ordered: Singles, starts: Ints, least_points: int, step_m: float = 0.0
+) -> tuple[Floats, Floats, Ints]:
     """Mean and standard deviation of the lowest dense heights of each cell, and how many they are.
 
     `ordered` holds the heights by cell, `starts` where each cell begins, shape (cells + 1,). A cell without
-    a dense height has a mean that is not a number and no points.
+    a dense height has a mean that is not a number and no points. Heights that come in steps of `step_m` are
+    never looked at more narrowly than that: one of the floor's steps alone is not the floor.
     """
     cells = len(starts) - 1
     mean, sd, used = np.full(cells, np.nan), np.zeros(cells), np.zeros(cells, dtype=np.int32)
-    steps = np.array([BIN_M, FIRST_WINDOW_M, NARROW_M, WIDE_M, SDS_IN_WINDOW, WINDOWED_SD])
+    about = 1.5 * step_m
+    windows = (max(FIRST_WINDOW_M, about), max(NARROW_M, about), max(WIDE_M, 2 * about))
+    steps = np.array([max(BIN_M, step_m), *windows, SDS_IN_WINDOW, WINDOWED_SD])
     _all_modes(ordered, starts, least_points, DENSE_SHARE, steps, np.zeros(BINS, np.int32), mean, sd, used)
     return mean, sd, used
 

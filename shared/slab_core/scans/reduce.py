@@ -23,6 +23,8 @@ from slab_core.scans.recover import recover
 
 LEAST_COVERED = 0.02
 COVERED_IN_PART = 0.7
+LARGEST_CELL_M = 0.1
+COARSE_STEP_M = 0.002
 HEIGHT_DIGITS = 6
 
 Cells = tuple[Floats, Floats, Ints]
@@ -41,8 +43,9 @@ def reduce_scan(
     """Robust heights of a floor from the points of a scan, shape (n, 3) a chunk, in metres.
 
     Per cell the mean about the lowest dense height; cells that show something on the floor are cleared
-    away. `progress` is told the number of points after each chunk. Memory is bounded by
-    `options.budget_points`, whatever the scan's size.
+    away. Where the points are too few for such cells, they are doubled, up to 0.1 m. `progress` is told the
+    number of points after each chunk. Memory is bounded by `options.budget_points`, whatever the scan's
+    size.
 
     Raises
     ------
@@ -81,8 +84,9 @@ def gather(
     placement = _near(placement, first)
     options = replace(options, budget_points=max(1, options.budget_points // len(floors)))
     places = (cells_over(floor=floor, cell_m=options.cell_m) for floor in floors)
+    step_m = _height_step(first[:, 2])
     gathered = tuple(
-        Gatherer(grid=grid, on_floor=on_floor, placement=placement, options=options)
+        Gatherer(grid=grid, on_floor=on_floor, placement=placement, options=options, step_m=step_m)
         for grid, on_floor in places
     )
     for chunk in chain((first,), chunks):
@@ -103,6 +107,16 @@ def _near(placement: Placement, points: Floats) -> Placement:
     return replace(placement, origin_m=(x, y, z + up), shift_m=(to_x, to_y, to_z + up))
 
 
+def _height_step(heights_m: Floats) -> float:
+    """The step that heights come in, 0 where it is below a scanner's noise."""
+    some = np.round(heights_m[np.isfinite(heights_m)][:100_000], 6)
+    levels = np.unique(some)
+    if not 1 < len(levels) < len(some) / 10:
+        return 0.0  # few heights come twice, so there are no steps
+    step = float(np.diff(levels).min())
+    return step if step > COARSE_STEP_M else 0.0
+
+
 def finish(*, gathered: Gatherer, floor: Floor) -> CellHeights:
     """Heights from what was gathered, which is given up."""
     x0, y0, x1, y1 = floor_polygon(floor).bounds
@@ -112,6 +126,9 @@ def finish(*, gathered: Gatherer, floor: Floor) -> CellHeights:
     check_overlap(inside=inside, read=gathered.read, extent_m=gathered.extent, floor_width_m=wide)
     ordered, starts = gathered.ordered()
     cells = _cells(gathered, ordered, starts)
+    while _is_sparse(cells, gathered):
+        ordered, starts = gathered.merge(ordered, starts)
+        cells = _cells(gathered, ordered, starts)
     _check_cover(cells, gathered)
     plane = _plane(gathered, cells[0])
     cleared = _clear(gathered, cells, plane)
@@ -125,8 +142,21 @@ def finish(*, gathered: Gatherer, floor: Floor) -> CellHeights:
 
 def _cells(gathered: Gatherer, ordered: Singles, starts: Ints) -> Cells:
     shape = gathered.on_floor.shape
-    mean, sd, used = lowest_modes(ordered=ordered, starts=starts, least_points=gathered.options.least_points)
+    mean, sd, used = lowest_modes(
+        ordered=ordered,
+        starts=starts,
+        least_points=gathered.options.least_points,
+        step_m=gathered.step_m,
+    )
     return mean.reshape(shape), sd.reshape(shape), used.reshape(shape)
+
+
+def _is_sparse(cells: Cells, gathered: Gatherer) -> bool:
+    """Whether many cells hold too few points, or too widely spread ones, for a height, and may be larger."""
+    hold = gathered.arrived() > 0
+    dense = np.count_nonzero(cells[2][hold])
+    may_grow = 2 * gathered.options.cell_m <= LARGEST_CELL_M
+    return bool(may_grow and dense < COVERED_IN_PART * np.count_nonzero(hold))
 
 
 def _check_cover(cells: Cells, gathered: Gatherer) -> None:
@@ -169,7 +199,7 @@ def _result(
 ) -> CellHeights:
     mean, sd, used = (column[shown] for column in cells)
     j, i = np.nonzero(shown)
-    random = sd / np.sqrt(used)
+    random = np.hypot(sd / np.sqrt(used), gathered.step_m / math.sqrt(12.0))
     points = np.round(gathered.arrived()[shown] * (used / kept)).astype(np.int32)
     cell = gathered.options.cell_m
     return CellHeights(
@@ -199,6 +229,13 @@ def _findings(gathered: Gatherer, shown: int) -> tuple[Problem, ...]:
             f"{gathered.outside:,} of {gathered.read:,} points ({share:.0%}) lie outside the floor: left out."
         )
         found.append(Problem(code="scan-points-outside", detail=detail, severity="warning"))
+    if gathered.step_m:
+        step = gathered.step_m * 1000
+        detail = (
+            f"The file's heights come in steps of {step:.3g} mm, so that none is surer than "
+            f"{step / math.sqrt(12.0):.2g} mm. Export the scan with finer coordinates."
+        )
+        found.append(Problem(code="scan-heights-coarse", detail=detail))
     covered = shown / np.count_nonzero(gathered.on_floor)
     if covered < COVERED_IN_PART:
         detail = f"The scan shows {covered:.0%} of the floor. Scan the rest, or take readings there."

@@ -11,6 +11,7 @@ from slab_core.errors import InputRefused, Problem
 from slab_core.numerics.grid import Floats
 from slab_core.rooms.model import Rooms
 from slab_core.rooms.wording import length
+from slab_core.scans.blocks import alike
 from slab_core.scans.model import ReducedScan, Scan, ScanHeight, ScanOverlap
 from slab_core.scans.place import Stand
 from slab_core.scans.register import overlap
@@ -117,7 +118,8 @@ def _overlaps(ties: tuple[_Tie, ...]) -> dict[tuple[str, str], tuple[ScanOverlap
             if floor.floor_id not in floors:
                 continue
             try:
-                met = overlap(first=floors[floor.floor_id], second=floor.blocks)
+                first, second = alike(floors[floor.floor_id], floor.blocks)
+                met = overlap(first=first, second=second)
             except InputRefused:
                 continue  # they share too little to be compared, which is no fault
             both.append(

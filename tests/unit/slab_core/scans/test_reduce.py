@@ -227,3 +227,26 @@ def test_reduction_ends_when_it_is_told_to() -> None:
             options=ScanOptions(),
             budget=Budget(stop=lambda: True),
         )
+
+
+def test_cells_grow_where_the_points_are_too_few_for_small_ones() -> None:
+    cells = reduced(SLAB.floor, scan(slab=SLAB, points=40_000, clutter=0.0))
+    assert cells.cell_m == 0.05
+    assert cells.cells_covered > 0.95 * (WIDTH_M / 0.05) * (DEPTH_M / 0.05)
+    assert rms(errors(SLAB, cells)) < 0.001
+    assert cells.points.sum() > 0.9 * 40_000
+
+
+def test_heights_in_coarse_steps_are_averaged_over_the_steps_and_told() -> None:
+    points = scan(slab=SLAB, points=400_000, noise_m=0.005, clutter=0.0)
+    points[:, 2] = np.round(points[:, 2], 2)
+    cells = reduced(SLAB.floor, points)
+    assert "10 mm" in next(p.detail for p in cells.problems if p.code == "scan-heights-coarse")
+    assert abs(float(errors(SLAB, cells).mean())) < 0.0003
+    assert rms(errors(SLAB, cells)) < 0.002
+    assert cells.random_error_m.min() >= 0.01 / np.sqrt(12)
+
+
+def test_few_points_at_equal_heights_are_no_coarse_steps() -> None:
+    points = scan(slab=SLAB, points=400_000)
+    assert "scan-heights-coarse" not in {p.code for p in reduced(SLAB.floor, np.round(points, 4)).problems}
