@@ -13,13 +13,12 @@ from tests.support.api import Firm, Service, running_api
 from tests.support.databases import copied_database
 from tests.support.own_worker import OwnWorker, own_worker
 from tests.support.problems import code_of
-from tests.support.scans import ScannedRoom, las_pieces, scanned_room
+from tests.support.scans import DEPTH_M, WIDTH_M, ScannedRoom, las_pieces, scanned_room
 
 OCTETS = {"content-type": "application/octet-stream"}
 JOB = {
     "name": "Scanned room",
     "units": {"length": "m"},
-    "tolerance": {"rules": [{"length": "10 ft", "gap": "3/16 in"}]},
 }
 
 
@@ -55,12 +54,23 @@ def room() -> ScannedRoom:
 
 
 class Site:
-    """A job with one room and one survey, made over HTTP."""
+    """A job with one survey and one room, unless others are given, made over HTTP."""
 
-    def __init__(self, firm: Firm, worker: OwnWorker, room: ScannedRoom, **survey: Any) -> None:
+    def __init__(
+        self,
+        firm: Firm,
+        worker: OwnWorker,
+        room: ScannedRoom,
+        *,
+        rule: str = "3/16 in",
+        outlines: list[list[list[float]]] | None = None,
+        **survey: Any,
+    ) -> None:
         self.firm, self.worker = firm, worker
-        self.job = firm.post("/v1/jobs", JOB).json()["id"]
-        firm.post(f"/v1/jobs/{self.job}/rooms", {"name": "Room", "outline": room.outline})
+        job = {**JOB, "tolerance": {"rules": [{"length": "10 ft", "gap": rule}]}}
+        self.job = firm.post("/v1/jobs", job).json()["id"]
+        for outline in outlines or [room.outline]:
+            firm.post(f"/v1/jobs/{self.job}/rooms", {"name": "Room", "outline": outline})
         self.survey = firm.post(f"/v1/jobs/{self.job}/surveys", survey).headers["location"]
         self.scans = 0
 
@@ -90,8 +100,8 @@ class Site:
         done: dict[str, Any] = self.firm.client.get(posted.headers["location"]).json()
         return done
 
-    def result(self, estimate: dict[str, Any], stage: str) -> dict[str, Any]:
-        answer = self.firm.client.get(f"/v1/estimates/{estimate['id']}/{stage}")
+    def result(self, estimate: dict[str, Any], stage: str, **query: str) -> dict[str, Any]:
+        answer = self.firm.client.get(f"/v1/estimates/{estimate['id']}/{stage}", params=query)
         assert answer.status_code == 200, answer.text
         found: dict[str, Any] = answer.json()
         return found
@@ -187,6 +197,52 @@ def test_scans_are_registered_by_targets_and_the_error_is_reported(site: Site, r
     assert abs(met["offset_m"]) < 2e-4
     assert met["rms_m"] < 1e-3
     assert rms_mm(site.result(estimate, "surface"), room) < 1.0
+
+
+def test_one_scan_serves_two_floors_and_is_read_once(
+    office: Firm, worker: OwnWorker, room: ScannedRoom
+) -> None:
+    """A wall of 0.2 m across the room makes two floors of it."""
+    halves = [[[a, 0.0], [b, 0.0], [b, DEPTH_M], [a, DEPTH_M]] for a, b in ((0.0, 2.2), (2.4, WIDTH_M))]
+    site = Site(office, worker, room, outlines=halves)
+    estimate = site.outcome(las_pieces(room.points))
+    assert estimate["state"] == "completed", estimate["problems"]
+    assert [step["stage"] for step in estimate["steps"]].count("scans") == 1
+    floors = [floor["id"] for floor in site.result(estimate, "rooms")["result"]["floors"]]
+    assert len(floors) == 2
+    for floor in floors:
+        assert rms_mm(site.result(estimate, "surface", floor=floor), room) < 1.0
+
+
+def test_a_floor_that_neither_scan_nor_readings_show_is_refused(
+    office: Firm, worker: OwnWorker, room: ScannedRoom
+) -> None:
+    beyond = [[30.0, 0.0], [33.0, 0.0], [33.0, 3.0], [30.0, 3.0]]
+    site = Site(office, worker, room, outlines=[room.outline, beyond])
+    problem = refusal(site.outcome(_whole(room.points[:200_000])))
+    assert problem["code"] == "floor-unmeasured"
+
+
+def test_a_scan_cannot_prove_a_tight_rule_until_a_level_has_shown_how_good_it_is(
+    office: Firm, worker: OwnWorker, room: ScannedRoom
+) -> None:
+    rng = np.random.default_rng(5)
+    x, y = rng.uniform(0, WIDTH_M, 300_000), rng.uniform(0, DEPTH_M, 300_000)
+    flat = np.column_stack([x, y, 0.001 * x + rng.normal(0, 0.001, len(x))])
+    content = _whole(flat)
+    alone = Site(office, worker, room, rule="1/16 in").outcome(content)
+    assert "pass-not-proven" in {problem["code"] for problem in alone["problems"]}
+    at = rng.uniform((0.2, 0.2), (WIDTH_M - 0.2, DEPTH_M - 0.2), (40, 2))
+    height = 0.001 * at[:, 0] + rng.normal(0, 0.0003, 40)
+    level = {"kind": "elevation", "x": at[:, 0].tolist(), "y": at[:, 1].tolist(), "value": height.tolist()}
+    checked = Site(
+        office, worker, room, rule="1/16 in", readings=[{**level, "sd": 0.0003, "position_sd": 0.01}]
+    )
+    both = checked.outcome(content)
+    assert both["state"] == "completed", both["problems"]
+    (found,) = checked.result(both, "surveys")["result"]["scans"]
+    assert found["bias_m"] < 0.0005
+    assert "pass-not-proven" not in {problem["code"] for problem in both["problems"]}
 
 
 def _moved(points: Floats, *, turn: float, by: tuple[float, float, float]) -> Floats:

@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 from uuid import uuid4
 
 import httpx
+import psutil
 import pytest
 
 from tests.support.api import Firm, Service, running_api
@@ -131,6 +132,23 @@ def test_a_cut_connection_leaves_nothing_and_the_file_can_be_sent_again(
     assert code_of(firm.client.get(path)) == "not-found"
     assert _put(firm, path, content).status_code == 200
     assert not [file for file in _files(service) if file.parent.name == ".unfinished"]
+
+
+def test_a_large_file_goes_through_little_memory(service: Service, firm: Firm, survey: str) -> None:
+    """256 MiB, while the process that takes them grows by less than an eighth of that."""
+    block = SCAN_FILE * 50_000
+    count = (256 << 20) // len(block)
+    process, grown = psutil.Process(), []
+    before = process.memory_info().rss
+
+    def pieces() -> Iterator[bytes]:
+        for _ in range(count):
+            yield block
+            grown.append(process.memory_info().rss - before)
+
+    answer = _put(firm, f"{survey}/scans/{uuid4()}", pieces())
+    assert answer.json()["size_bytes"] == count * len(block)
+    assert max(grown) < 32 << 20
 
 
 @pytest.mark.parametrize("announced", [True, False])

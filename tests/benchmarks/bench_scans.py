@@ -13,7 +13,7 @@ import numpy as np
 
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
-from slab_core.scans.model import CellHeights, Placement, ScanOptions
+from slab_core.scans.model import CellHeights, FloorShape, Placement, ScanOptions
 from slab_core.scans.reduce import reduce_scan
 from slab_core.scans.warm import warm
 from slab_files.importers.isolated import reduce_in_child
@@ -197,8 +197,9 @@ def _write_las(path: Path, points: Floats) -> Path:
 
 def _peak(name: str, path: Path, slab: Slab) -> Figure:
     """The most memory of the process that reads and reduces a file."""
+    shape = FloorShape(id="slab", shell=slab.floor.shell, gaps=slab.floor.gaps)
     reading = reduce_in_child(
-        path=path, floor=slab.floor, placement=Placement(), options=ScanOptions(), limits=Limits()
+        path=path, floors=(shape,), placement=Placement(), options=ScanOptions(), limits=Limits()
     )
     mib = reading.peak_memory_bytes / 2**20
     return Figure(name=name, value=mib, unit="MiB", peer=None, peer_value=None, n=POINTS, memory_mb=mib)

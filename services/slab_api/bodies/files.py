@@ -4,6 +4,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 
+from anyio import CancelScope
 from fastapi.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
 
@@ -42,8 +43,9 @@ async def received_scan(request: Request, *, store: FolderStore, most: int) -> A
     except ClientDisconnect:
         raise ApiProblem("malformed-json", "the body ended before it was complete") from None
     finally:
-        # At once, not in a thread: this also runs when the request is cancelled.
-        file.drop()
+        # To take a large file away takes time, and it is to happen also when the request is cancelled.
+        with CancelScope(shield=True):
+            await run_in_threadpool(file.drop)
 
 
 def _check_plain(request: Request) -> None:
