@@ -12,7 +12,7 @@ from scipy.linalg import cho_solve
 
 from slab_core.numerics.grid import ERROR_STEP_M, Floats, to_metres
 from slab_core.surface.model import Surface
-from slab_core.surface.posterior import axes, grid_heights, on_grid, solved
+from slab_core.surface.posterior import axes, on_grid, solved
 from slab_core.surface.sample import rebuilt
 
 
@@ -38,7 +38,6 @@ class Unknown:
     """
 
     def __init__(self, *, surface: Surface, sums: Sums) -> None:
-        self._grid = surface.grid
         self._found = rebuilt(surface.spline)
         self._rows, self._columns = axes(self._found.design, surface.grid)
         self._beside = on_grid(self._found.design, surface.grid)
@@ -91,12 +90,15 @@ class Unknown:
         right = (self._rows.T @ (weight.T if found.design.swapped else weight) @ self._columns).ravel()
         coefficients = solved(found, right[:, None])[:, 0]
         if not len(found.schur):
-            return grid_heights(design=found.design, coefficients=coefficients, grid=self._grid)
+            return self._at_nodes(coefficients)
         beside = np.einsum("ji,jim->m", weight, self._beside) - found.shared.T @ right
         beside = cho_solve((found.schur, True), beside)
-        coefficients = coefficients - found.shared @ beside
-        field = grid_heights(design=found.design, coefficients=coefficients, grid=self._grid)
-        return np.asarray(field + self._beside @ beside)
+        return np.asarray(self._at_nodes(coefficients - found.shared @ beside) + self._beside @ beside)
+
+    def _at_nodes(self, coefficients: Floats) -> Floats:
+        design = self._found.design
+        heights = self._rows @ coefficients.reshape(design.basis.shape) @ self._columns.T
+        return np.asarray(heights.T if design.swapped else heights)
 
 
 def straight(weights: Floats) -> Sums:
