@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from scipy.spatial import cKDTree
 
-from slab_core.numerics.grid import Floats, Mask
+from slab_core.numerics.grid import ERROR_STEP_M, Floats, Mask
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor, Point
 from slab_core.surface.model import Spline, Surface
@@ -53,7 +53,8 @@ def next_places(
     """
     if not surface.error.any():
         return NextPlaces(sd=(0.0,) * len(sums.weights), places=())
-    unknown, noise = Unknown(surface=surface, sums=sums), reading_sd_m**2
+    unknown = Unknown(surface=surface, sums=sums)
+    noise = max(reading_sd_m, ERROR_STEP_M) ** 2  # no error is stored finer
     places: list[NextPlace] = []
     sds, free = [unknown.sd()], allowed.copy()
     xs, ys = surface.grid.xs(), surface.grid.ys()

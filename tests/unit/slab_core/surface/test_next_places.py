@@ -304,3 +304,12 @@ def test_bends_add_what_draws_show_and_readings_take_off_their_part_of_it() -> N
     assert found.places[-1].sd[0] == pytest.approx(np.sqrt(np.mean(left)), rel=0.06)
     assert straight_only.places[-1].sd[0] < found.places[-1].sd[0]
     assert [place.at for place in straight_only.places] == [place.at for place in found.places]
+
+
+def test_a_reading_without_error_at_a_place_known_already_does_no_harm() -> None:
+    surface, allowed = CASES["upright"]()
+    error = surface.error.copy()
+    error[allowed.nonzero()[0][0]] = 0
+    found = _chosen((replace(surface, error=error), allowed), reading_sd_m=0.0)
+    assert len(found.places) == 6
+    assert np.isfinite([place.sd for place in found.places]).all()
