@@ -111,6 +111,7 @@ def _estimates() -> dict[str, Schema]:
         "state": {"type": "string", "enum": _STEP_STATES},
         "attempts": COUNT,
         "ms": maybe({**NUMBER, "description": "How long it took; 0 for a result that was there already."}),
+        "progress": maybe({**NUMBER, "description": "From 0 to 1, while a long step is at work."}),
         "error": maybe(record("Why it did not go on.", {"code": maybe(TEXT), "detail": maybe(TEXT)})),
     }
     total: dict[str, Schema] = {"id": ID, "number": COUNT, "alternate": TEXT, "total": ref("Money")}

@@ -88,6 +88,7 @@ def queued_estimate(
             started_at=None,
             finished_at=None,
             ms=None,
+            progress=None,
             error=None,
         )
         for ordinal, step in enumerate(steps)
@@ -201,6 +202,7 @@ def _step_view(step: RunStep) -> Json:
         "state": step.state,
         "attempts": step.attempts,
         "ms": None if step.ms is None else round(step.ms, 1),
+        "progress": step.progress if step.state == "claimed" else None,
         "error": step.error and {name: step.error.get(name) for name in ("code", "detail")},
     }
 

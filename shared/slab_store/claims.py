@@ -26,7 +26,8 @@ class ClaimedStep:
 
 CLAIM = """
     state = 'claimed', fence = step.fence + 1, attempts = step.attempts + 1, worker = :worker,
-    lease_until = clock_timestamp() + make_interval(secs => :lease_seconds), started_at = clock_timestamp()
+    progress = NULL, lease_until = clock_timestamp() + make_interval(secs => :lease_seconds),
+    started_at = clock_timestamp()
 """
 RETURNED = """
     step.organisation, step.run, step.ordinal, step.stage, step.subject, step.alternate, step.version,

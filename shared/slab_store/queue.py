@@ -62,7 +62,8 @@ _CLAIM = text(f"""
     RETURNING {RETURNED}
 """)
 _RENEW = text("""
-    UPDATE run_steps SET lease_until = clock_timestamp() + make_interval(secs => :lease_seconds)
+    UPDATE run_steps SET lease_until = clock_timestamp() + make_interval(secs => :lease_seconds),
+      progress = COALESCE(CAST(:progress AS real), progress)
     WHERE organisation = :organisation AND run = :run AND ordinal = :ordinal
       AND fence = :fence AND state = 'claimed'
 """)
@@ -130,10 +131,13 @@ class Queue:
         row = self._connection.execute(_CLAIM, values).mappings().one_or_none()
         return claimed_step(row) if row else None
 
-    def renew(self, step: ClaimedStep, *, lease_seconds: float) -> Renewal:
-        """Hold the step for longer, if it is still this worker's; else say why not."""
+    def renew(self, step: ClaimedStep, *, lease_seconds: float, progress: float | None = None) -> Renewal:
+        """Hold the step for longer, if it is still this worker's; else say why not.
+
+        `progress`, from 0 to 1, is noted where it is known.
+        """
         place = {"organisation": step.organisation, "run": step.run, "ordinal": step.ordinal}
-        values = {**place, "fence": step.fence, "lease_seconds": lease_seconds}
+        values = {**place, "fence": step.fence, "lease_seconds": lease_seconds, "progress": progress}
         if self._connection.execute(_RENEW, values).rowcount == 1:
             return "held"
         row = self._connection.execute(_STATE, place).one_or_none()

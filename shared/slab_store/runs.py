@@ -68,7 +68,8 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunStep:
-    """One step of a run, as a client may watch it. `ms` is how long it took, 0 for a result found stored."""
+    """One step of a run, as a client may watch it. `ms` is how long it took, 0 for a result found stored;
+    `progress` how far it was when its worker last told, from 0 to 1."""
 
     ordinal: int
     stage: str
@@ -81,6 +82,7 @@ class RunStep:
     started_at: datetime | None
     finished_at: datetime | None
     ms: float | None
+    progress: float | None
     error: dict[str, str] | None
 
 

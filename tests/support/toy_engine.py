@@ -30,10 +30,17 @@ class ToyEngine:
         return hashlib.sha256(recipe.encode()).digest()
 
     def compute(
-        self, *, step: StepSpec, job: Encoded, upstream: Upstream, stop: Callable[[], bool]
+        self,
+        *,
+        step: StepSpec,
+        job: Encoded,
+        upstream: Upstream,
+        stop: Callable[[], bool],
+        tell: Callable[[float], None],
     ) -> Computed:
         """Sleep, then say what was done; or do what the job's `trouble` says."""
         order = _order(job)
+        tell(0.5)
         trouble = order.get("trouble", {}).get(step.stage)
         _sleep(order.get("sleep", 0.0), stop)
         if trouble == "raise":

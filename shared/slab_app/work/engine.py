@@ -90,7 +90,13 @@ class Engine:
         return self._prepare(step=step, job=job, upstream=upstream)[1]
 
     def compute(
-        self, *, step: StepSpec, job: Encoded, upstream: Upstream, stop: Callable[[], bool]
+        self,
+        *,
+        step: StepSpec,
+        job: Encoded,
+        upstream: Upstream,
+        stop: Callable[[], bool],
+        tell: Callable[[float], None],
     ) -> Computed:
         """The step's result.
 
@@ -100,7 +106,7 @@ class Engine:
             soon after `stop` has begun to answer True.
         """
         todo, digest = self._prepare(step=step, job=job, upstream=upstream)
-        model = todo.compute(Budget(clock=monotonic, stop=stop))
+        model = todo.compute(Budget(clock=monotonic, stop=stop, tell=tell))
         self._last = None
         self._models.put(digest, model)
         return Computed(encoded=encode(model), problems=model.problems)

@@ -5,6 +5,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
 from slab_store.claims import ClaimedStep
 from slab_store.database import Database
@@ -16,6 +17,15 @@ _log = logging.getLogger(__name__)
 # Cancelling must be felt within 5 s whatever the lease is.
 LONGEST_INTERVAL_SECONDS = 1.5
 GRACE_SECONDS = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """`stop()` says whether the computation should end; `tell` takes how much of it is done, from 0 to 1,
+    which is noted with the next renewal."""
+
+    stop: Callable[[], bool]
+    tell: Callable[[float], None]
 
 
 class LeaseKeeper:
@@ -34,18 +44,20 @@ class LeaseKeeper:
         self._interval = min(lease_seconds / 3, LONGEST_INTERVAL_SECONDS)
         self._on_lost = on_lost
         self._held: ClaimedStep | None = None
+        self._progress: float | None = None
         self._stopped = threading.Event()
         self._closed = threading.Event()
         self._thread = threading.Thread(target=self._run, name="lease-keeper", daemon=True)
         self._thread.start()
 
     @contextmanager
-    def holding(self, step: ClaimedStep) -> Iterator[Callable[[], bool]]:
-        """Renew `step` inside the block. What it gives says whether the computation should stop."""
+    def holding(self, step: ClaimedStep) -> Iterator["Hold"]:
+        """Renew `step` inside the block."""
         self._stopped.clear()
+        self._progress = None
         self._held = step
         try:
-            yield self._stopped.is_set
+            yield Hold(stop=self._stopped.is_set, tell=self._tell)
         finally:
             self._held = None
 
@@ -53,6 +65,9 @@ class LeaseKeeper:
         """End the thread."""
         self._closed.set()
         self._thread.join()
+
+    def _tell(self, share: float) -> None:
+        self._progress = min(1.0, max(0.0, share))
 
     def _run(self) -> None:
         while not self._closed.wait(self._interval):
@@ -71,7 +86,7 @@ class LeaseKeeper:
     def _renew(self, step: ClaimedStep) -> Renewal:
         try:
             with self._database.for_queue() as uow:
-                renewal = uow.queue.renew(step, lease_seconds=self._lease_seconds)
+                renewal = uow.queue.renew(step, lease_seconds=self._lease_seconds, progress=self._progress)
                 uow.commit()
                 return renewal
         except StoreError as problem:

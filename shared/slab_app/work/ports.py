@@ -58,9 +58,18 @@ class Engine(Protocol):
         ...
 
     def compute(
-        self, *, step: StepSpec, job: Encoded, upstream: Upstream, stop: Callable[[], bool]
+        self,
+        *,
+        step: StepSpec,
+        job: Encoded,
+        upstream: Upstream,
+        stop: Callable[[], bool],
+        tell: Callable[[float], None],
     ) -> Computed:
-        """The result. May return or raise anything once `stop()` is true: the run was cancelled."""
+        """The result. May return or raise anything once `stop()` is true: the run was cancelled.
+
+        A long computation may `tell` how much of it is done, from 0 to 1.
+        """
         ...
 
 

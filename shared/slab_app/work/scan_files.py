@@ -1,6 +1,5 @@
 """The files of scans, read and reduced in a process of their own, for the core that knows no files."""
 
-import logging
 from pathlib import Path
 
 from slab_core.numerics.budget import Budget
@@ -8,8 +7,6 @@ from slab_core.scans.model import FloorShape, Placement, Reduction, Scan, ScanOp
 from slab_files.importers.isolated import reduce_in_child
 from slab_files.importers.messages import Limits, Progress
 from slab_files.storage import FolderStore
-
-_log = logging.getLogger(__name__)
 
 
 class ScanFiles:
@@ -49,11 +46,13 @@ class ScanFiles:
             options=options,
             unit_m=scan.unit_m,
             limits=self._limits,
-            progress=lambda message: _tell(scan, message),
+            progress=lambda message: _tell(budget, message),
             stop=budget.stop,
         )
         return reading.floors
 
 
-def _tell(scan: Scan, message: Progress) -> None:
-    _log.info("reading a scan", extra={"scan": scan.id, "points": message.points, "of": message.claimed})
+def _tell(budget: Budget, message: Progress) -> None:
+    """Of a file that does not say how many points it has, nobody knows how much is read."""
+    if message.claimed:
+        budget.tell(message.points / message.claimed)

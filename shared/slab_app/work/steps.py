@@ -95,8 +95,10 @@ class _Turn:
         A renewal while the step is being finished would be refused, and the keeper take that for a loss.
         """
         started = time.perf_counter()
-        with self._bench.keeper.holding(step) as stop, trace(self._trace):
-            computed = self._bench.engine.compute(step=step.spec, job=job, upstream=upstream, stop=stop)
+        with self._bench.keeper.holding(step) as hold, trace(self._trace):
+            computed = self._bench.engine.compute(
+                step=step.spec, job=job, upstream=upstream, stop=hold.stop, tell=hold.tell
+            )
         return computed, 1000 * (time.perf_counter() - started)
 
     def _start(self, step: ClaimedStep, uow: UnitOfWork) -> StoredUpstream:

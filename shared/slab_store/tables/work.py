@@ -1,6 +1,7 @@
 """Runs, their inputs, steps and announcements, and the results that steps leave behind."""
 
 from sqlalchemy import (
+    REAL,
     BigInteger,
     CheckConstraint,
     Column,
@@ -75,6 +76,7 @@ run_steps = Table(
     Column("retry_at", _MOMENT),
     Column("lease_until", _MOMENT),
     Column("worker", Text),
+    Column("progress", REAL),
     Column("digest", LargeBinary),
     Column("started_at", _MOMENT),
     Column("finished_at", _MOMENT),

@@ -145,6 +145,25 @@ def test_a_renewed_lease_is_not_swept(database: Database, firm: Firm) -> None:
         assert uow.queue.release_expired() == 0
 
 
+def test_progress_told_with_a_renewal_is_kept_until_the_step_is_claimed_anew(
+    database: Database, firm: Firm
+) -> None:
+    run_id = firm.post(steps=ONE_STEP)
+    step = claim(database, lease_seconds=0.01)
+    assert step is not None
+    with database.for_queue() as uow:
+        uow.queue.renew(step, lease_seconds=0.01, progress=0.25)
+        uow.queue.renew(step, lease_seconds=0.01)
+        uow.commit()
+    assert [step.progress for step in firm.steps(run_id)] == [0.25]
+    time.sleep(0.05)
+    with database.for_queue() as uow:
+        uow.queue.release_expired()
+        uow.commit()
+    assert claim(database) is not None
+    assert [step.progress for step in firm.steps(run_id)] == [None]
+
+
 def test_the_second_finish_of_one_claim_is_refused(database: Database, firm: Firm) -> None:
     firm.post(steps=ONE_STEP)
     step = claim(database)

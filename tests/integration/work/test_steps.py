@@ -33,7 +33,13 @@ class _Counting(ToyEngine):
         self.during: Callable[[], None] = lambda: None
 
     def compute(
-        self, *, step: StepSpec, job: Encoded, upstream: Upstream, stop: Callable[[], bool]
+        self,
+        *,
+        step: StepSpec,
+        job: Encoded,
+        upstream: Upstream,
+        stop: Callable[[], bool],
+        tell: Callable[[float], None],
     ) -> Computed:
         self.computed.append(step.stage)
         earlier = upstream.keys()
@@ -41,8 +47,9 @@ class _Counting(ToyEngine):
             assert stage.encode() in upstream.load(stage, subject, alternate).json
             assert len(upstream.digest(stage, subject, alternate)) == 32
         self.seen.append(tuple(stage for stage, _, _ in earlier))
+        tell(0.25)
         self.during()
-        return super().compute(step=step, job=job, upstream=upstream, stop=stop)
+        return super().compute(step=step, job=job, upstream=upstream, stop=stop, tell=tell)
 
 
 @pytest.fixture
@@ -194,6 +201,19 @@ def test_the_lease_is_renewed_while_a_step_is_computed(bench: Bench, firm: Firm,
     take_turn(bench=short, queue="light")
     assert leases == [True]
     assert lost == []
+
+
+def test_how_far_a_step_is_can_be_seen_while_it_is_computed(bench: Bench, firm: Firm) -> None:
+    run_id = firm.post()
+    seen: list[float | None] = []
+
+    def look() -> None:
+        time.sleep(0.5)
+        seen.extend(step.progress for step in firm.steps(run_id) if step.state == "claimed")
+
+    _engine(bench).during = look
+    take_turn(bench=replace(bench, leaving=lambda: True), queue="light")
+    assert seen == [0.25]
 
 
 def test_a_computation_is_told_to_stop_when_its_run_is_cancelled(
