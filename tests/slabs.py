@@ -98,10 +98,10 @@ def grid_places(*, floor: Floor, count: int, rng: np.random.Generator) -> tuple[
 
 
 def places_beside_joint(
-    *, rng: np.random.Generator, width_m: float = 3.0, depth_m: float = 4.0
+    *, rng: np.random.Generator, width_m: float = 3.0, depth_m: float = 4.0, off_joint_m: float = 0.13
 ) -> tuple[Floats, Floats]:
-    """Twenty places on each side of a joint across the middle; lines run 5 in off walls and joint."""
-    half = np.linspace(0.13, width_m / 2 - 0.13, 4)
+    """Twenty places on each side of a joint across the middle; outer lines run 5 in off the walls."""
+    half = np.linspace(0.13, width_m / 2 - off_joint_m, 4)
     gx, gy = np.meshgrid(np.concatenate([half, width_m - half]), np.linspace(0.13, depth_m - 0.13, 5))
     spread = rng.uniform(-0.03, 0.03, (2, gx.size))
     return gx.ravel() + spread[0], gy.ravel() + spread[1]

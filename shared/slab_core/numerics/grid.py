@@ -34,6 +34,11 @@ class Grid:
         """y of the rows in metres, shape (ny,)."""
         return np.asarray(self.y0_m + self.step_m * np.arange(self.ny), dtype=np.float64)
 
+    def places(self) -> Floats:
+        """All nodes, row by row, shape (ny · nx, 2)."""
+        xs, ys = np.meshgrid(self.xs(), self.ys())
+        return np.column_stack([xs.ravel(), ys.ravel()])
+
     def cell_area_m2(self) -> float:
         """Area that one node stands for."""
         return self.step_m**2

@@ -108,9 +108,12 @@ def _sixteen(
 def axis_matrix(*, start_m: float, step_m: float, cells: int, at_m: Floats) -> Floats:
     """Values of the cells + 3 functions of one axis at n places, dense, shape (n, cells + 3)."""
     matrix = np.zeros((len(at_m), cells + 3))
-    four = np.empty(4)
-    for i, position in enumerate((at_m - start_m) / step_m):
-        c = int(locate(position, cells))
-        cubic(position - c, 0, four)
-        matrix[i, c : c + 4] = four
+    _axis((np.asarray(at_m, dtype=np.float64) - start_m) / step_m, cells, matrix)
     return matrix
+
+
+@kernel
+def _axis(positions: Floats, cells: int, matrix: Floats) -> None:
+    for i in range(len(positions)):
+        c = locate(positions[i], cells)
+        cubic(positions[i] - c, 0, matrix[i, c : c + 4])

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.kernel import kernel
 from slab_core.surface.basis import Basis, sixteen, turned
-from slab_core.surface.energy import energy_band
+from slab_core.surface.energy import roughness_band
 from slab_core.surface.joints import columns
 from slab_core.surface.model import SplineJoint
 
@@ -41,7 +41,13 @@ class Design:
 
 
 def design(
-    *, basis: Basis, x_m: Floats, y_m: Floats, weight: Floats, joints: tuple[SplineJoint, ...] = ()
+    *,
+    basis: Basis,
+    x_m: Floats,
+    y_m: Floats,
+    weight: Floats,
+    joints: tuple[SplineJoint, ...] = (),
+    bending_change_m2: float = 0.0,
 ) -> Design:
     """The design of n observations; `x_m`, `y_m`, `weight` have the shape (n, 3) as in Observations."""
     beside = _beside(joints=joints, x_m=x_m, y_m=y_m, weight=weight)
@@ -54,7 +60,7 @@ def design(
     return Design(
         basis=basis,
         swapped=swapped,
-        energy=energy_band(basis=basis),
+        energy=roughness_band(basis=basis, change_m2=bending_change_m2),
         single=single,
         first=first,
         values=values * weight[single, 0][:, None, None],
@@ -124,25 +130,21 @@ def _accumulate(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Border:
-    """What `beside` adds to the normal equations: Bᵀ W X, Xᵀ W X with its prior, and Xᵀ W z."""
+    """What `beside` adds to the normal equations, before any prior: Bᵀ W X, Xᵀ W X and Xᵀ W z."""
 
     cross: Floats
     own: Floats
     right: Floats
 
 
-def border(
-    *, design: Design, beside: Floats, precision: Floats, value_m: Floats, prior: float = 1.0
-) -> Border:
-    """The border for columns `beside`, shape (n, m); `prior` is the precision of each coefficient."""
+def border(*, design: Design, precision: Floats, value_m: Floats) -> Border:
+    """The border for the design's columns `beside`, shape (n, m)."""
     ny, nx = design.basis.shape
-    weighted = precision[:, None] * beside
-    cross = np.zeros((ny * nx, beside.shape[1]))
+    weighted = precision[:, None] * design.beside
+    cross = np.zeros((ny * nx, design.beside.shape[1]))
     _scatter(design.first, design.values, np.ascontiguousarray(weighted[design.single]), nx, cross)
     cross += design.coupled @ weighted[design.coupled_rows]
-    return Border(
-        cross=cross, own=beside.T @ weighted + prior * np.eye(beside.shape[1]), right=weighted.T @ value_m
-    )
+    return Border(cross=cross, own=design.beside.T @ weighted, right=weighted.T @ value_m)
 
 
 @kernel

@@ -1,4 +1,5 @@
-"""Bending energy of the spline, ∫∫ z_xx² + 2 z_xy² + z_yy², exactly, as a band matrix."""
+"""Energies of the spline, exactly, as band matrices: bending, ∫∫ z_xx² + 2 z_xy² + z_yy², and its change from
+place to place, ∫∫ z_xxx² + 3 z_xxy² + 3 z_xyy² + z_yyy²."""
 
 import numpy as np
 
@@ -40,22 +41,43 @@ def gram_bands(*, cells: int, step_m: float, derivative: int) -> Floats:
     return bands
 
 
-def energy_band(*, basis: Basis) -> Floats:
-    """The energy as a quadratic form of the coefficients (row by row), band storage of numerics.banded.
+Terms = dict[tuple[int, int], float]
+"""Factors by how often the product under the integral is differentiated by x and by y."""
 
-    Its null space is the planes.
+BENDING: Terms = {(2, 0): 1.0, (1, 1): 2.0, (0, 2): 1.0}
+BENDING_CHANGE: Terms = {(3, 0): 1.0, (2, 1): 3.0, (1, 2): 3.0, (0, 3): 1.0}
+
+
+def energy_band(*, basis: Basis, terms: Terms = BENDING) -> Floats:
+    """An energy as a quadratic form of the coefficients (row by row), band storage of numerics.banded.
+
+    The null space of the bending energy is the planes.
     """
-    x = [gram_bands(cells=basis.cells_x, step_m=basis.step_m, derivative=d) for d in range(3)]
-    y = [gram_bands(cells=basis.cells_y, step_m=basis.step_m, derivative=d) for d in range(3)]
+    x = [gram_bands(cells=basis.cells_x, step_m=basis.step_m, derivative=d) for d in range(4)]
+    y = [gram_bands(cells=basis.cells_y, step_m=basis.step_m, derivative=d) for d in range(4)]
     ny, nx = basis.shape
     band = np.zeros((ny, nx, 3 * nx + 4))
-    for k in range(4):
-        for shift in range(-3, 4):
-            if k == 0 and shift < 0:
-                continue
-            for factor, in_x, in_y in ((1.0, 2, 0), (2.0, 1, 1), (1.0, 0, 2)):
-                band[:, :, k * nx + shift] += factor * np.outer(y[in_y][k], _shifted(x[in_x], shift))
+    for shift in range(-3, 4):
+        for in_y in range(4):
+            along_x = sum(
+                (terms.get((in_x, in_y), 0.0) * _shifted(x[in_x], shift) for in_x in range(4)), np.zeros(nx)
+            )
+            if along_x.any():
+                for k in range(int(shift < 0), 4):
+                    band[:, :, k * nx + shift] += np.outer(y[in_y][k], along_x)
     return band.reshape(ny * nx, 3 * nx + 4)
+
+
+def roughness_band(*, basis: Basis, change_m2: float) -> Floats:
+    """Bending energy plus `change_m2` times the energy of its change.
+
+    Waves much shorter than √change_m2 are damped as in a Matérn field two times differentiable, longer
+    ones as by the bending energy alone. Source: P. Whittle, "On stationary processes in the plane",
+    1954 (from memory).
+    """
+    return energy_band(
+        basis=basis, terms={**BENDING, **{d: change_m2 * factor for d, factor in BENDING_CHANGE.items()}}
+    )
 
 
 def _shifted(bands: Floats, shift: int) -> Floats:

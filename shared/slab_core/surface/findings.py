@@ -1,13 +1,13 @@
 """What a person must know about the fit: misreads, doubtful readings, and where too little was measured."""
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from slab_core.errors import Problem
-from slab_core.numerics.grid import Floats, Grid, Mask
+from slab_core.numerics.grid import Floats
 from slab_core.rooms.distances import said_place
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Misread
+from slab_core.surface.relief import observed_at
 from slab_core.surface.robust import Robust
 from slab_core.surveys.model import Observations
 from slab_core.units.display import feet_inches
@@ -42,75 +42,79 @@ def _amount(metres: float) -> str:
 
 def misreads_of(*, seen: Observations, robust: Robust) -> tuple[Misread, ...]:
     """The readings left out, largest first."""
-    found, at = robust.fitted.deleted, np.abs(seen.weight).argmax(axis=1)
-    rows = sorted(np.flatnonzero(robust.left_out), key=lambda i: -abs(found.residual_m[i]))
+    found, at = robust.fitted.deleted, observed_at(seen)
     return tuple(
         Misread(
             pointer=seen.pointer[i],
-            x_m=float(seen.x_m[i, at[i]]),
-            y_m=float(seen.y_m[i, at[i]]),
+            x_m=float(at[i, 0]),
+            y_m=float(at[i, 1]),
             residual_m=float(found.residual_m[i]),
             expected_sd_m=float(found.sd_m[i]),
         )
-        for i in rows
+        for i in _left_out(robust)
     )
 
 
-def misread_problems(*, floor: Floor, misreads: tuple[Misread, ...]) -> tuple[Problem, ...]:
-    """One finding for each reading left out."""
+def misread_problems(*, floor: Floor, seen: Observations, robust: Robust) -> tuple[Problem, ...]:
+    """One finding for each reading left out, largest first."""
+    sd, at = robust.fitted.deleted.sd_m, observed_at(seen)
     return tuple(
         Problem(
             code="misread",
-            pointer=m.pointer,
-            detail=f"the reading {_said(floor, m.x_m, m.y_m)} is {_amount(m.residual_m)} than the readings "
-            f"around it allow (expected within {_within(2 * m.expected_sd_m)}); it was left out: measure "
-            "again there",
+            pointer=seen.pointer[i],
+            detail=f"the reading {_said(floor, *at[i])} is {_off(i, seen=seen, robust=robust)} than the "
+            f"readings around it allow (expected within {_within(2 * float(sd[i]))}); it was left out: "
+            "measure again there",
         )
-        for m in misreads
+        for i in _left_out(robust)
     )
+
+
+def _left_out(robust: Robust) -> list[int]:
+    residual = np.abs(robust.fitted.deleted.residual_m)
+    return sorted(np.flatnonzero(robust.left_out).tolist(), key=lambda i: -float(residual[i]))
+
+
+def _off(i: int, *, seen: Observations, robust: Robust) -> str:
+    """How much higher or lower the floor would be by a reading; a wider gap is a lower floor."""
+    weight = seen.weight[i]
+    return _amount(float(robust.fitted.deleted.residual_m[i] * np.sign(weight[np.abs(weight).argmax()])))
 
 
 def doubtful_problems(*, floor: Floor, seen: Observations, robust: Robust) -> tuple[Problem, ...]:
     """One finding for each odd reading that stayed in because it may be real."""
-    found, at = robust.fitted.deleted, np.abs(seen.weight).argmax(axis=1)
-    rows = np.flatnonzero(robust.doubtful & (np.abs(found.residual_m) > LEAST_DOUBT_M))
+    at, large = observed_at(seen), np.abs(robust.fitted.deleted.residual_m) > LEAST_DOUBT_M
     return tuple(
         Problem(
             code="doubtful-reading",
             pointer=seen.pointer[i],
-            detail=f"the reading {_said(floor, seen.x_m[i, at[i]], seen.y_m[i, at[i]])} is "
-            f"{_amount(float(found.residual_m[i]))} than its neighbours suggest; it may be a misread or a "
-            "real hump, dip or step, so it was kept: measure again there and at places about a foot "
-            "around it",
+            detail=f"the reading {_said(floor, *at[i])} is {_off(i, seen=seen, robust=robust)} than its "
+            "neighbours suggest; it may be a misread or a real hump, dip or step, so it was kept: measure "
+            "again there and at places about a foot around it",
         )
-        for i in rows
+        for i in np.flatnonzero(robust.doubtful & large).tolist()
     )
 
 
 def sparse_problems(
-    *, floor: Floor, grid: Grid, inside: Mask, error_m: Floats, seen: Observations, kept: Mask
+    *, floor: Floor, places: Floats, error_m: Floats, nearest_m: Floats
 ) -> tuple[Problem, ...]:
-    """Places on the floor that nobody measured, the worst first, no two of them within FAR_M."""
-    used = kept[:, None] & (seen.weight != 0.0)
-    xs, ys = (axis[inside] for axis in np.meshgrid(grid.xs(), grid.ys()))
-    nodes = np.column_stack([xs, ys])
-    error = error_m[inside]
-    if not len(nodes):
-        return ()
-    measured = cKDTree(np.column_stack([seen.x_m[used], seen.y_m[used]]))
-    distance = np.asarray(measured.query(nodes)[0])
-    open_ = (distance > FAR_M) | (error > WIDE_ERROR_M)
+    """Places on the floor that nobody measured, the worst first, no two of them within FAR_M.
+
+    `places`, shape (n, 2), lie on the floor; `nearest_m` is their distance to the nearest reading.
+    """
+    open_ = (nearest_m > FAR_M) | (error_m > WIDE_ERROR_M)
     problems: list[Problem] = []
     while open_.any() and len(problems) < MOST_SPARSE:
-        worst = int(np.where(open_, error, -1.0).argmax())
-        x, y = nodes[worst]
+        worst = int(np.where(open_, error_m, -1.0).argmax())
+        x, y = places[worst]
         problems.append(
             Problem(
                 code="measure-more-here",
-                detail=f"{_said(floor, x, y)} the nearest reading is {_away(float(distance[worst]))} away "
-                f"and the height is known only to ±{_within(2 * float(error[worst]))} (95 %): take more "
+                detail=f"{_said(floor, x, y)} the nearest reading is {_away(float(nearest_m[worst]))} away "
+                f"and the height is known only to ±{_within(2 * float(error_m[worst]))} (95 %): take more "
                 "readings there",
             )
         )
-        open_ &= np.hypot(nodes[:, 0] - x, nodes[:, 1] - y) > FAR_M
+        open_ &= np.hypot(places[:, 0] - x, places[:, 1] - y) > FAR_M
     return tuple(problems)

@@ -4,22 +4,27 @@ import numpy as np
 
 from slab_core.errors import refuse
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import ERROR_STEP_M, Floats, Grid, to_steps
+from slab_core.numerics.grid import Floats, Grid
 from slab_core.rooms.model import Floor
-from slab_core.surface.area import grid_over, nodes_inside
+from slab_core.surface.area import grid_over
 from slab_core.surface.basis import Basis, basis_over
-from slab_core.surface.design import design
-from slab_core.surface.findings import doubtful_problems, misread_problems, misreads_of, sparse_problems
+from slab_core.surface.design import Design, design
 from slab_core.surface.joints import spline_joints
-from slab_core.surface.model import Spline, Surface, SurfaceOptions
-from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
-from slab_core.surface.readings_plane import readings_plane
-from slab_core.surface.robust import Fitted, Robust, Task, fit_robustly
-from slab_core.surface.steps import joint_steps, with_coefficients
+from slab_core.surface.model import Surface, SurfaceOptions
+from slab_core.surface.relief import measured, unseen_relief, walls_of
+from slab_core.surface.result import surface_of
+from slab_core.surface.robust import Task, fit_robustly
+from slab_core.surface.smoothing import BENDING_CHANGE_M2
 from slab_core.surveys.model import Observations
 
-LEAST_KNOT_M, GREATEST_KNOT_M = 0.125, 0.3
+LEAST_KNOT_M, GREATEST_KNOT_M = 0.17, 0.3
 KNOTS_PER_SPACING = 0.6
+ROUGH_KNOT_M = 0.5
+"""Knots of the fit that only tells the smoothing and the slopes: slabs' waves are longer."""
+
+MARGIN_M, MARGIN_KNOTS = 0.3, 1.5
+"""The spline reaches beyond the floor by the greater of both, else it would bend too freely at walls."""
+
 MOST_COEFFICIENTS = 18_000
 LEAST_SPREAD_M = 0.01
 
@@ -45,21 +50,18 @@ def fit_surface(
     grid = grid_over(floor=floor, step_m=options.grid_step_m)
     basis = _basis(floor=floor, grid=grid, seen=observations)
     plane = _plane(observations)
+    everywhere = measured(x_m=observations.x_m, y_m=observations.y_m, weight=observations.weight)
     task = Task(
         observations=observations,
-        design=design(
-            basis=basis,
-            x_m=observations.x_m,
-            y_m=observations.y_m,
-            weight=observations.weight,
-            joints=spline_joints(floor),
-        ),
+        design=_design(basis, floor=floor, seen=observations),
+        rough=_design(_rougher(basis), floor=floor, seen=observations),
         value_m=observations.value_m - _plane_values(plane, observations),
         plane_slope=(plane[1], plane[2]),
+        relief_m2=unseen_relief(observations=observations, seen=everywhere, walls=walls_of(floor)),
         budget=budget,
     )
     robust = fit_robustly(task)
-    return _surface(floor=floor, grid=grid, basis=basis, plane=plane, task=task, robust=robust)
+    return surface_of(floor=floor, grid=grid, basis=basis, plane=plane, task=task, robust=robust)
 
 
 def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
@@ -82,14 +84,33 @@ def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
 
 def _basis(*, floor: Floor, grid: Grid, seen: Observations) -> Basis:
     """Knots by the mean spacing of the readings, over everything that is read or drawn."""
-    low = (min(grid.x0_m, float(seen.x_m.min())), min(grid.y0_m, float(seen.y_m.min())))
-    x1, y1 = grid.x0_m + (grid.nx - 1) * grid.step_m, grid.y0_m + (grid.ny - 1) * grid.step_m
-    high = (max(x1, float(seen.x_m.max())), max(y1, float(seen.y_m.max())))
     spacing = np.sqrt(floor.area_m2 / len(seen.value_m))
     step = float(np.clip(KNOTS_PER_SPACING * spacing, LEAST_KNOT_M, GREATEST_KNOT_M))
+    margin = max(MARGIN_M, MARGIN_KNOTS * step)
+    x1, y1 = grid.x0_m + (grid.nx - 1) * grid.step_m, grid.y0_m + (grid.ny - 1) * grid.step_m
+    low = (min(grid.x0_m, float(seen.x_m.min())) - margin, min(grid.y0_m, float(seen.y_m.min())) - margin)
+    high = (max(x1, float(seen.x_m.max())) + margin, max(y1, float(seen.y_m.max())) + margin)
     area = (high[0] - low[0]) * (high[1] - low[1])
     step = max(step, float(np.sqrt(area / MOST_COEFFICIENTS)))
     return basis_over(low=low, high=high, step_m=round(step, 6))
+
+
+def _rougher(basis: Basis) -> Basis:
+    """The same rectangle with knots twice as far apart, but not farther than they need to be."""
+    step = max(basis.step_m, min(2.0 * basis.step_m, ROUGH_KNOT_M))
+    x1, y1 = basis.x0_m + basis.cells_x * basis.step_m, basis.y0_m + basis.cells_y * basis.step_m
+    return basis_over(low=(basis.x0_m, basis.y0_m), high=(x1, y1), step_m=step)
+
+
+def _design(basis: Basis, *, floor: Floor, seen: Observations) -> Design:
+    return design(
+        basis=basis,
+        x_m=seen.x_m,
+        y_m=seen.y_m,
+        weight=seen.weight,
+        joints=spline_joints(floor),
+        bending_change_m2=BENDING_CHANGE_M2,
+    )
 
 
 def _plane(seen: Observations) -> Floats:
@@ -105,62 +126,3 @@ def _plane(seen: Observations) -> Floats:
 def _plane_values(plane: Floats, seen: Observations) -> Floats:
     at = plane[0] + plane[1] * seen.x_m + plane[2] * seen.y_m
     return np.asarray((seen.weight * at).sum(axis=1))
-
-
-def _surface(*, floor: Floor, grid: Grid, basis: Basis, plane: Floats, task: Task, robust: Robust) -> Surface:
-    fitted, seen = robust.fitted, task.observations
-    noise, found = fitted.smoothed.noise, fitted.smoothed.found
-    xs, ys = np.meshgrid(grid.xs(), grid.ys())
-    height = grid_heights(design=task.design, coefficients=found.coefficients, grid=grid)
-    height += plane[0] + plane[1] * xs + plane[2] * ys
-    if task.design.joints:
-        height += on_grid(task.design, grid) @ found.beside
-    error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid))
-    inside = nodes_inside(floor=floor, grid=grid)
-    misreads = misreads_of(seen=seen, robust=robust)
-    problems = (
-        *misread_problems(floor=floor, misreads=misreads),
-        *doubtful_problems(floor=floor, seen=seen, robust=robust),
-        *sparse_problems(
-            floor=floor, grid=grid, inside=inside, error_m=error, seen=seen, kept=~robust.left_out
-        ),
-    )
-    return Surface(
-        floor_id=floor.id,
-        grid=grid,
-        height=to_steps(height),
-        error=to_steps(error, step_m=ERROR_STEP_M),
-        inside=inside,
-        spline=_spline(basis=basis, plane=plane, task=task, fitted=fitted, kept=~robust.left_out),
-        noise_sd_m=float(np.sqrt(noise * np.median(1.0 / fitted.stated))),
-        effective_parameters=float(fitted.leverage.sum()),
-        readings_plane=readings_plane(observations=seen),
-        observations_used=int((~robust.left_out).sum()),
-        misreads=misreads,
-        problems=problems,
-        steps=joint_steps(found=found, noise=noise),
-    )
-
-
-def _spline(*, basis: Basis, plane: Floats, task: Task, fitted: Fitted, kept: np.ndarray) -> Spline:
-    seen, noise = task.observations, fitted.smoothed.noise
-    shape = task.design.basis.shape
-    coefficients = fitted.smoothed.found.coefficients.reshape(shape)
-    own = coefficients.T.copy() if task.design.swapped else coefficients.copy()
-    # A plane's coefficients are its heights one knot behind the functions' third knot (Greville's places).
-    gx = basis.x0_m + basis.step_m * (np.arange(basis.shape[1]) - 1)
-    gy = basis.y0_m + basis.step_m * (np.arange(basis.shape[0]) - 1)
-    own += plane[0] + plane[1] * gx[None, :] + plane[2] * gy[:, None]
-    return Spline(
-        x0_m=basis.x0_m,
-        y0_m=basis.y0_m,
-        knot_step_m=basis.step_m,
-        coefficient_m=own,
-        smoothing=float(np.exp(fitted.smoothed.log_smoothing) / noise),
-        obs_x_m=seen.x_m[kept],
-        obs_y_m=seen.y_m[kept],
-        obs_weight=seen.weight[kept],
-        obs_value_m=seen.value_m[kept],
-        obs_sd_m=np.sqrt(noise / fitted.used[kept]),
-        joints=with_coefficients(found=fitted.smoothed.found, noise=noise),
-    )

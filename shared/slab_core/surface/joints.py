@@ -2,9 +2,9 @@
 
 Across a segment the angle under which it is seen, divided by 2π, jumps by one and is harmonic everywhere
 else; the joint that runs from wall to wall is seen as endless and gives a plain half on either side. The
-height of the step varies along the joint as a low polynomial, and the change of slope fades away from it.
-Every column is scaled by its coefficient's standard deviation before anything is read, so coefficients
-have a standard normal prior (the amounts are common practice, no single source).
+height of the step varies along the joint as a low polynomial, and the change of slope fades away from it,
+as where the edges of two slabs have curled up. Coefficients have normal priors whose standard deviations
+are chosen by joint_scales.py.
 """
 
 import numpy as np
@@ -16,19 +16,22 @@ from slab_core.rooms.model import Floor, Joint, Point
 from slab_core.surface.model import SplineJoint
 
 STEP_SDS_M = (0.01, 0.002, 0.001)
-"""Of the step itself, its change from the middle to an end, and its bow."""
+"""Units of the coefficients: of the step itself, its change from the middle to an end, and its bow."""
 
 KINK_SDS = (0.003, 0.0015)
 """Of the change of slope across the joint, and of its change along it, in m per m."""
 
-KINK_REACH_M = 1.5
+KINK_REACH_M = 0.5
+"""A curled edge comes down again within some 1-2 ft (common practice, no single source)."""
+
 TAPER_M = 0.3
 NEAR_WALL_M = 0.15
 """A joint that ends nearer than this to a wall, or to another joint, runs on to it."""
 
 ENDLESS_M = 1e5
 ON_LINE_M = 1e-9
-COLUMNS = len(STEP_SDS_M) + len(KINK_SDS)
+STEP_COLUMNS = len(STEP_SDS_M)
+COLUMNS = STEP_COLUMNS + len(KINK_SDS)
 
 
 def spline_joints(floor: Floor) -> tuple[SplineJoint, ...]:
@@ -43,6 +46,7 @@ def spline_joints(floor: Floor) -> tuple[SplineJoint, ...]:
             end=joint.end,
             beyond_start_m=_beyond(joint.start, joint.end, shape=shape, others=_others(joint, joints)),
             beyond_end_m=_beyond(joint.end, joint.start, shape=shape, others=_others(joint, joints)),
+            kink_reach_m=KINK_REACH_M,
             coefficient=(0.0,) * COLUMNS,
         )
         for room, joint in joints
@@ -83,7 +87,7 @@ def _columns(joint: SplineJoint, x_m: Floats, y_m: Floats) -> Floats:
     back, ahead = along + joint.beyond_start_m, size + joint.beyond_end_m - along
     seen = np.pi - np.arctan2(np.abs(across), back) - np.arctan2(np.abs(across), ahead)
     jump = left * np.clip(seen, 0.0, np.pi) / (2.0 * np.pi) * _taper(joint, along, size)
-    turn = jump * KINK_REACH_M * np.tanh(across / KINK_REACH_M)
+    turn = jump * joint.kink_reach_m * np.tanh(across / joint.kink_reach_m)
     u = np.clip(2.0 * along / size - 1.0, -1.0, 1.0)
     steps = [sd * jump * shape for sd, shape in zip(STEP_SDS_M, _shapes(u), strict=True)]
     kinks = [sd * turn * shape for sd, shape in zip(KINK_SDS, _shapes(u)[:2], strict=True)]

@@ -21,8 +21,12 @@ NARROWEST_HUMP_M = 0.3
 """Standard deviation of the narrowest lone hump believed real, about 3 ft across at its foot
 (common practice, no single source)."""
 
-CONTRADICTION = 25.0
-"""By so much must the hump worsen the neighbours' sum of squared standardised residuals."""
+HUMP_HEIGHT_SD_M = 0.01
+"""Of the heights of such humps: they reach 3/4 in, hardly ever more (common practice, no single source)."""
+
+CONTRADICTION = 15.0
+"""By so much must the hump worsen the neighbours' sum of squared standardised residuals, with its own height
+in it: odds of about 1,800 to 1. What may lie unseen between readings is in the standard deviations."""
 
 FEATURE_NEIGHBOURS = 3
 """So many suspects of one sign among the eight nearest readings are a step or a patch, not misreads."""
@@ -41,15 +45,14 @@ class Deleted:
         return self.residual_m / self.sd_m
 
 
-def deleted(*, residual_m: Floats, variance: Floats, used: Floats, stated: Floats, noise: float) -> Deleted:
-    """Deleted residuals, exactly, from one fit.
+def deleted(*, residual_m: Floats, variance: Floats, used: Floats, stated: Floats) -> tuple[Floats, Floats]:
+    """Deleted residuals, exactly, from one fit, and their variances for unit noise.
 
     `variance` is that of the fitted values for unit noise, `used` the precision in the fit (0 when
     left out), `stated` the observation's full precision.
     """
     keep = np.maximum(1.0 - used * variance, 1e-9)
-    spread = 1.0 / stated + variance / keep
-    return Deleted(residual_m=residual_m / keep, sd_m=np.sqrt(noise * spread))
+    return residual_m / keep, 1.0 / stated + variance / keep
 
 
 def robust_t(found: Deleted, *, noise: float) -> Floats:
@@ -73,6 +76,11 @@ def suspects(found: Deleted) -> Mask:
     return np.asarray(np.abs(found.t) > SUSPECT_SDS)
 
 
+def large(found: Deleted) -> Mask:
+    """Observations farther from what the others predict than real slabs do by themselves."""
+    return np.asarray(np.abs(found.residual_m) >= LEAST_AMOUNT_M)
+
+
 def contradicted(*, at_m: Floats, found: Deleted, suspect: Mask) -> Mask:
     """Those suspects that can only be misreads.
 
@@ -84,7 +92,7 @@ def contradicted(*, at_m: Floats, found: Deleted, suspect: Mask) -> Mask:
     if not suspect.any() or suspect.all():
         return out
     tree = cKDTree(at_m)
-    for i in np.flatnonzero(suspect & (np.abs(found.residual_m) >= LEAST_AMOUNT_M)):
+    for i in np.flatnonzero(suspect & large(found)):
         if _is_feature(i=int(i), tree=tree, at_m=at_m, found=found, suspect=suspect):
             continue
         near = np.array(tree.query_ball_point(at_m[i], 4.0 * NARROWEST_HUMP_M), dtype=np.int64)
@@ -104,7 +112,7 @@ def _is_feature(*, i: int, tree: cKDTree, at_m: Floats, found: Deleted, suspect:
 
 
 def _least_worsening(*, i: int, near: NDArray[np.int64], at_m: Floats, found: Deleted) -> float:
-    """How much a hump through reading i worsens the neighbours' fit, for the kindest of nine peaks."""
+    """How unlikely a hump through reading i is, by height and neighbours, at the kindest of nine peaks."""
     angles = np.arange(8) * (np.pi / 4.0)
     offsets = np.vstack([np.zeros(2), 0.2 * np.column_stack([np.cos(angles), np.sin(angles)])])
     peaks = at_m[i] + offsets
@@ -113,4 +121,5 @@ def _least_worsening(*, i: int, near: NDArray[np.int64], at_m: Floats, found: De
     share = np.exp(-(squared - own[:, None]) / (2.0 * NARROWEST_HUMP_M**2))
     residual, sd = found.residual_m[near], found.sd_m[near]
     with_hump = np.square((residual[None, :] - found.residual_m[i] * share) / sd).sum(axis=1)
-    return float((with_hump - np.square(residual / sd).sum()).min())
+    own_height = (found.residual_m[i] / HUMP_HEIGHT_SD_M) ** 2
+    return float(own_height + (with_hump - np.square(residual / sd).sum()).min())

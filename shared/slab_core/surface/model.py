@@ -1,10 +1,12 @@
 """The fitted surface of one floor."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
 
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Grid, Ints, Mask
-from slab_core.rooms.model import Point
+from slab_core.rooms.model import Point, Ring
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,8 +18,7 @@ class SurfaceOptions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SplineJoint:
-    """A joint across which the surface steps and kinks. `coefficient` scales the columns of joints.py,
-    and is small by itself with `prior_precision` (in the unit of the observations' final weights).
+    """A joint across which the surface steps and kinks. `coefficient` scales the columns of joints.py.
 
     The step runs on behind either end by `beyond_..._m`, unseen, where a wall stands; 0 where the joint
     ends on open floor.
@@ -30,7 +31,15 @@ class SplineJoint:
     beyond_start_m: float
     beyond_end_m: float
     coefficient: tuple[float, ...]
-    prior_precision: float = 1.0
+    kink_reach_m: float = 1.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Relief:
+    """What the slab does between readings, of relief.py: its variance beside the usual, and the walls."""
+
+    scale: float
+    walls: tuple[Ring, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,7 +48,9 @@ class Spline:
 
     Knots are `knot_step_m` apart; coefficient (j, i) belongs to the basis functions that start
     (i - 3, j - 3) knots from (x0_m, y0_m). Observations kept as used in the fit, with their final
-    weights, so that the posterior can be rebuilt. What `joints` add is not in the coefficients.
+    weights, so that the posterior can be rebuilt: `smoothing` times the energy of energy.py, which
+    weighs the change of bending by `bending_change_m2`. What `joints` add is not in the coefficients;
+    theirs have the `joint_covariance`, in the joints' order.
     """
 
     x0_m: float
@@ -53,6 +64,9 @@ class Spline:
     obs_value_m: Floats
     obs_sd_m: Floats
     joints: tuple[SplineJoint, ...] = ()
+    bending_change_m2: float = 0.0
+    joint_covariance: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    relief: Relief | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

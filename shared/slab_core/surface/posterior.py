@@ -13,12 +13,16 @@ from slab_core.surface.basis import axis_matrix
 from slab_core.surface.design import Border, Design, predicted
 from slab_core.surface.joints import columns as joint_columns
 
+NO_PRECISION = 1e-3
+"""1/m²: what a coupled observation that is left out still has, so that Woodbury's identity holds."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Posterior:
     """A = Bᵀ W B + λ E, factored. Coupled observations enter by Woodbury's identity:
     `spread` is A₀⁻¹ G and `inner` the Cholesky factor of W_g⁻¹ + Gᵀ A₀⁻¹ G. Joints border A: `shared`
-    is A⁻¹ Bᵀ W X, `schur` the Cholesky factor of the complement, `beside` the joints' coefficients."""
+    is A⁻¹ Bᵀ W X, `schur` the Cholesky factor of the inverse covariance of the joints' coefficients, which
+    are `beside`."""
 
     design: Design
     lower: Floats
@@ -32,27 +36,21 @@ class Posterior:
 
 
 def posterior(
-    *,
-    design: Design,
-    band: Floats,
-    right: Floats,
-    precision: Floats,
-    smoothing: float,
-    border: Border | None = None,
+    *, design: Design, band: Floats, right: Floats, precision: Floats, smoothing: float
 ) -> Posterior:
-    """Solve the penalised normal equations; `band` and `right` come from normal_equations."""
+    """Solve the penalised normal equations without joints; `band` and `right` come from normal_equations."""
     lower = banded.factor(band + smoothing * design.energy)
     log_determinant = banded.log_determinant(lower)
     coefficients = banded.solve(lower, right)
     spread, inner = np.empty((len(right), 0)), np.empty((0, 0))
     if len(design.coupled_rows):
-        own = precision[design.coupled_rows]
+        own = np.maximum(precision[design.coupled_rows], NO_PRECISION)
         spread = np.asarray(banded.solve(lower, np.asfortranarray(design.coupled)))
         inner = np.asarray(cho_factor(np.diag(1.0 / own) + design.coupled.T @ spread, lower=True)[0])
         inner = np.tril(inner)
         log_determinant += float(np.log(own).sum() + 2.0 * np.log(np.diag(inner)).sum())
         coefficients = coefficients - spread @ cho_solve((inner, True), design.coupled.T @ coefficients)
-    found = Posterior(
+    return Posterior(
         design=design,
         lower=lower,
         spread=spread,
@@ -63,7 +61,6 @@ def posterior(
         schur=np.empty((0, 0)),
         beside=np.empty(0),
     )
-    return found if border is None else _bordered(found, border)
 
 
 def solved(found: Posterior, right: Floats) -> Floats:
@@ -74,17 +71,35 @@ def solved(found: Posterior, right: Floats) -> Floats:
     return np.asarray(out)
 
 
-def _bordered(found: Posterior, border: Border) -> Posterior:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Complement:
+    """The joints' own normal equations, their prior not in them, after the smooth part is solved for:
+    `gram`, shape (m, m), and `right`, shape (m,); `shared` as in Posterior."""
+
+    shared: Floats
+    gram: Floats
+    right: Floats
+
+
+def complement(found: Posterior, border: Border) -> Complement:
+    """What is left of the border of a posterior without joints."""
     shared = solved(found, border.cross)
-    schur = np.tril(cho_factor(border.own - border.cross.T @ shared, lower=True)[0])
-    beside = cho_solve((schur, True), border.right - border.cross.T @ found.coefficients)
+    return Complement(
+        shared=shared,
+        gram=border.own - border.cross.T @ shared,
+        right=border.right - border.cross.T @ found.coefficients,
+    )
+
+
+def with_joints(found: Posterior, shared: Floats, *, mean: Floats, covariance: Floats) -> Posterior:
+    """The posterior with its joints, whose coefficients are known to be `mean`, shape (m,), with the
+    `covariance` for unit noise; `shared` as in Complement."""
     return replace(
         found,
-        coefficients=found.coefficients - shared @ beside,
-        log_determinant=found.log_determinant + float(2.0 * np.log(np.diag(schur)).sum()),
+        coefficients=found.coefficients - shared @ mean,
         shared=shared,
-        schur=schur,
-        beside=np.asarray(beside),
+        schur=np.linalg.cholesky(np.linalg.inv(covariance)),
+        beside=mean,
     )
 
 
@@ -177,10 +192,11 @@ def grid_variances(found: Posterior, inverse: Floats, grid: Grid) -> Floats:
 
 
 def _joint_variances(found: Posterior, grid: Grid) -> Floats:
-    through = [
-        grid_heights(design=found.design, coefficients=c, grid=grid) for c in _columns_of(found.shared)
-    ]
-    left = (on_grid(found.design, grid) - np.stack(through, axis=-1)).reshape(-1, len(found.schur))
+    rows, columns = axes(found.design, grid)
+    shared = found.shared.T.reshape(-1, *found.design.basis.shape)
+    through = np.matmul(np.matmul(rows, shared), columns.T)
+    through = np.moveaxis(through, 0, -1) if not found.design.swapped else through.T
+    left = (on_grid(found.design, grid) - through).reshape(-1, len(found.schur))
     squares = np.square(solve_triangular(found.schur, left.T, lower=True)).sum(axis=0)
     return np.asarray(squares.reshape(grid.ny, grid.nx))
 

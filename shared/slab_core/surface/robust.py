@@ -9,12 +9,17 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.surface.basis import sixteen
 from slab_core.surface.design import Design, place_values, predicted
-from slab_core.surface.misreads import Deleted, contradicted, deleted, robust_t, soft_weights, suspects
+from slab_core.surface.misreads import Deleted, contradicted, deleted, large, robust_t, soft_weights, suspects
 from slab_core.surface.posterior import observation_variance
+from slab_core.surface.relief import observed_at, relief_scale
 from slab_core.surface.smoothing import LOG_SMOOTHING_MEAN, Smoothed, choose
 from slab_core.surveys.model import Observations
 
-SLOPE_ROUNDS = 3
+SLOPE_ROUNDS = 2
+SETTLED_SHARE = 0.03
+FAR_STEP, NEAR_STEP = 2.0, 0.4
+"""First steps of the search for the smoothing, in ln λ: from nothing known, and from a fit before."""
+
 SOFT_ROUNDS = 10
 HARD_ROUNDS = 4
 LEAST_TO_SEARCH = 8
@@ -28,25 +33,23 @@ BEYOND_LARGEST_SDS = 0.6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Task:
-    """What the rounds share. `value_m` has the plane of slopes `plane_slope` taken off."""
+    """What the rounds share. `rough` is the design on fewer knots. `value_m` has the plane of slopes
+    `plane_slope` taken off; `relief_m2` is what the slab may do unseen at each observation where nothing
+    else was read."""
 
     observations: Observations
     design: Design
+    rough: Design
     value_m: Floats
     plane_slope: tuple[float, float]
+    relief_m2: Floats
     budget: Budget
-
-    def at_m(self) -> Floats:
-        """Where each observation looks: its heaviest place, shape (n, 2)."""
-        heaviest = np.abs(self.observations.weight).argmax(axis=1)[:, None]
-        x = np.take_along_axis(self.observations.x_m, heaviest, axis=1)
-        y = np.take_along_axis(self.observations.y_m, heaviest, axis=1)
-        return np.hstack([x, y])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Fitted:
-    """One fit: the precisions in it, and what each observation looks like without itself."""
+    """One fit: the precisions in it, what each observation looks like without itself, and how lively the
+    relief between readings is by that."""
 
     smoothed: Smoothed
     stated: Floats
@@ -54,6 +57,7 @@ class Fitted:
     inverse: Floats
     deleted: Deleted
     leverage: Floats
+    relief_scale: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -76,15 +80,17 @@ def fit_robustly(task: Task) -> Robust:
         return Robust(fitted=fitted, left_out=nothing, doubtful=nothing)
     searched = _search(task, fitted)
     odd = suspects(searched.deleted)
-    left_out = contradicted(at_m=task.at_m(), found=searched.deleted, suspect=odd)
+    left_out = contradicted(at_m=observed_at(task.observations), found=searched.deleted, suspect=odd)
     for _ in range(HARD_ROUNDS):
         fitted = _fit(task, share=np.where(left_out, 0.0, 1.0), before=fitted)
         now_odd = suspects(fitted.deleted)
-        more = contradicted(at_m=task.at_m(), found=fitted.deleted, suspect=now_odd | odd)
-        changed = (left_out & now_odd) | (more & now_odd)
+        more = contradicted(at_m=observed_at(task.observations), found=fitted.deleted, suspect=now_odd | odd)
+        changed = (left_out | more) & now_odd & large(fitted.deleted)
         if (changed == left_out).all():
             break
         left_out = changed
+    else:
+        fitted = _fit(task, share=np.where(left_out, 0.0, 1.0), before=fitted)
     return Robust(fitted=fitted, left_out=left_out, doubtful=odd & ~left_out)
 
 
@@ -92,7 +98,7 @@ def _search(task: Task, fitted: Fitted) -> Fitted:
     """Reweight by deleted residuals until the weights settle."""
     share = soft_weights(fitted.deleted, noise=fitted.smoothed.noise)
     for _ in range(SOFT_ROUNDS):
-        fitted = _fit(task, share=share, before=fitted, slope_rounds=1)
+        fitted = _fit(task, share=share, before=fitted)
         now = soft_weights(fitted.deleted, noise=fitted.smoothed.noise)
         if np.abs(now - share).max() < 0.05:
             break
@@ -100,24 +106,38 @@ def _search(task: Task, fitted: Fitted) -> Fitted:
     return fitted
 
 
-def _fit(task: Task, *, share: Floats, before: Fitted | None, slope_rounds: int = SLOPE_ROUNDS) -> Fitted:
-    stated = _stated_precision(task, before.smoothed if before else None)
-    start, step = (before.smoothed.log_smoothing, 0.8) if before else (LOG_SMOOTHING_MEAN, 2.0)
-    for last in range(slope_rounds):
-        used = stated * share
+def _fit(task: Task, *, share: Floats, before: Fitted | None) -> Fitted:
+    """The slopes under misplaced readings and the smoothing come from the fit before, or from a rough one."""
+    known = before.smoothed if before else _rough(task, share=share)
+    stated = _stated_precision(task, known)
+    smoothed = choose(
+        design=task.design,
+        precision=stated * share,
+        value_m=task.value_m,
+        start=known.log_smoothing,
+        budget=task.budget,
+        first_step=NEAR_STEP,
+    )
+    return _finish(task, smoothed=smoothed, stated=stated, used=stated * share)
+
+
+def _rough(task: Task, *, share: Floats) -> Smoothed:
+    """Fits on fewer knots until the slopes under the readings settle."""
+    stated, start, step = _stated_precision(task, None), LOG_SMOOTHING_MEAN, FAR_STEP
+    for _ in range(SLOPE_ROUNDS):
         smoothed = choose(
-            design=task.design,
-            precision=used,
+            design=task.rough,
+            precision=stated * share,
             value_m=task.value_m,
             start=start,
             budget=task.budget,
             first_step=step,
         )
         again = _stated_precision(task, smoothed)
-        if last == slope_rounds - 1 or (np.abs(again - stated) <= 0.03 * stated).all():
+        if (np.abs(again - stated) <= SETTLED_SHARE * stated).all():
             break
-        stated, start, step = again, smoothed.log_smoothing, 0.4
-    return _finish(task, smoothed=smoothed, stated=stated, used=used)
+        stated, start, step = again, smoothed.log_smoothing, NEAR_STEP
+    return smoothed
 
 
 def _finish(task: Task, *, smoothed: Smoothed, stated: Floats, used: Floats) -> Fitted:
@@ -126,15 +146,17 @@ def _finish(task: Task, *, smoothed: Smoothed, stated: Floats, used: Floats) -> 
     residual = task.value_m - predicted(design=task.design, coefficients=smoothed.found.coefficients)
     if task.design.joints:
         residual = residual - task.design.beside @ smoothed.found.beside
+    without, spread = deleted(residual_m=residual, variance=variance, used=used, stated=stated)
+    scale = relief_scale(residual_m=without, variance_m2=spread, relief_m2=task.relief_m2)
+    sd = np.sqrt(smoothed.noise * spread + scale * task.relief_m2)
     return Fitted(
         smoothed=smoothed,
         stated=stated,
         used=used,
         inverse=inverse,
         leverage=used * variance,
-        deleted=deleted(
-            residual_m=residual, variance=variance, used=used, stated=stated, noise=smoothed.noise
-        ),
+        deleted=Deleted(residual_m=without, sd_m=sd),
+        relief_scale=scale,
     )
 
 
@@ -155,7 +177,7 @@ def _stated_precision(task: Task, smoothed: Smoothed | None) -> Floats:
 
 
 def _slope(task: Task, smoothed: Smoothed, *, along_x: bool) -> Floats:
-    design, seen = task.design, task.observations
+    design, seen = smoothed.found.design, task.observations
     first_axis = along_x != design.swapped
     x, y = (seen.y_m, seen.x_m) if design.swapped else (seen.x_m, seen.y_m)
     total = np.zeros(len(x))

@@ -9,7 +9,8 @@ from slab_core.surface.basis import Basis, sixteen
 from slab_core.surface.design import border, design, normal_equations, place_values
 from slab_core.surface.joints import columns
 from slab_core.surface.model import Spline
-from slab_core.surface.posterior import Posterior, axes, on_grid, posterior
+from slab_core.surface.posterior import Posterior, axes, on_grid, posterior, solved, with_joints
+from slab_core.surface.relief import relief_field
 
 
 def basis_of(spline: Spline) -> Basis:
@@ -42,15 +43,15 @@ def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) ->
     observations are brought in by conditioning each draw on a noisy copy of them (Matheron's rule).
     """
     found = rebuilt(spline)
-    n = len(found.coefficients)
-    noise = rng.standard_normal((count, n))
-    # One column of noise per draw keeps a draw the same whatever the number drawn after it.
+    # Each source of chance has its own stream, so that a draw is the same whatever the number drawn after it.
+    smooth, coupled, joints, unseen = rng.spawn(4)
+    noise = smooth.standard_normal((count, len(found.coefficients)))
     away = banded.solve_transposed(found.lower, np.asfortranarray(noise.T))
     if len(found.inner):
-        away = _conditioned(found, away, spline, rng)
+        away = _conditioned(found, away, spline, coupled)
     if len(found.schur):
         beside = solve_triangular(
-            found.schur, rng.standard_normal((count, len(found.schur))).T, lower=True, trans=1
+            found.schur, joints.standard_normal((count, len(found.schur))).T, lower=True, trans=1
         )
         away = away - found.shared @ beside
     shape, swapped = found.design.basis.shape, found.design.swapped
@@ -63,6 +64,8 @@ def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) ->
         heights += np.moveaxis(
             on_grid(found.design, grid) @ (beside + coefficients_of(spline)[:, None]), 2, 0
         )
+    if spline.relief is not None:
+        heights += relief_field(spline=spline, grid=grid).draws(count=count, rng=unseen)
     return heights
 
 
@@ -74,25 +77,16 @@ def rebuilt(spline: Spline) -> Posterior:
         y_m=spline.obs_y_m,
         weight=spline.obs_weight,
         joints=spline.joints,
+        bending_change_m2=spline.bending_change_m2,
     )
     precision = 1.0 / np.square(spline.obs_sd_m)
     band, right = normal_equations(design=made, precision=precision, value_m=spline.obs_value_m)
-    beside = None
-    if spline.joints:
-        beside = border(
-            design=made,
-            beside=made.beside,
-            precision=precision,
-            value_m=spline.obs_value_m,
-            prior=spline.joints[0].prior_precision,
-        )
-    return posterior(
-        design=made,
-        band=band,
-        right=right,
-        precision=precision,
-        smoothing=spline.smoothing,
-        border=beside,
+    found = posterior(design=made, band=band, right=right, precision=precision, smoothing=spline.smoothing)
+    if not spline.joints:
+        return found
+    edge = border(design=made, precision=precision, value_m=spline.obs_value_m)
+    return with_joints(
+        found, solved(found, edge.cross), mean=coefficients_of(spline), covariance=spline.joint_covariance
     )
 
 

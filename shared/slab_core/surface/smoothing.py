@@ -8,14 +8,21 @@ import numpy as np
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.surface.design import Design, border, normal_equations
-from slab_core.surface.posterior import Posterior, posterior
+from slab_core.surface.joint_scales import JointEvidence, likeliest_scales, mixture, start_scales
+from slab_core.surface.posterior import Complement, Posterior, complement, posterior, with_joints
 
-LOG_SMOOTHING_MEAN = 8.8
-LOG_SMOOTHING_SD = 1.2
-# A slab that strays a few mm from a plane within a room, and one e-fold or two either way (common
-# practice, no single source). It decides only when a dozen readings or fewer say little themselves.
-NOISE_PRIOR_COUNT = 3.0
-# The instrument's stated standard deviation counts as much as this many readings do.
+LOG_SMOOTHING_MEAN = 7.0
+LOG_SMOOTHING_SD = 1.0
+"""A slab strays some 4 mm from a plane in waves of a few metres, give or take two thirds (common practice, no
+single source). It decides when some dozens of readings or fewer say little themselves."""
+
+BENDING_CHANGE_M2 = 0.1
+"""Waves of a slab are smoother than its bending energy alone would let them be: they look like a Matérn
+field whose length is some 4 ft (common practice, no single source)."""
+
+NOISE_PRIOR_COUNT = 40.0
+"""The stated standard deviation counts as much as this many readings do, so it is known to about 11 %."""
+
 PLANE = 3
 """Unpenalised dimensions: the planes."""
 
@@ -39,42 +46,40 @@ def choose(
     Source of the criterion: D. A. Harville, "Maximum likelihood approaches to variance component
     estimation", 1977 (from memory), with a normal prior on ln λ and an inverse gamma on the noise.
     """
-    used = precision > 0.0
     band, right = normal_equations(design=design, precision=precision, value_m=value_m)
-    beside = (
-        border(design=design, beside=design.beside, precision=precision, value_m=value_m)
-        if design.joints
-        else None
-    )
+    edge = border(design=design, precision=precision, value_m=value_m)
     total = float(np.sum(precision * np.square(value_m)))
-    freedom = float(used.sum()) - PLANE + NOISE_PRIOR_COUNT
-    tried: dict[float, tuple[float, Smoothed]] = {}
+    freedom = float((precision > 0.0).sum()) - PLANE + NOISE_PRIOR_COUNT
+    scales = start_scales(joints=len(design.joints))
+    tried: dict[float, tuple[Posterior, float]] = {}
+
+    def evidence(found: Posterior) -> tuple[Complement, JointEvidence]:
+        squares = max(0.0, total - float(right @ found.coefficients)) + NOISE_PRIOR_COUNT
+        left = complement(found, edge)
+        return left, JointEvidence(gram=left.gram, right=left.right, squares=squares, freedom=freedom)
 
     def criterion(log_smoothing: float) -> float:
+        nonlocal scales
         budget.left_s()
         found = posterior(
-            design=design,
-            band=band,
-            right=right,
-            precision=precision,
-            smoothing=float(np.exp(log_smoothing)),
-            border=beside,
+            design=design, band=band, right=right, precision=precision, smoothing=float(np.exp(log_smoothing))
         )
-        explained = float(right @ found.coefficients)
-        if beside is not None:
-            explained += float(beside.right @ found.beside)
-        squares = max(0.0, total - explained)
-        noise = (squares + NOISE_PRIOR_COUNT) / freedom
-        value = freedom * np.log(noise) + found.log_determinant
-        value -= (len(right) - PLANE) * log_smoothing
-        value += ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2
-        tried[log_smoothing] = (value, Smoothed(found=found, log_smoothing=log_smoothing, noise=noise))
-        return float(value)
+        _, beside = evidence(found)
+        if not tried:  # they hardly change with the smoothing, and are found again at the end
+            scales = likeliest_scales(beside, start=scales)
+        tried[log_smoothing] = found, beside.noise(scales)
+        value = beside.misfit(scales) + found.log_determinant - (len(right) - PLANE) * log_smoothing
+        return float(value + ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2)
 
     best = minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
     if best not in tried:
         criterion(best)
-    return tried[best][1]
+    found, noise = tried[best]
+    if design.joints:
+        left, beside = evidence(found)
+        mean, covariance = mixture(beside, scales=likeliest_scales(beside, start=scales))
+        found = with_joints(found, left.shared, mean=mean, covariance=covariance)
+    return Smoothed(found=found, log_smoothing=best, noise=noise)
 
 
 def minimise(
@@ -84,7 +89,7 @@ def minimise(
     step: float,
     low: float,
     high: float,
-    close: float = 0.12,
+    close: float = 0.2,
 ) -> float:
     """Lowest point of a unimodal function: walk until bracketed, then parabolas until a move is small."""
     points = {start: function(start)}

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.linalg import cho_solve
 
+from slab_core.numerics.grid import Floats
 from slab_core.surface.joints import COLUMNS, step_columns
 from slab_core.surface.model import JointStep, SplineJoint
 from slab_core.surface.posterior import Posterior
@@ -12,20 +13,24 @@ from slab_core.surface.posterior import Posterior
 PLACES = 41
 
 
-def with_coefficients(*, found: Posterior, noise: float) -> tuple[SplineJoint, ...]:
+def with_coefficients(found: Posterior) -> tuple[SplineJoint, ...]:
     """The joints of the fit with their coefficients."""
-    own = found.beside.reshape(-1, COLUMNS)
+    own = found.beside.reshape(-1, COLUMNS).tolist()
     return tuple(
-        replace(joint, coefficient=tuple(float(c) for c in row), prior_precision=1.0 / noise)
-        for joint, row in zip(found.design.joints, own, strict=True)
+        replace(joint, coefficient=tuple(row)) for joint, row in zip(found.design.joints, own, strict=True)
     )
+
+
+def joint_covariance(found: Posterior, *, noise: float) -> Floats:
+    """Covariance of all joints' coefficients, shape (m, m)."""
+    return np.asarray(noise * cho_solve((found.schur, True), np.eye(len(found.schur))))
 
 
 def joint_steps(*, found: Posterior, noise: float) -> tuple[JointStep, ...]:
     """Each joint's largest step, with its standard error."""
     if not len(found.schur):
         return ()
-    covariance = noise * cho_solve((found.schur, True), np.eye(len(found.schur)))
+    covariance = joint_covariance(found, noise=noise)
     share = np.linspace(0.0, 1.0, PLACES)
     steps = []
     for i, joint in enumerate(found.design.joints):

@@ -13,6 +13,7 @@ from scipy.linalg import cho_solve
 from slab_core.numerics.grid import ERROR_STEP_M, Floats, to_metres
 from slab_core.surface.model import Surface
 from slab_core.surface.posterior import axes, on_grid, solved
+from slab_core.surface.relief import relief_field
 from slab_core.surface.sample import rebuilt
 
 
@@ -40,6 +41,7 @@ class Unknown:
     def __init__(self, *, surface: Surface, sums: Sums) -> None:
         self._found = rebuilt(surface.spline)
         self._rows, self._columns = axes(self._found.design, surface.grid)
+        self._relief = relief_field(spline=surface.spline, grid=surface.grid)
         self._beside = on_grid(self._found.design, surface.grid)
         self._bends = sums.bends.reshape(len(sums.bends), -1)
         self._read: list[Floats] = []
@@ -89,11 +91,13 @@ class Unknown:
         found = self._found
         right = (self._rows.T @ (weight.T if found.design.swapped else weight) @ self._columns).ravel()
         coefficients = solved(found, right[:, None])[:, 0]
+        unseen = self._relief.with_sum(weight)
         if not len(found.schur):
-            return self._at_nodes(coefficients)
+            return unseen + self._at_nodes(coefficients)
         beside = np.einsum("ji,jim->m", weight, self._beside) - found.shared.T @ right
         beside = cho_solve((found.schur, True), beside)
-        return np.asarray(self._at_nodes(coefficients - found.shared @ beside) + self._beside @ beside)
+        smooth = self._at_nodes(coefficients - found.shared @ beside) + self._beside @ beside
+        return np.asarray(unseen + smooth)
 
     def _at_nodes(self, coefficients: Floats) -> Floats:
         design = self._found.design

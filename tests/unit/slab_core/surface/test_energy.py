@@ -1,11 +1,11 @@
-"""The bending energy against integrals known by hand."""
+"""The energies against integrals known by hand."""
 
 import numpy as np
 import pytest
 
 from slab_core.numerics.grid import Floats
 from slab_core.surface.basis import Basis, axis_matrix, basis_over
-from slab_core.surface.energy import energy_band
+from slab_core.surface.energy import BENDING_CHANGE, energy_band, roughness_band
 
 
 def _dense(band: Floats) -> Floats:
@@ -23,7 +23,7 @@ def _coefficients(basis: Basis, kind: str) -> Floats:
     in_x = axis_matrix(start_m=basis.x0_m, step_m=basis.step_m, cells=basis.cells_x, at_m=xs)
     in_y = axis_matrix(start_m=basis.y0_m, step_m=basis.step_m, cells=basis.cells_y, at_m=ys)
     x, y = np.meshgrid(xs, ys)
-    z = {"plane": 1 + 2 * x - y, "x2": x**2, "y2": y**2, "xy": x * y, "x3": x**3}[kind]
+    z = {"plane": 1 + 2 * x - y, "x2": x**2, "y2": y**2, "xy": x * y, "x3": x**3, "x2y": x**2 * y}[kind]
     return np.asarray(np.linalg.lstsq(np.kron(in_y, in_x), z.ravel(), rcond=None)[0])
 
 
@@ -37,6 +37,24 @@ def test_polynomials_have_their_exact_bending_energy(kind: str, energy: float) -
     coefficients = _coefficients(basis, kind)
     dense = _dense(energy_band(basis=basis))
     assert coefficients @ dense @ coefficients == pytest.approx(energy, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("kind", "energy"),
+    # Over 2 × 1.5 m: ∫ 6² = 108, ∫ 3·2² = 36; what bends everywhere alike does not change.
+    [("plane", 0.0), ("x2", 0.0), ("xy", 0.0), ("x3", 108.0), ("x2y", 36.0)],
+)
+def test_polynomials_have_their_exact_change_of_bending(kind: str, energy: float) -> None:
+    basis = basis_over(low=(0.0, 0.0), high=(2.0, 1.5), step_m=0.5)
+    coefficients = _coefficients(basis, kind)
+    dense = _dense(energy_band(basis=basis, terms=BENDING_CHANGE))
+    assert coefficients @ dense @ coefficients == pytest.approx(energy, abs=1e-8)
+
+
+def test_the_roughness_is_the_bending_and_a_share_of_its_change() -> None:
+    basis = basis_over(low=(0.0, 0.0), high=(2.0, 1.5), step_m=0.5)
+    both = energy_band(basis=basis) + 0.2 * energy_band(basis=basis, terms=BENDING_CHANGE)
+    np.testing.assert_allclose(roughness_band(basis=basis, change_m2=0.2), both, atol=1e-9)
 
 
 def test_only_planes_cost_nothing() -> None:
