@@ -283,6 +283,34 @@ def test_a_header_that_states_more_points_than_there_are_is_refused(
     assert f"{claimed:,}" in problem["detail"]
 
 
+def test_a_header_that_states_fewer_points_than_there_are_is_refused(site: Site, room: ScannedRoom) -> None:
+    problem = refusal(site.outcome(_whole(room.points[:50_000], claimed=10_000)))
+    assert problem["code"] == "scan-file-malformed"
+    assert "50,000" in problem["detail"]
+
+
+def test_a_scan_that_cannot_be_used_is_left_out_and_stays(site: Site, room: ScannedRoom) -> None:
+    site.upload(las_pieces(room.points[:200_000]))
+    broken = site.upload(b"LASF and nothing more")
+    site.close()
+    assert refusal(site.estimate())["pointer"] == "/surveys/0/scans/1"
+    site.say(broken, use=False)
+    estimate = site.estimate()
+    assert estimate["state"] == "completed", estimate["problems"]
+    assert site.firm.client.get(broken).json()["size_bytes"] == 21
+
+
+def test_a_file_that_was_sent_twice_is_told_of(site: Site, room: ScannedRoom) -> None:
+    content = _whole(room.points[:100_000])
+    site.upload(content)
+    site.upload(content)
+    site.close()
+    estimate = site.estimate()
+    assert estimate["state"] == "completed", estimate["problems"]
+    (twice,) = [problem for problem in estimate["problems"] if problem["code"] == "scan-repeated"]
+    assert twice["pointer"] == "/surveys/0/scans/1"
+
+
 def test_a_header_that_states_no_points_is_refused(site: Site, room: ScannedRoom) -> None:
     assert refusal(site.outcome(_whole(room.points[:50_000], claimed=0)))["code"] == "scan-file-empty"
 

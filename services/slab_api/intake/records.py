@@ -13,7 +13,7 @@ from slab_api.intake import spec
 from slab_api.intake.job import Prepared, core_faults, prepare
 from slab_api.intake.reader import Path, Reader
 from slab_api.intake.rooms import read_room
-from slab_api.intake.scans import read_scan
+from slab_api.intake.scans import is_used, read_scan
 from slab_api.intake.surveys import read_benchmarks, read_survey
 from slab_api.problems import invalid
 from slab_api.schemas.job import JobCreate, JobEstimateRequest, JobParts
@@ -158,6 +158,7 @@ def _survey(uow: UnitOfWork, record: SurveyRecord, *, job: JobRecord, reader: Re
             at=(*at, "scans", i),
         )
         for i, scan in enumerate(uow.scans.of_survey(survey=record.id))
+        if is_used(scan)
     )
     read = read_survey(document, id=str(record.id), reader=own, at=at, chunks=chunks)
     reader.faults += own.faults

@@ -44,6 +44,11 @@ def read_scan(
     return scan
 
 
+def is_used(record: ScanRecord) -> bool:
+    """Whether estimates take the scan."""
+    return stored_document(ScanPatch, record.document).use is not False
+
+
 def _read(document: ScanPatch, *, id: str, sha256: str, file: str, reader: Reader, at: Path) -> Scan:
     targets = document.targets or ()
     _check_names(targets, reader=reader, at=(*at, "targets"))

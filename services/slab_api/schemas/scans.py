@@ -50,6 +50,9 @@ class ScanPatch(Document):
     units: Annotated[
         UnitsDocument | None, Field(description="Units of bare numbers here; else the survey's.")
     ] = None
+    use: Annotated[
+        bool | None, Field(description="False leaves the scan out of estimates; it stays kept.")
+    ] = None
     file_unit: Annotated[
         UnitName | None,
         Field(description="Unit of the file's numbers, where the file does not say it; else the metre."),

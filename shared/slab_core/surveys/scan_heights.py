@@ -63,6 +63,7 @@ def adjust_scans(
     found = [problem for tie, height in zip(ties, heights, strict=True) for problem in _said(tie, height)]
     found += [_datum(tie) for tie in ties if tie.scan.id in datums]
     found += _steps(ties, heights, overlaps)
+    found += _repeated(ties)
     return replace(network, scans=heights, problems=(*network.problems, *found))
 
 
@@ -229,6 +230,20 @@ def _datum(tie: _Tie) -> Problem:
         "thresholds must be too; give targets with their heights, or readings by level"
     )
     return Problem(code="scan-is-datum", detail=detail, pointer=tie.pointer)
+
+
+def _repeated(ties: tuple[_Tie, ...]) -> list[Problem]:
+    """A finding for each file that was sent before as another scan."""
+    first: dict[str, str] = {}
+    found = []
+    for tie in ties:
+        if first.setdefault(tie.scan.sha256, tie.scan.id) != tie.scan.id:
+            detail = (
+                f"scan “{tie.scan.id}” is the same file as scan “{first[tie.scan.sha256]}”; both are used: "
+                "if it was sent twice, leave one out"
+            )
+            found.append(Problem(code="scan-repeated", detail=detail, pointer=tie.pointer))
+    return found
 
 
 def _steps(

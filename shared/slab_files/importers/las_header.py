@@ -36,6 +36,7 @@ class LasHeader:
     scale: Triple
     offset: Triple
     unit_m: float | None
+    more_may_follow: bool
 
 
 def read_las_header(*, path: Path) -> LasHeader:
@@ -80,7 +81,16 @@ def _parse(raw: bytes) -> LasHeader:
         scale=(numbers[0], numbers[1], numbers[2]),
         offset=(numbers[3], numbers[4], numbers[5]),
         unit_m=None,
+        more_may_follow=_more_may_follow(raw, minor),
     )
+
+
+def _more_may_follow(raw: bytes, minor: int) -> bool:
+    """Whether the header speaks of records behind the points: waveforms since 1.3, any kind since 1.4."""
+    if len(raw) < NEW_HEADER or minor < 3:
+        return False
+    waveforms = struct.unpack_from("<Q", raw, 227)[0]
+    return bool(waveforms or (minor == 4 and struct.unpack_from("<I", raw, 243)[0]))
 
 
 def _check(header: LasHeader, size: int) -> None:
@@ -90,6 +100,13 @@ def _check(header: LasHeader, size: int) -> None:
     if not header.compressed and header.count * header.record_bytes > room:
         there = room // header.record_bytes
         raise truncated(f"The header states {header.count:,} points; the file has room for {there:,}.")
+    beyond = room - header.count * header.record_bytes
+    if not header.compressed and not header.more_may_follow and beyond >= header.record_bytes:
+        held = room // header.record_bytes
+        raise malformed(
+            f"The header states {header.count:,} points, and the file holds {held:,}: it was not finished. "
+            "Export it again."
+        )
     if header.compressed and room < 8:
         raise truncated("The file ends before its points.")
 

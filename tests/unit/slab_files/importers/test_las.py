@@ -48,6 +48,13 @@ def test_a_file_cut_short_is_refused(suffix: str, keep: float, tmp_path: Path) -
     assert refusal(path)[0] == "scan-file-truncated"
 
 
+def test_points_that_the_header_does_not_count_are_not_left_out_in_silence(tmp_path: Path) -> None:
+    path = change(write_las(tmp_path / "a.las", some_points(500)), 107, "<I", 400)
+    code, words = refusal(path)
+    assert code == "scan-file-malformed"
+    assert "states 400 points, and the file holds 500" in words
+
+
 def change(path: Path, at: int, form: str, *values: float) -> Path:
     raw = bytearray(path.read_bytes())
     struct.pack_into(form, raw, at, *values)
