@@ -29,7 +29,7 @@ from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import basis_over
 from slab_core.surface.design import design, normal_equations, predicted
-from slab_core.surface.energy import energy_band
+from slab_core.surface.energy import roughness_band
 from slab_core.surface.posterior import (
     Posterior,
     grid_heights,
@@ -39,7 +39,16 @@ from slab_core.surface.posterior import (
 )
 from slab_core.surveys.model import Observations
 from tests.slabs import gaps_of, heights_at, joined
-from tests.support.kriging import Sums, heights, krige, leave_one_out, plane, thin_plate
+from tests.support.kriging import (
+    Covariance,
+    Sums,
+    damped_plate,
+    heights,
+    krige,
+    leave_one_out,
+    plane,
+    thin_plate,
+)
 
 WIDTH, DEPTH, SD = 2.0, 1.6, 0.0005
 REST = 0.01253
@@ -85,12 +94,14 @@ class Fit:
         return (self.seen.value_m - said) / keep, 1.0 / self.precision + variance / keep
 
 
-def _spline(seen: Observations, *, smoothing: float, knot_m: float, size: float) -> Fit:
+def _spline(
+    seen: Observations, *, smoothing: float, knot_m: float, size: float, change_m2: float = 0.0
+) -> Fit:
     """The spline on a rectangle `size` times as long and as wide as the floor."""
     over_x, over_y = (size - 1) * WIDTH / 2, (size - 1) * DEPTH / 2
     basis = basis_over(low=(-over_x, -over_y), high=(WIDTH + over_x, DEPTH + over_y), step_m=knot_m)
     made = design(basis=basis, x_m=seen.x_m, y_m=seen.y_m, weight=seen.weight)
-    made = replace(made, energy=energy_band(basis=made.basis))
+    made = replace(made, energy=roughness_band(basis=made.basis, change_m2=change_m2))
     precision = 1.0 / np.square(seen.sd_m)
     band, right = normal_equations(design=made, precision=precision, value_m=seen.value_m)
     found = posterior(design=made, band=band, right=right, precision=precision, smoothing=smoothing)
@@ -117,13 +128,13 @@ def _sums(seen: Observations) -> Sums:
     return Sums(place=np.stack([seen.x_m, seen.y_m], axis=-1), weight=seen.weight)
 
 
-def _kriged(seen: Observations, *, smoothing: float) -> tuple[Floats, Floats]:
+def _kriged(seen: Observations, *, covariance: Covariance) -> tuple[Floats, Floats]:
     return krige(
         seen=_sums(seen),
         value=seen.value_m,
         noise=np.square(seen.sd_m),
         wanted=heights(NODES_X, NODES_Y),
-        covariance=thin_plate(scale=1.0 / smoothing),
+        covariance=covariance,
         drift=plane,
     )
 
@@ -131,7 +142,7 @@ def _kriged(seen: Observations, *, smoothing: float) -> tuple[Floats, Floats]:
 @pytest.mark.parametrize("smoothing", [1e5, 1e6])
 def test_kriging_with_the_thin_plates_covariance_is_the_radial_basis_function(smoothing: float) -> None:
     seen = _heights()
-    mean, _ = _kriged(seen, smoothing=smoothing)
+    mean, _ = _kriged(seen, covariance=thin_plate(scale=1.0 / smoothing))
     other = RBFInterpolator(
         np.column_stack([seen.x_m[:, 0], seen.y_m[:, 0]]),
         seen.value_m,
@@ -146,13 +157,32 @@ def test_kriging_with_the_thin_plates_covariance_is_the_radial_basis_function(sm
 def test_the_spline_on_a_wide_rectangle_comes_to_the_kriged_mean_and_variance(
     seen: Observations, smoothing: float, knot_m: float
 ) -> None:
-    mean, variance = _kriged(seen, smoothing=smoothing)
+    mean, variance = _kriged(seen, covariance=thin_plate(scale=1.0 / smoothing))
     four, eight = (_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size) for size in (4, 8))
     limit_mean, limit_variance = _limit(four.at_nodes(), eight.at_nodes())
     rest = _rest(variance, smoothing=smoothing, knot_m=knot_m)
     assert (np.abs(limit_mean - mean) <= np.sqrt(rest)).all()
     assert (np.abs(limit_variance - variance) <= rest).all()
     assert np.median(rest / variance) < 0.1  # else the bound would say little
+
+
+@pytest.mark.parametrize(("smoothing", "change_m2"), [(1e5, 0.05), (1e5, 0.2), (1e6, 0.1)])
+def test_a_charge_for_the_change_of_bending_is_kriging_with_a_damped_spectrum(
+    smoothing: float, change_m2: float
+) -> None:
+    """The energy's spectrum λ k⁴ (1 + c k²) holds less short waves than the thin plate's: its bounds hold."""
+    seen, knot_m = _heights_and_gaps(), 0.2
+    covariance = damped_plate(scale=1.0 / smoothing, change_m2=change_m2)
+    mean, variance = _kriged(seen, covariance=covariance)
+    four, eight = (
+        _spline(seen, smoothing=smoothing, knot_m=knot_m, size=size, change_m2=change_m2) for size in (4, 8)
+    )
+    limit_mean, limit_variance = _limit(four.at_nodes(), eight.at_nodes())
+    rest = _rest(variance, smoothing=smoothing, knot_m=knot_m)
+    assert (np.abs(limit_mean - mean) <= np.sqrt(rest)).all()
+    assert (np.abs(limit_variance - variance) <= rest).all()
+    without_change = _kriged(seen, covariance=thin_plate(scale=1.0 / smoothing))[1]
+    assert (without_change - variance > 2 * rest).any()  # else the charge would not be seen at all
 
 
 @pytest.mark.parametrize("seen", [_heights(), _heights_and_gaps()], ids=["heights", "heights and gaps"])
@@ -174,7 +204,7 @@ def test_residuals_without_the_reading_itself_are_those_of_kriging_without_it(se
 
 def test_what_is_not_charged_beyond_the_rim_falls_with_the_square_of_the_size() -> None:
     seen, smoothing, knot_m = _heights(), 1e6, 0.2
-    mean, _ = _kriged(seen, smoothing=smoothing)
+    mean, _ = _kriged(seen, covariance=thin_plate(scale=1.0 / smoothing))
     four, eight = (
         np.abs(_spline(seen, smoothing=smoothing, knot_m=knot_m, size=size).at_nodes()[0] - mean).max()
         for size in (4, 8)

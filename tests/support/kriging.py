@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import k0
 
 from slab_core.numerics.grid import Floats
 
@@ -45,6 +46,22 @@ def thin_plate(*, scale: float) -> Covariance:
     def value(distance: Floats) -> Floats:
         squared = np.square(distance)
         return scale / (16.0 * np.pi) * squared * np.log(np.where(squared > 0.0, squared, 1.0))
+
+    return value
+
+
+def damped_plate(*, scale: float, change_m2: float) -> Covariance:
+    """Covariance of the spectrum `scale` / (k⁴ (1 + c k²)), c = `change_m2`, up to a quadratic polynomial.
+
+    1 / (k⁴ (1 + c k²)) = 1/k⁴ - c/k² + c² / (1 + c k²), of which the transforms are r² ln r / 8π,
+    c ln r / 2π and c K0(r / √c) / 2π.
+    """
+    reach, plate = np.sqrt(change_m2), thin_plate(scale=scale)
+
+    def value(distance: Floats) -> Floats:
+        apart = np.where(distance > 0.0, distance, 1.0)
+        near = np.where(distance > 0.0, np.log(apart) + k0(apart / reach), np.log(2 * reach) - np.euler_gamma)
+        return plate(distance) + scale * change_m2 / (2.0 * np.pi) * near
 
     return value
 
