@@ -1,10 +1,10 @@
 """Where to measure next: the error that is left after it, beside a regular in-fill grid and chance.
 
-Invented slabs, some with ridges or bands along walls, read on a crew's grid of 40 and planned for. Then as
-many readings more: at the places chosen; on a regular grid over the floor, each moved to the nearest middle
-of the first readings' meshes; anywhere. The same after 40 readings taken anywhere, which have no meshes. What
-counts is the true error of the fill, or of the plan's cost, under the plane of the first plan. The slabs are
-other ones than those looked at while the choice was made.
+Invented slabs with the faults of real ones, read on a crew's grid of 40 and planned for. Then as many
+readings more: at the places chosen; on a regular grid over the floor, each moved to the nearest middle of the
+first readings' meshes; anywhere. The same after 40 readings taken anywhere, which have no meshes. What counts
+is the true error of the fill, or of the plan's cost, under the plane of the first plan. The slabs are other
+ones than those looked at while the choice was made.
 """
 
 import time
@@ -27,14 +27,14 @@ from slab_core.surface.warm import warm
 from slab_core.surveys.model import Observations
 from tests.benchmarks.measure import Figure, measures
 from tests.invented_floors import Work
-from tests.slabs import Slab, joined, make_slab, random_places, read_slab
+from tests.real_slabs import INSTRUMENT_SDS_M, ON_GRID_SD_M, RealSlab, read_by_crew, real_slab
+from tests.slabs import heights_at, joined
 
 Places = tuple[Floats, Floats]
 
 FIRST, MORE = 40, 10
 FIRST_SEED, SLABS = 870_000, 120
 WIDTH_M, DEPTH_M = 5.0, 7.0
-SD_M, POSITION_SD_M = 0.0007, 0.0508
 OFF_WALLS_M, APART_M = 0.127, 0.3
 
 
@@ -43,7 +43,7 @@ class Case:
     """A slab with its first survey and what was planned on it; `plane_m`, `area_m2` at the grid's nodes."""
 
     seed: int
-    slab: Slab
+    real: RealSlab
     seen: Observations
     surface: Surface
     plan: Plan
@@ -58,13 +58,13 @@ class Case:
         """Planning cost of the plane on this surface."""
         assert self.plan.plane is not None
         height_m, slope_x, slope_y = self.plan.plane
-        plan = _work(self.slab, surface).at(height_m=height_m, slope_x=slope_x, slope_y=slope_y)
+        plan = _work(self.real, surface).at(height_m=height_m, slope_x=slope_x, slope_y=slope_y)
         return plan.solve.objective
 
     def true_surface(self) -> Surface:
         """The slab itself at the nodes."""
         xs, ys = np.meshgrid(self.surface.grid.xs(), self.surface.grid.ys())
-        truth = to_steps(self.slab.height(xs, ys))
+        truth = to_steps(self.real.slab.height(xs, ys))
         return Surface(
             floor_id=self.surface.floor_id, grid=self.surface.grid, height=truth,
             error=np.zeros_like(truth), inside=self.surface.inside, spline=self.surface.spline,
@@ -73,9 +73,14 @@ class Case:
 
     def read_again(self, places: Places) -> Surface:
         """The fit of the first survey with these places read too, by the same level and as well placed."""
+        x, y = places
         rng = np.random.default_rng([self.seed, 1])
-        more = read_slab(slab=self.slab, places=places, rng=rng, sd_m=SD_M, position_sd_m=POSITION_SD_M)
-        return _fit(self.slab, joined(self.seen, more))
+        aside = rng.normal(0.0, ON_GRID_SD_M, (2, len(x)))
+        at_x = np.clip(x + aside[0], 0.01, WIDTH_M - 0.01)
+        at_y = np.clip(y + aside[1], 0.01, DEPTH_M - 0.01)
+        value = self.real.slab.height(at_x, at_y) + rng.normal(0.0, INSTRUMENT_SDS_M[0], len(x))
+        more = heights_at(x_m=x, y_m=y, value_m=value, sd_m=INSTRUMENT_SDS_M[0], position_sd_m=ON_GRID_SD_M)
+        return _fit(self.real, joined(self.seen, more))
 
     def weights(self) -> Floats:
         """Expected change of the fill in m³ per metre of height, shape (1, ny, nx)."""
@@ -96,7 +101,7 @@ class Case:
     def allowed(self) -> Mask:
         """Where the core may choose."""
         return measurable(
-            floor=self.slab.floor, surface=self.surface, off_walls_m=OFF_WALLS_M, apart_m=APART_M
+            floor=self.real.slab.floor, surface=self.surface, off_walls_m=OFF_WALLS_M, apart_m=APART_M
         )
 
     def infill(self, count: int) -> Places:
@@ -136,57 +141,30 @@ def _nearest_mesh(wanted: Floats, read: Floats) -> Floats:
     return np.asarray(middles[np.abs(wanted[:, None] - middles).argmin(axis=1)])
 
 
-def _invented(rng: np.random.Generator) -> Slab:
-    """A hump or a hollow, and on some slabs ridges or bands along the walls."""
-    return make_slab(
-        rng=rng,
-        width_m=WIDTH_M,
-        depth_m=DEPTH_M,
-        hump_m=float(rng.choice([-0.015, 0.012, 0.019])),
-        ridges_m=0.002 * float(rng.random() < 0.4),
-        wall_band_m=float(rng.choice([-0.004, 0.0, 0.0, 0.004])),
-    )
-
-
-def _survey(slab: Slab, *, rng: np.random.Generator, count: int, scattered: bool) -> Observations:
-    """A line of readings 5 in off every wall and a grid between, or readings anywhere."""
-    if scattered:
-        places = random_places(floor=slab.floor, count=count, rng=rng)
-    else:
-        across = round(float(np.sqrt(count * WIDTH_M / DEPTH_M)))
-        lines = (
-            np.linspace(OFF_WALLS_M, size - OFF_WALLS_M, number)
-            for size, number in ((WIDTH_M, across), (DEPTH_M, round(count / across)))
-        )
-        x, y = np.meshgrid(*lines)
-        places = (x.ravel(), y.ravel())
-    return read_slab(slab=slab, places=places, rng=rng, sd_m=SD_M, position_sd_m=POSITION_SD_M)
-
-
-def _fit(slab: Slab, seen: Observations) -> Surface:
+def _fit(real: RealSlab, seen: Observations) -> Surface:
     options = SurfaceOptions(grid_step_m=0.1)
-    return fit_surface(floor=slab.floor, observations=seen, options=options, budget=Budget())
+    return fit_surface(floor=real.slab.floor, observations=seen, options=options, budget=Budget())
 
 
-def _work(slab: Slab, surface: Surface) -> Work:
-    return Work(floor=slab.floor, surface=surface, changes={})
+def _work(real: RealSlab, surface: Surface) -> Work:
+    return Work(floor=real.slab.floor, surface=surface, changes={})
 
 
 def _cases(*, scattered: bool) -> Iterator[Case]:
     """Every slab that needs work by its first survey, made on the crew's grid or anywhere."""
     for seed in range(FIRST_SEED, FIRST_SEED + SLABS):
         rng = np.random.default_rng(seed)
-        slab = _invented(rng)
-        seen = _survey(slab, rng=rng, count=FIRST, scattered=scattered)
-        surface = _fit(slab, seen)
-        plan = _work(slab, surface).plan()
+        real = real_slab(rng=rng, width_m=WIDTH_M, depth_m=DEPTH_M)
+        seen = read_by_crew(real=real, count=FIRST, rng=rng, scattered=scattered)
+        surface = _fit(real, seen)
+        plan = _work(real, surface).plan()
         if plan.plane is None:
             continue
         xs, ys = np.meshgrid(surface.grid.xs(), surface.grid.ys())
-        shape = shapely.Polygon(slab.floor.shell)
+        shape = shapely.Polygon(real.slab.floor.shell)
         yield Case(
             seed=seed,
-            slab=slab,
+            real=real,
             seen=seen,
             surface=surface,
             plan=plan,
@@ -287,16 +265,16 @@ def bench_choosing() -> list[Figure]:
     """Least CPU seconds of twenty choices of ten places: 5 × 7 m on a 50 mm grid after 150 readings."""
     warm()
     rng = np.random.default_rng(1)
-    slab = _invented(rng)
-    seen = _survey(slab, rng=rng, count=150, scattered=False)
+    real = real_slab(rng=rng, width_m=WIDTH_M, depth_m=DEPTH_M)
+    seen = read_by_crew(real=real, count=150, rng=rng)
     surface = fit_surface(
-        floor=slab.floor, observations=seen, options=SurfaceOptions(grid_step_m=0.05), budget=Budget()
+        floor=real.slab.floor, observations=seen, options=SurfaceOptions(grid_step_m=0.05), budget=Budget()
     )
     weights = np.asarray(surface.inside[None] * surface.grid.cell_area_m2(), dtype=np.float64)
     seconds = []
     for _ in range(20):
         start = time.thread_time()
-        allowed = measurable(floor=slab.floor, surface=surface, off_walls_m=OFF_WALLS_M, apart_m=APART_M)
+        allowed = measurable(floor=real.slab.floor, surface=surface, off_walls_m=OFF_WALLS_M, apart_m=APART_M)
         found = next_places(
             surface=surface,
             sums=straight(weights),

@@ -1,164 +1,296 @@
-"""The surface: accuracy, calibration and time on synthetic slabs, beside scipy's radial basis functions.
+"""The surface beside general-purpose gridding: accuracy, time and memory at 60 to 50,000 readings.
 
-The peer's smoothing is chosen on held-out readings of a sample of 800 and that choice is not timed.
+Slabs are those of tests/real_slabs.py, read as crews do, except where a figure says otherwise. A peer's
+smoothing is chosen beforehand and that choice is not timed. Memory is the peak of a process that does the
+work, with all its libraries.
 """
 
-import time
-from collections.abc import Callable
-from typing import Any
+from dataclasses import dataclass, replace
+from importlib.util import find_spec
 
 import numpy as np
-from scipy.interpolate import RBFInterpolator
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import ERROR_STEP_M, Floats, Grid, to_metres
+from slab_core.numerics.grid import Floats, to_metres
+from slab_core.rooms.model import Floor, Joint
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface, SurfaceOptions
-from slab_core.surface.sample import draw
 from slab_core.surface.warm import warm
 from slab_core.surveys.model import Observations
-from tests.benchmarks.measure import Figure, measures
-from tests.slabs import Slab, grid_places, make_slab, random_places, read_slab
+from tests.benchmarks.measure import Figure, measures, peak_memory_mb, processor_seconds
+from tests.benchmarks.surface_peers import (
+    GAUSSIAN_PROCESS,
+    chosen_smoothing,
+    gaussian_process,
+    radial_basis,
+)
+from tests.real_slabs import read_by_crew, real_slab
+from tests.slabs import Height, make_slab, random_places, read_slab, stepped
 
-SMOOTHINGS = tuple(10.0**power for power in range(-7, 1))
+TRACKED_SD_M = 0.01
+"""Thousands of readings come from an instrument that knows its place."""
 
 
-def _figure(
-    name: str, value: float, unit: str, *, n: int, peer: str | None = None, peer_value: float | None = None
-) -> Figure:
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """A floor, its true height, its readings, and the grid wanted."""
+
+    floor: Floor
+    height: Height
+    seen: Observations
+    step_m: float
+
+    def at(self) -> Floats:
+        """Places of the readings, shape (n, 2)."""
+        return np.column_stack([self.seen.x_m[:, 0], self.seen.y_m[:, 0]])
+
+    def fit(self) -> Surface:
+        """Our surface."""
+        options = SurfaceOptions(grid_step_m=self.step_m)
+        return fit_surface(floor=self.floor, observations=self.seen, options=options, budget=Budget())
+
+    def nodes(self, surface: Surface) -> Floats:
+        """Nodes of the surface that lie on the floor, shape (m, 2)."""
+        return np.asarray(surface.grid.places()[surface.inside.ravel()])
+
+    def rmse_m(self, heights: Floats, nodes: Floats) -> float:
+        """Root mean square error over the nodes."""
+        return float(np.sqrt(np.mean(np.square(heights - self.height(*nodes.T)))))
+
+
+def _real(
+    seed: int,
+    count: int,
+    *,
+    step_m: float = 0.1,
+    size: tuple[float, float] = (5.0, 7.0),
+    tracked: bool = False,
+) -> Case:
+    rng = np.random.default_rng(seed)
+    real = real_slab(rng=rng, width_m=size[0], depth_m=size[1])
+    placing = {"position_sd_m": TRACKED_SD_M, "scattered": True} if tracked else {}
+    seen = read_by_crew(real=real, count=count, rng=rng, **placing)
+    return Case(floor=real.slab.floor, height=real.slab.height, seen=seen, step_m=step_m)
+
+
+def _own(case: Case, *, rounds: int = 3) -> tuple[Surface, float, float]:
+    """The surface, the processor's seconds, and the error."""
+    surface, seconds = processor_seconds(case.fit, rounds=rounds)
+    nodes = case.nodes(surface)
+    return surface, seconds, case.rmse_m(to_metres(surface.height)[surface.inside], nodes)
+
+
+def _figure(name: str, value: float, unit: str, *, n: int, peer: str, peer_value: float) -> Figure:
     return Figure(name=name, value=value, unit=unit, peer=peer, peer_value=peer_value, n=n, memory_mb=None)
 
 
-def _fit(slab: Slab, seen: Observations, step: float | None = None) -> Surface:
-    options = SurfaceOptions(grid_step_m=step)
-    return fit_surface(floor=slab.floor, observations=seen, options=options, budget=Budget())
+def _plain(name: str, value: float, unit: str, *, n: int, memory_mb: float | None = None) -> Figure:
+    return Figure(name=name, value=value, unit=unit, peer=None, peer_value=None, n=n, memory_mb=memory_mb)
 
 
-def _timed(work: Callable[[], Any], *, rounds: int) -> tuple[Any, float]:
-    """The result and the least CPU seconds of several rounds on this thread."""
-    seconds = []
-    for _ in range(rounds):
-        start = time.thread_time()
-        result = work()
-        seconds.append(time.thread_time() - start)
-    return result, min(seconds)
-
-
-def _rmse(slab: Slab, surface: Surface) -> float:
-    xs, ys = np.meshgrid(surface.grid.xs(), surface.grid.ys())
-    away = (to_metres(surface.height) - slab.height(xs, ys))[surface.inside]
-    return float(np.sqrt(np.mean(np.square(away))))
-
-
-def _peer(seen: Observations, nodes: Floats, *, smoothing: float, neighbours: int | None) -> Floats:
-    at = np.column_stack([seen.x_m[:, 0], seen.y_m[:, 0]])
-    fitted = RBFInterpolator(
-        at, seen.value_m, kernel="thin_plate_spline", smoothing=smoothing, neighbors=neighbours
-    )
-    return np.asarray(fitted(nodes))
-
-
-def _peer_smoothing(seen: Observations) -> float:
-    order = np.random.default_rng(0).permutation(len(seen.value_m))[:800]
-    at = np.column_stack([seen.x_m[:, 0], seen.y_m[:, 0]])
-    fit, held = order[: -len(order) // 5], order[-len(order) // 5 :]
-
-    def error(smoothing: float) -> float:
-        found = RBFInterpolator(at[fit], seen.value_m[fit], kernel="thin_plate_spline", smoothing=smoothing)
-        return float(np.mean(np.square(found(at[held]) - seen.value_m[held])))
-
-    return min(SMOOTHINGS, key=error)
-
-
-def _against_rbf(
-    *, name: str, width: float, depth: float, count: int, neighbours: int | None, step: float
-) -> list[Figure]:
-    warm()
-    rng = np.random.default_rng(1)
-    slab = make_slab(rng=rng, width_m=width, depth_m=depth, hump_m=0.019)
-    seen = read_slab(
-        slab=slab, places=random_places(floor=slab.floor, count=count, rng=rng), rng=rng, sd_m=0.0005
-    )
-    surface, own_s = _timed(lambda: _fit(slab, seen, step), rounds=3)
-    xs, ys = np.meshgrid(surface.grid.xs(), surface.grid.ys())
-    nodes = np.column_stack([xs[surface.inside], ys[surface.inside]])
-    smoothing = _peer_smoothing(seen)
-    theirs, peer_s = _timed(lambda: _peer(seen, nodes, smoothing=smoothing, neighbours=neighbours), rounds=1)
-    their_rmse = float(np.sqrt(np.mean(np.square(theirs - slab.height(*nodes.T)))))
-    own_rmse = _rmse(slab, surface)
-    print(f"  {count} readings: {own_s * 1000:.0f} ms, rmse {own_rmse * 1000:.3f} mm")
-    peer = f"scipy RBF thin plate, smoothing {smoothing:g}, neighbours {neighbours or 'all'}"
+@measures("surface.60.")
+def bench_60_readings() -> list[Figure]:
+    """Twenty rooms of 5 × 7 m; mean error beside the better of two peers."""
+    own, radial, process, seconds = [], [], [], []
+    for seed in range(6000, 6020):
+        case = _real(seed, 60)
+        surface, took, error = _own(case)
+        nodes, at, value = case.nodes(surface), case.at(), case.seen.value_m
+        own.append(error)
+        seconds.append(took)
+        smoothing = chosen_smoothing(at, value)
+        radial.append(case.rmse_m(radial_basis(at, value, nodes, smoothing=smoothing), nodes))
+        if find_spec("sklearn"):
+            process.append(case.rmse_m(gaussian_process(at, value, nodes)[0], nodes))
+    peers = {"scipy RBF thin plate, smoothing by leave-one-out": float(np.mean(radial))}
+    if process:
+        peers[GAUSSIAN_PROCESS] = float(np.mean(process))
+    best = min(peers, key=peers.__getitem__)
+    ratio = float(np.mean(own)) / peers[best]
     return [
-        _figure(f"{name}.speedup_vs_rbf", peer_s / own_s, "x", n=count, peer=f"{peer}, s", peer_value=peer_s),
+        *(
+            _figure(
+                f"surface.60.rmse_vs_{name}",
+                float(np.mean(own)) / value,
+                "ratio",
+                n=60,
+                peer=f"{peer}, mean rmse mm",
+                peer_value=1000.0 * value,
+            )
+            for name, (peer, value) in zip(("rbf", "gp"), peers.items(), strict=False)
+        ),
         _figure(
-            f"{name}.rmse_vs_rbf",
-            own_rmse / their_rmse,
+            "surface.60.rmse_vs_best_peer",
+            ratio,
             "ratio",
-            n=count,
-            peer=f"{peer}, rmse mm",
-            peer_value=their_rmse * 1000,
+            n=60,
+            peer=f"{best}, mean rmse mm",
+            peer_value=1000.0 * peers[best],
+        ),
+        _plain("surface.60.own_s", float(np.median(seconds)), "s", n=60),
+    ]
+
+
+@measures("surface.500.")
+def bench_500_readings() -> list[Figure]:
+    """Eight rooms, heights and standard errors on a 50 mm grid."""
+    warm()
+    cases = [_real(seed, 500, step_m=0.05) for seed in range(6100, 6108)]
+    found = [_own(case) for case in cases]
+    own_s, own = (float(np.mean([part[k] for part in found])) for k in (1, 2))
+    memory = peak_memory_mb(cases[0].fit)
+    figures = [
+        _plain("surface.500.own_s", own_s, "s", n=500, memory_mb=memory),
+        _plain("surface.500.own_rmse_mm", 1000.0 * own, "mm", n=500),
+    ]
+    if not find_spec("sklearn"):
+        return figures
+    peer_s, peer = [], []
+    for case, (surface, _, _) in zip(cases, found, strict=True):
+        nodes, at, value = case.nodes(surface), case.at(), case.seen.value_m
+        (heights, _), took = processor_seconds(
+            lambda at=at, value=value, nodes=nodes: gaussian_process(at, value, nodes), rounds=1
+        )
+        peer_s.append(took)
+        peer.append(case.rmse_m(heights, nodes))
+    nodes, at, value = cases[0].nodes(found[0][0]), cases[0].at(), cases[0].seen.value_m
+    theirs_mb = peak_memory_mb(lambda: gaussian_process(at, value, nodes))
+    return [
+        *figures,
+        _figure(
+            "surface.500.speedup_vs_gp",
+            float(np.mean(peer_s)) / own_s,
+            "x",
+            n=500,
+            peer=f"{GAUSSIAN_PROCESS}, s",
+            peer_value=float(np.mean(peer_s)),
+        ),
+        _figure(
+            "surface.500.rmse_vs_gp",
+            own / float(np.mean(peer)),
+            "ratio",
+            n=500,
+            peer=f"{GAUSSIAN_PROCESS}, mean rmse mm",
+            peer_value=1000.0 * float(np.mean(peer)),
+        ),
+        _figure(
+            "surface.500.memory_vs_gp",
+            memory / theirs_mb,
+            "ratio",
+            n=500,
+            peer=f"{GAUSSIAN_PROCESS}, MB",
+            peer_value=theirs_mb,
         ),
     ]
 
 
+def _against_rbf(name: str, cases: list[Case], *, neighbours: int | None) -> dict[str, Figure]:
+    """Speed, error and memory beside radial basis functions, means over the cases."""
+    own_s, own, peer_s, peer = [], [], [], []
+    for case in cases:
+        surface, took, error = _own(case)
+        nodes, at, value = case.nodes(surface), case.at(), case.seen.value_m
+        smoothing = chosen_smoothing(at, value)
+
+        def theirs(
+            at: Floats = at, value: Floats = value, nodes: Floats = nodes, smoothing: float = smoothing
+        ) -> Floats:
+            return radial_basis(at, value, nodes, smoothing=smoothing, neighbours=neighbours)
+
+        heights, their_s = processor_seconds(theirs, rounds=1)
+        own_s.append(took)
+        own.append(error)
+        peer_s.append(their_s)
+        peer.append(case.rmse_m(heights, nodes))
+    count = len(cases[0].seen.value_m)
+    peer_name = f"scipy RBF thin plate, best decade of smoothing, neighbours {neighbours or 'all'}"
+    memory, their_mb = peak_memory_mb(cases[-1].fit), peak_memory_mb(theirs)
+    ours, others = (float(np.mean(values)) for values in (own, peer))
+    return {
+        "own_s": _plain(f"{name}.own_s", float(np.mean(own_s)), "s", n=count, memory_mb=memory),
+        "own_rmse_mm": _plain(f"{name}.own_rmse_mm", 1000.0 * ours, "mm", n=count),
+        "speedup_vs_rbf": _figure(
+            f"{name}.speedup_vs_rbf",
+            float(np.mean(peer_s)) / float(np.mean(own_s)),
+            "x",
+            n=count,
+            peer=f"{peer_name}, s",
+            peer_value=float(np.mean(peer_s)),
+        ),
+        "rmse_vs_rbf": _figure(
+            f"{name}.rmse_vs_rbf",
+            ours / others,
+            "ratio",
+            n=count,
+            peer=f"{peer_name}, rmse mm",
+            peer_value=1000.0 * others,
+        ),
+        "memory_vs_rbf": _figure(
+            f"{name}.memory_vs_rbf",
+            memory / their_mb,
+            "ratio",
+            n=count,
+            peer=f"{peer_name}, MB",
+            peer_value=their_mb,
+        ),
+    }
+
+
+STEP_AT_M = 2.31
+
+
+def _stepped(seed: int, *, declared: bool) -> Case:
+    """Undulations, a 19 mm hump, a 2.5 mm step at a joint, readings of 0.5 mm at 5,000 places."""
+    rng = np.random.default_rng(seed)
+    slab = stepped(make_slab(rng=rng, hump_m=0.019), at_m=STEP_AT_M, step_m=0.0025)
+    seen = read_slab(
+        slab=slab, places=random_places(floor=slab.floor, count=5000, rng=rng), rng=rng, sd_m=0.0005
+    )
+    joint = Joint(id="c", kind="control", start=(STEP_AT_M, 0.0), end=(STEP_AT_M, 7.0))
+    room = replace(slab.floor.rooms[0], joints=(joint,) if declared else ())
+    return Case(floor=replace(slab.floor, rooms=(room,)), height=slab.height, seen=seen, step_m=0.05)
+
+
 @measures("surface.5000.")
 def bench_5000_readings() -> list[Figure]:
-    """5 × 7 m, heights and standard errors on a 50 mm grid; the peer gives heights only."""
-    return _against_rbf(name="surface.5000", width=5.0, depth=7.0, count=5000, neighbours=None, step=0.05)
+    """On a 50 mm grid; the peer gives heights only, and cannot be told of a joint.
+
+    Three kinds of three rooms: a 2.5 mm step at a declared joint, the same step undeclared, and real slabs.
+    """
+    warm()
+    declared = _against_rbf(
+        "surface.5000", [_stepped(seed, declared=True) for seed in range(3)], neighbours=None
+    )
+    silent = _against_rbf(
+        "surface.5000.undeclared", [_stepped(seed, declared=False) for seed in range(3)], neighbours=None
+    )
+    real = _against_rbf(
+        "surface.5000.real_slabs",
+        [_real(seed, 5000, step_m=0.05, tracked=True) for seed in range(6200, 6203)],
+        neighbours=None,
+    )
+    return [*declared.values(), silent["rmse_vs_rbf"], silent["speedup_vs_rbf"], *real.values()]
 
 
 @measures("surface.50000.")
 def bench_50000_readings() -> list[Figure]:
-    """30 × 50 m on a 100 mm grid."""
-    return _against_rbf(name="surface.50000", width=30.0, depth=50.0, count=50_000, neighbours=50, step=0.1)
-
-
-@measures("surface.150.", "surface.500.own", "surface.60.own")
-def bench_small_surveys() -> list[Figure]:
-    """Least CPU seconds of ten fits with standard errors on a 50 mm grid."""
+    """A hall of 30 × 50 m on a 100 mm grid."""
     warm()
-    figures = []
-    for count in (60, 150, 500):
-        rng = np.random.default_rng(count)
-        slab = make_slab(rng=rng)
-        seen = read_slab(slab=slab, places=grid_places(floor=slab.floor, count=count, rng=rng), rng=rng)
-        _, seconds = _timed(lambda slab=slab, seen=seen: _fit(slab, seen), rounds=10)
-        figures.append(_figure(f"surface.{count}.own_s", seconds, "s", n=count))
-    return figures
+    case = _real(6300, 50_000, size=(30.0, 50.0), tracked=True)
+    return list(_against_rbf("surface.50000", [case], neighbours=50).values())
 
 
-@measures("surface.coverage95")
-def bench_coverage() -> list[Figure]:
-    """Mean share of nodes within 1.96 standard errors over 200 slabs of four kinds and four sizes."""
-    covers = []
-    for seed in range(200):
-        rng = np.random.default_rng(1000 + seed)
-        kind = seed % 4
-        slab = make_slab(
-            rng=rng,
-            hump_m=(0.012, 0.019)[kind % 2],
-            ridges_m=0.001 * (kind == 2),
-            wall_band_m=0.002 * (kind == 3),
+@measures("surface.growth")
+def bench_growth() -> list[Figure]:
+    """How time grows with the readings of one room: the exponent between 60 and 500, 500 and 5,000."""
+    warm()
+    seconds = {count: _own(_real(6400, count, step_m=0.05))[1] for count in (60, 500, 5000)}
+    return [
+        _plain(
+            f"surface.growth_{few}_{many}",
+            float(np.log(seconds[many] / seconds[few]) / np.log(many / few)),
+            "power of n",
+            n=many,
         )
-        count = (60, 100, 200, 400)[seed // 4 % 4]
-        seen = read_slab(slab=slab, places=grid_places(floor=slab.floor, count=count, rng=rng), rng=rng)
-        surface = _fit(slab, seen, 0.1)
-        xs, ys = np.meshgrid(surface.grid.xs(), surface.grid.ys())
-        away = np.abs(to_metres(surface.height) - slab.height(xs, ys))[surface.inside]
-        sd = to_metres(surface.error, step_m=ERROR_STEP_M)[surface.inside]
-        covers.append(float(np.mean(away < 1.96 * sd)))
-    return [_figure("surface.coverage95", float(np.mean(covers)), "share", n=200)]
-
-
-@measures("surface.samples_s")
-def bench_samples() -> list[Figure]:
-    """1,000 joint draws over 100 × 140 nodes of a fit of 150 readings."""
-    rng = np.random.default_rng(2)
-    slab = make_slab(rng=rng)
-    seen = read_slab(slab=slab, places=grid_places(floor=slab.floor, count=150, rng=rng), rng=rng)
-    spline = _fit(slab, seen).spline
-    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.05, nx=100, ny=140)
-    _, seconds = _timed(
-        lambda: draw(spline=spline, grid=grid, count=1000, rng=np.random.default_rng(3)), rounds=3
-    )
-    return [_figure("surface.samples_s", seconds, "s", n=1000)]
+        for few, many in ((60, 500), (500, 5000))
+    ]

@@ -6,11 +6,13 @@ def bench_surface_of_500_readings() -> list[Figure]: ...
 
 import importlib
 import os
+import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, TypedDict, TypeVar
 
 HERE = Path(__file__).parent
+Result = TypeVar("Result")
 Function = TypeVar("Function", bound=Callable[[], Any])
 
 
@@ -64,6 +66,28 @@ def measure(benches: Iterator[Bench], *, wanted: Sequence[str]) -> Iterator[Figu
                     raise ValueError(f"{bench.__name__} gave a figure with the parts {sorted(figure)}")
                 if not wanted or figure["name"].startswith(tuple(wanted)):
                     yield figure
+
+
+def processor_seconds(work: Callable[[], Result], *, rounds: int) -> tuple[Result, float]:
+    """What the work gave, and the least seconds of the processor of several rounds on this thread."""
+    seconds = []
+    for _ in range(rounds):
+        start = time.thread_time()
+        result = work()
+        seconds.append(time.thread_time() - start)
+    return result, min(seconds)
+
+
+def peak_memory_mb(work: Callable[[], Any]) -> float:
+    """Peak resident memory of a process that is a copy of this one and does the work, in MB."""
+    child = os.fork()
+    if child == 0:
+        try:
+            work()
+        finally:
+            os._exit(0)
+    usage = os.wait4(child, 0)[2]
+    return usage.ru_maxrss / 1000.0
 
 
 def cores() -> int:
