@@ -25,6 +25,8 @@ LEAST_COVERED = 0.02
 COVERED_IN_PART = 0.7
 LARGEST_CELL_M = 0.1
 COARSE_STEP_M = 0.002
+FIRST_POINTS = 20_000
+"""So many show about how high a scan lies and which steps its heights come in."""
 HEIGHT_DIGITS = 6
 
 Cells = tuple[Floats, Floats, Ints]
@@ -81,10 +83,12 @@ def gather(
     """
     chunks = iter(chunks)
     first = next(chunks, np.empty((0, 3)))
-    placement = _near(placement, first)
+    some = first[:FIRST_POINTS, 2]
+    some = some[np.isfinite(some)]
+    placement = _near(placement, some)
     options = replace(options, budget_points=max(1, options.budget_points // len(floors)))
     places = (cells_over(floor=floor, cell_m=options.cell_m) for floor in floors)
-    step_m = _height_step(first[:, 2])
+    step_m = _height_step(some)
     gathered = tuple(
         Gatherer(grid=grid, on_floor=on_floor, placement=placement, options=options, step_m=step_m)
         for grid, on_floor in places
@@ -97,21 +101,19 @@ def gather(
     return gathered
 
 
-def _near(placement: Placement, points: Floats) -> Placement:
+def _near(placement: Placement, heights_m: Floats) -> Placement:
     """The same placement with its origin at the points' height, as heights are kept in single precision."""
-    finite = points[np.isfinite(points[:, 2]), 2]
-    if not len(finite):
+    if not len(heights_m):
         return placement
     (x, y, z), (to_x, to_y, to_z) = placement.origin_m, placement.shift_m
-    up = float(np.round(np.median(finite) - z))
+    up = float(np.round(np.median(heights_m) - z))
     return replace(placement, origin_m=(x, y, z + up), shift_m=(to_x, to_y, to_z + up))
 
 
 def _height_step(heights_m: Floats) -> float:
     """The step that heights come in, 0 where it is below a scanner's noise."""
-    some = np.round(heights_m[np.isfinite(heights_m)][:100_000], 6)
-    levels = np.unique(some)
-    if not 1 < len(levels) < len(some) / 10:
+    levels = np.unique(np.round(heights_m, 6))
+    if not 1 < len(levels) < len(heights_m) / 10:
         return 0.0  # few heights come twice, so there are no steps
     step = float(np.diff(levels).min())
     return step if step > COARSE_STEP_M else 0.0
