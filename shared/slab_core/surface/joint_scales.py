@@ -5,7 +5,7 @@ swing with the noise where readings are few; one narrow prior would smear the jo
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
@@ -32,12 +32,14 @@ LEAST_SQUARES = 1e-12
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class JointEvidence:
     """The joints' normal equations after the smooth part is solved for: `gram`, shape (m, m), and `right`,
-    shape (m,); `squares` is what is left over without joints, for `freedom` degrees of freedom."""
+    shape (m,); `squares` is what is left over without joints, for `freedom` degrees of freedom. `known`
+    keeps what was worked out."""
 
     gram: Floats
     right: Floats
     squares: float
     freedom: float
+    known: dict[tuple[float, ...], float] = field(default_factory=dict)
 
     def solved(self, scales: Floats) -> tuple[Floats, Floats]:
         """Mean and covariance, for unit noise, of the coefficients under the scales."""
@@ -63,6 +65,12 @@ class JointEvidence:
 
     def against(self, scales: Floats) -> float:
         """−2 times the log posterior of the scales; what is smaller is likelier."""
+        key = tuple(scales)
+        if key not in self.known:
+            self.known[key] = self._against(scales)
+        return self.known[key]
+
+    def _against(self, scales: Floats) -> float:
         steps = [STEP_SHARES[STEP_SCALES.index(s)] for s in scales[::COLUMNS]]
         kinks = [KINK_SHARES[KINK_SCALES.index(s)] for s in scales[STEP_COLUMNS::COLUMNS]]
         return self.misfit(scales) / OVERDISPERSION - 2.0 * float(np.log([*steps, *kinks]).sum())

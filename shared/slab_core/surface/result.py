@@ -29,7 +29,7 @@ def surface_of(
         height += on_grid(task.design, grid) @ found.beside
     relief = Relief(scale=fitted.relief_scale, walls=walls_of(floor))
     spline = _spline(basis=basis, plane=plane, task=task, robust=robust, relief=relief)
-    nearest, fourth = measured_by(spline).distances(grid.places())
+    nearest, fourth = measured_by(spline).on_grid(grid)
     unseen = relief_on_grid(relief=relief, nearest_m=nearest, fourth_m=fourth, grid=grid)
     error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid) + unseen)
     inside = nodes_inside(floor=floor, grid=grid)
@@ -41,7 +41,7 @@ def surface_of(
             floor=floor,
             places=grid.places()[inside.ravel()],
             error_m=error[inside],
-            nearest_m=nearest[inside.ravel()],
+            nearest_m=nearest[inside],
         ),
     )
     return Surface(

@@ -50,6 +50,14 @@ def test_the_farther_from_readings_the_more_may_lie_unseen() -> None:
     assert found[0] >= ALWAYS_M**2
 
 
+@pytest.mark.parametrize(("nx", "ny"), [(101, 141), (100, 140), (2, 1)])
+def test_distances_on_a_fine_grid_are_those_of_its_nodes_to_the_diagonal_of_a_cell(nx: int, ny: int) -> None:
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.05, nx=nx, ny=ny)
+    for found, exact in zip(SEEN.on_grid(grid), SEEN.distances(grid.places()), strict=True):
+        # A distance changes by no more than the way gone, here to nodes one cell's diagonal away.
+        assert np.abs(found.ravel() - exact).max() <= np.sqrt(2.0) * grid.step_m + 1e-12
+
+
 def test_more_may_lie_unseen_at_a_wall_than_as_far_from_readings_on_the_open_floor() -> None:
     nearest, fourth = np.full(2, 0.3), np.full(2, 0.5)
     places = np.array([[0.05, 3.0], [2.5, 3.0]])
@@ -102,7 +110,7 @@ def test_draws_have_the_stated_variance_and_are_alike_within_some_inches() -> No
     count = 3000
     field = relief_field(spline=_spline(relief), grid=grid)
     drawn = field.draws(count=count, rng=np.random.default_rng(2))
-    nearest, fourth = SEEN.distances(grid.places())
+    nearest, fourth = SEEN.on_grid(grid)
     stated = np.sqrt(relief_on_grid(relief=relief, nearest_m=nearest, fourth_m=fourth, grid=grid))
     # A standard deviation of n draws is known to 1/√(2n); five of them for some 3,600 nodes.
     assert np.abs(drawn.std(axis=0) / stated - 1.0).max() < 5.0 / np.sqrt(2 * count)
