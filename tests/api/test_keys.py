@@ -23,7 +23,8 @@ def test_every_route_needs_a_key_with_a_scope_that_there_is(service: Service, ro
         return
     assert len(needs) == 1
     assert needs[0].scope in SCOPES
-    path = route.path.format(id="01890a5d-ac96-774b-bcce-b302099a8057", n=1)
+    some = "01890a5d-ac96-774b-bcce-b302099a8057"
+    path = route.path.format(id=some, scan=some, n=1)
     with service.client() as stranger:
         answer = stranger.request(sorted(route.methods)[0], path)
     assert code_of(answer) == "unauthenticated"
