@@ -14,7 +14,6 @@ from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
 from slab_core.numerics.budget import Budget
-from slab_core.pipeline.common_error import with_common_error
 from slab_core.quote.model import Quote
 from slab_core.quote.price import price
 from slab_core.rooms.build import build_rooms
@@ -27,6 +26,7 @@ from slab_core.schedule.plan import schedule
 from slab_core.stages import JOB, StepSpec
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface
+from slab_core.surface.unseen import with_bias
 from slab_core.surveys.model import Network
 from slab_core.surveys.network import adjust
 from slab_core.surveys.observe import observations, profiles
@@ -141,7 +141,7 @@ def _surface(job: Job, step: StepSpec, earlier: Earlier) -> Order:
 
     def compute(budget: Budget) -> Surface:
         surface = fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
-        return with_common_error(surface, sd_m=least_m) if least_m else surface
+        return with_bias(surface, sd_m=least_m) if least_m else surface
 
     values = (floor.rooms, seen, job.surface, *((least_m,) if least_m else ()))
     return Order(inputs=values, upstream=(), compute=compute)

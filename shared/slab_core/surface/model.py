@@ -50,7 +50,8 @@ class Spline:
     (i - 3, j - 3) knots from (x0_m, y0_m). Observations kept as used in the fit, with their final
     weights, so that the posterior can be rebuilt: `smoothing` times the energy of energy.py, which
     weighs the change of bending by `bending_change_m2`. What `joints` add is not in the coefficients;
-    theirs have the `joint_covariance`, in the joints' order.
+    theirs have the `joint_covariance`, in the joints' order. `bias_sd_m` is an error of all
+    readings that more of them do not lessen.
     """
 
     x0_m: float
@@ -67,6 +68,7 @@ class Spline:
     bending_change_m2: float = 0.0
     joint_covariance: Floats = field(default_factory=lambda: np.empty((0, 0)))
     relief: Relief | None = None
+    bias_sd_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

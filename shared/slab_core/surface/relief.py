@@ -14,8 +14,8 @@ from scipy.spatial import cKDTree
 
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.rooms.model import Floor, Ring
-from slab_core.surface.basis import axis_matrix, basis_over
 from slab_core.surface.model import Relief, Spline
+from slab_core.surface.waves import Waves, waves_over
 from slab_core.surveys.model import Observations
 
 ALWAYS_M = 0.00038
@@ -163,38 +163,10 @@ def relief_on_grid(*, relief: Relief, nearest_m: Floats, fourth_m: Floats, grid:
     return np.asarray(relief.scale * variance.reshape(grid.ny, grid.nx))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ReliefField:
-    """The relief at the nodes of a grid: standard deviations `sd_m`, shape (ny, nx), times waves of unit size
-    that white noise makes through `rows` (ny, a) and `columns` (nx, b)."""
-
-    sd_m: Floats
-    rows: Floats
-    columns: Floats
-
-    def draws(self, *, count: int, rng: np.random.Generator) -> Floats:
-        """Draws in metres, shape (count, ny, nx)."""
-        white = rng.standard_normal((count, self.rows.shape[1], self.columns.shape[1]))
-        return np.asarray(np.matmul(np.matmul(self.rows, white), self.columns.T) * self.sd_m)
-
-    def with_sum(self, weights: Floats) -> Floats:
-        """Covariance of Σ weight · relief with the relief at every node, shape (ny, nx)."""
-        waves = self.rows.T @ (weights * self.sd_m) @ self.columns
-        return np.asarray(self.rows @ waves @ self.columns.T * self.sd_m)
-
-
-def relief_field(*, spline: Spline, grid: Grid) -> ReliefField:
+def relief_field(*, spline: Spline, grid: Grid) -> Waves:
     """The relief of a spline's slab at the grid's nodes; nothing for a spline without relief."""
-    x1, y1 = float(grid.xs()[-1]), float(grid.ys()[-1])
-    basis = basis_over(low=(grid.x0_m, grid.y0_m), high=(x1, y1), step_m=SHORTEST_WAVE_M)
-    rows = axis_matrix(start_m=basis.y0_m, step_m=basis.step_m, cells=basis.cells_y, at_m=grid.ys())
-    columns = axis_matrix(start_m=basis.x0_m, step_m=basis.step_m, cells=basis.cells_x, at_m=grid.xs())
     sd = np.zeros((grid.ny, grid.nx))
     if spline.relief is not None:
         nearest, fourth = measured_by(spline).on_grid(grid)
         sd = np.sqrt(relief_on_grid(relief=spline.relief, nearest_m=nearest, fourth_m=fourth, grid=grid))
-    return ReliefField(sd_m=sd, rows=_unit(rows), columns=_unit(columns))
-
-
-def _unit(matrix: Floats) -> Floats:
-    return np.asarray(matrix / np.sqrt(np.square(matrix).sum(axis=1, keepdims=True)))
+    return waves_over(grid, sd_m=sd, knot_m=SHORTEST_WAVE_M)

@@ -10,7 +10,7 @@ from slab_core.surface.design import border, design, normal_equations, place_val
 from slab_core.surface.joints import columns
 from slab_core.surface.model import Spline
 from slab_core.surface.posterior import Posterior, axes, on_grid, posterior, solved, with_joints
-from slab_core.surface.relief import relief_field
+from slab_core.surface.unseen import unseen_fields
 
 
 def basis_of(spline: Spline) -> Basis:
@@ -64,8 +64,9 @@ def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) ->
         heights += np.moveaxis(
             on_grid(found.design, grid) @ (beside + coefficients_of(spline)[:, None]), 2, 0
         )
-    if spline.relief is not None:
-        heights += relief_field(spline=spline, grid=grid).draws(count=count, rng=unseen)
+    fields = unseen_fields(spline=spline, grid=grid)
+    for field, stream in zip(fields, unseen.spawn(len(fields)), strict=True):
+        heights += field.draws(count=count, rng=stream)
     return heights
 
 

@@ -13,8 +13,8 @@ from scipy.linalg import cho_solve
 from slab_core.numerics.grid import ERROR_STEP_M, Floats, to_metres
 from slab_core.surface.model import Surface
 from slab_core.surface.posterior import axes, on_grid, solved
-from slab_core.surface.relief import relief_field
 from slab_core.surface.sample import rebuilt
+from slab_core.surface.unseen import unseen_fields
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,7 +41,7 @@ class Unknown:
     def __init__(self, *, surface: Surface, sums: Sums) -> None:
         self._found = rebuilt(surface.spline)
         self._rows, self._columns = axes(self._found.design, surface.grid)
-        self._relief = relief_field(spline=surface.spline, grid=surface.grid)
+        self._unseen = unseen_fields(spline=surface.spline, grid=surface.grid)
         self._beside = on_grid(self._found.design, surface.grid)
         self._bends = sums.bends.reshape(len(sums.bends), -1)
         self._read: list[Floats] = []
@@ -91,7 +91,7 @@ class Unknown:
         found = self._found
         right = (self._rows.T @ (weight.T if found.design.swapped else weight) @ self._columns).ravel()
         coefficients = solved(found, right[:, None])[:, 0]
-        unseen = self._relief.with_sum(weight)
+        unseen = sum((field.with_sum(weight) for field in self._unseen), np.zeros(weight.shape))
         if not len(found.schur):
             return unseen + self._at_nodes(coefficients)
         beside = np.einsum("ji,jim->m", weight, self._beside) - found.shared.T @ right
