@@ -3,7 +3,7 @@
 import numpy as np
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, Mask, to_steps
+from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, Ints, Mask
 from slab_core.rooms.model import Floor
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule, RuleReport
@@ -64,5 +64,10 @@ def _check(
             place_at(floor=floor, grid=grid, heights_m=heights_m, free=free, rule=rule, node=node)
             for node in nodes
         ),
-        departure=to_steps(departure),
+        departure=_whole_steps(departure),
     )
+
+
+def _whole_steps(departure_m: Floats) -> Ints:
+    """Half steps are common where heights are whole ones: they go to even, whatever their last digits."""
+    return np.rint(np.round(departure_m / HEIGHT_STEP_M, 4)).astype(np.int32)

@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.tolerance.hulls import scan_runs
 from slab_core.tolerance.lattice import direction_array
 from slab_core.tolerance.model import Rule
+from slab_core.tolerance.pairs import MOST_STEPS, WIDTH, run_steps, scan_pairs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,25 +38,38 @@ def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget:
     Stopped
         when the budget says so, between directions.
     """
-    z = np.ascontiguousarray(heights_m)
-    gap, rise = np.zeros_like(z), np.zeros_like(z)
-    longest = 0.0
-    for d, (dx, dy) in enumerate(direction_array()):
-        budget.left_s()
-        step = grid.step_m * float(np.hypot(dx, dy))
-        span = rule.length_m / step
-        both = rule.kind != "gap-only"
-        most = scan_runs(z, free[d], dx, dy, span, rule.kind == "chord", both, gap, rise)
-        longest = max(longest, step * most)
-    return Departures(gap_m=gap, rise_m=rise, longest_run_m=longest)
+    return _over(
+        direction_array(), heights_m=heights_m, free=free, step_m=grid.step_m, rule=rule, budget=budget
+    )
 
 
 def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> Departures:
     """The rule's departures along one measured line; arrays of shape (1, n)."""
-    z = np.ascontiguousarray(heights_m, dtype=np.float64)[None, :]
-    free = np.ones(z.shape, dtype=np.bool_)
-    free[0, -1] = False
+    z = np.asarray(heights_m, dtype=np.float64)[None, :]
+    free = np.ones((1, *z.shape), dtype=np.bool_)
+    free[0, 0, -1] = False
+    along = direction_array()[:1]
+    return _over(along, heights_m=z, free=free, step_m=spacing_m, rule=rule, budget=Budget())
+
+
+def _over(
+    directions: NDArray[np.int64], *, heights_m: Floats, free: Mask, step_m: float, rule: Rule, budget: Budget
+) -> Departures:
+    z = np.ascontiguousarray(heights_m)
     gap, rise = np.zeros_like(z), np.zeros_like(z)
-    both = rule.kind != "gap-only"
-    most = scan_runs(z, free, 1, 0, rule.length_m / spacing_m, rule.kind == "chord", both, gap, rise)
-    return Departures(gap_m=gap, rise_m=rise, longest_run_m=most * spacing_m)
+    back, ahead = np.zeros(z.shape, dtype=np.int32), np.zeros(z.shape, dtype=np.int32)
+    both, chord = rule.kind != "gap-only", rule.kind == "chord"
+    pad = 3 * MOST_STEPS
+    padded = np.pad(z, ((0, 0), (pad, pad + WIDTH)))
+    longest = 0.0
+    for d, (dx, dy) in enumerate(directions):
+        budget.left_s()
+        step = step_m * float(np.hypot(dx, dy))
+        span = rule.length_m / step
+        if chord or span > MOST_STEPS:
+            most = scan_runs(z, free[d], dx, dy, span, chord, both, gap, rise)
+        else:
+            most = run_steps(free[d], dx, dy, back, ahead)
+            scan_pairs(padded, pad, dx, dy, span, back, ahead, gap, rise)
+        longest = max(longest, step * most)
+    return Departures(gap_m=gap, rise_m=rise if both else np.zeros_like(rise), longest_run_m=longest)

@@ -1,5 +1,7 @@
 """The sliding straightedge against an independent brute force and against values known by hand."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 import shapely
@@ -10,6 +12,7 @@ from slab_core.numerics.budget import Budget, Stopped
 from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.rooms.model import Floor, Opening, Room
 from slab_core.surface.area import nodes_inside
+from slab_core.tolerance import straightedge
 from slab_core.tolerance.lattice import DIRECTIONS, free_steps
 from slab_core.tolerance.model import Rule, RuleKind
 from slab_core.tolerance.straightedge import departures, profile_departures
@@ -51,18 +54,43 @@ def _profile(rng: np.random.Generator, *, n: int, kind: int) -> Floats:
     return np.asarray((noise, np.cumsum(noise), smooth, steps)[kind])
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_random_profiles_equal_brute_force_to_a_nanometre(kind: RuleKind) -> None:
+WAYS = {"pairs": 60, "hulls": 0}
+"""The longest edge in steps that is worked out by pairs, so that both ways see every length."""
+
+
+@pytest.fixture(params=WAYS)
+def way(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """One of the two ways of working out departures, whatever the length of the edge."""
+    monkeypatch.setattr(straightedge, "MOST_STEPS", WAYS[request.param])
+    return str(request.param)
+
+
+def test_500_random_profiles_equal_brute_force_to_a_nanometre(monkeypatch: pytest.MonkeyPatch) -> None:
     rng = np.random.default_rng(20)
-    for case in range(120):
-        z = _profile(rng, n=int(rng.integers(2, 45)), kind=case % 4)
+    for case in range(500):
+        z = _profile(rng, n=int(rng.integers(2, 33)), kind=case % 4)
         span = float(rng.integers(1, 14)) if case % 3 == 0 else float(rng.uniform(0.4, 16.0))
-        rule = Rule(length_m=span * 0.05, gap_m=0.001, kind=kind)
-        found = profile_departures(heights_m=z, spacing_m=0.05, rule=rule)
-        chord = kind == "chord"
-        np.testing.assert_allclose(found.gap_m[0], brute_force(z, span, chord=chord), atol=1e-9)
-        rise = np.zeros(len(z)) if kind == "gap-only" else brute_force(-z, span, chord=chord)
-        np.testing.assert_allclose(found.rise_m[0], rise, atol=1e-9)
+        for chord in (False, True):
+            gap, rise = (brute_force(sign * z, span, chord=chord) for sign in (1.0, -1.0))
+            for kind, way in product(KINDS[2:] if chord else KINDS[:2], WAYS):
+                monkeypatch.setattr(straightedge, "MOST_STEPS", WAYS[way])
+                rule = Rule(length_m=span * 0.05, gap_m=0.001, kind=kind)
+                found = profile_departures(heights_m=z, spacing_m=0.05, rule=rule)
+                np.testing.assert_allclose(found.gap_m[0], gap, atol=1e-9)
+                np.testing.assert_allclose(found.rise_m[0], 0.0 if kind == "gap-only" else rise, atol=1e-9)
+
+
+def test_long_edges_are_worked_out_alike_by_pairs_and_by_hulls(monkeypatch: pytest.MonkeyPatch) -> None:
+    rng = np.random.default_rng(21)
+    for case in range(40):
+        z = _profile(rng, n=int(rng.integers(60, 300)), kind=case % 4)
+        rule = Rule(length_m=float(rng.uniform(20.0, 90.0)), gap_m=0.001)
+        found = []
+        for most in (0, 90):
+            monkeypatch.setattr(straightedge, "MOST_STEPS", most)
+            found.append(profile_departures(heights_m=z, spacing_m=1.0, rule=rule))
+        np.testing.assert_allclose(found[0].gap_m, found[1].gap_m, atol=1e-12)
+        np.testing.assert_allclose(found[0].rise_m, found[1].rise_m, atol=1e-12)
 
 
 def _runs(floor: Floor, grid: Grid, inside: Mask) -> list[list[tuple[int, int]]]:
@@ -100,6 +128,7 @@ HOLED = floor_of(
 )
 
 
+@pytest.mark.usefixtures("way")
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize(("seed", "length_m"), [(0, 0.3), (1, 0.47), (2, 2.0)])
 def test_a_grid_with_holes_equals_brute_force_along_every_run(
