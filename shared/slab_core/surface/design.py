@@ -20,7 +20,8 @@ class Design:
     An observation of one place stays inside the band. One that couples several places (a gap: both
     ends of the edge and the place between) would not, and is kept as a dense column of `coupled`,
     shape (coefficients, k), to be added to the factor as an update of low rank. `beside`, shape
-    (n, m), holds the observations of what the `joints` add to the spline.
+    (n, m), holds the observations of what the `joints` add to the spline, and in its last `shared`
+    columns the errors that readings share, which are no part of the floor.
     """
 
     basis: Basis
@@ -33,6 +34,7 @@ class Design:
     coupled: Floats
     joints: tuple[SplineJoint, ...]
     beside: Floats
+    shared: int
 
     @property
     def count(self) -> int:
@@ -47,10 +49,14 @@ def design(
     y_m: Floats,
     weight: Floats,
     joints: tuple[SplineJoint, ...] = (),
+    shared_m: Floats | None = None,
     bending_change_m2: float = 0.0,
 ) -> Design:
-    """The design of n observations; `x_m`, `y_m`, `weight` have the shape (n, 3) as in Observations."""
+    """The design of n observations; x_m, y_m, weight, shape (n, 3), and shared_m as in Observations."""
     beside = _beside(joints=joints, x_m=x_m, y_m=y_m, weight=weight)
+    shared = 0 if shared_m is None else shared_m.shape[1]
+    if shared_m is not None and shared:
+        beside = np.hstack([beside, shared_m])
     swapped = basis.cells_x > basis.cells_y
     if swapped:
         basis, x_m, y_m = turned(basis), y_m, x_m
@@ -68,6 +74,7 @@ def design(
         coupled=_columns(basis=basis, x_m=x_m[rows], y_m=y_m[rows], weight=weight[rows]),
         joints=joints,
         beside=beside,
+        shared=shared,
     )
 
 

@@ -109,6 +109,7 @@ def _design(basis: Basis, *, floor: Floor, seen: Observations) -> Design:
         y_m=seen.y_m,
         weight=seen.weight,
         joints=spline_joints(floor),
+        shared_m=seen.shared_m,
         bending_change_m2=BENDING_CHANGE_M2,
     )
 

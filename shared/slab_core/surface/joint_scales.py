@@ -32,19 +32,21 @@ LEAST_SQUARES = 1e-12
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class JointEvidence:
     """The joints' normal equations after the smooth part is solved for: `gram`, shape (m, m), and `right`,
-    shape (m,); `squares` is what is left over without joints, for `freedom` degrees of freedom. `known`
-    keeps what was worked out."""
+    shape (m,); `squares` is what is left over without joints, for `freedom` degrees of freedom. The last
+    `shared` columns are errors that readings share, of unit size. `known` keeps what was worked out."""
 
     gram: Floats
     right: Floats
     squares: float
     freedom: float
+    shared: int = 0
     known: dict[tuple[float, ...], float] = field(default_factory=dict)
 
     def solved(self, scales: Floats) -> tuple[Floats, Floats]:
         """Mean and covariance, for unit noise, of the coefficients under the scales."""
-        factor = cho_factor(self.gram + np.diag(1.0 / np.square(scales)), lower=True)
-        return np.asarray(cho_solve(factor, self.right)), np.asarray(cho_solve(factor, np.eye(len(scales))))
+        factor = cho_factor(self.gram + self._prior(scales), lower=True)
+        eye = np.eye(len(self.right))
+        return np.asarray(cho_solve(factor, self.right)), np.asarray(cho_solve(factor, eye))
 
     def misfit(self, scales: Floats) -> float:
         """What the joints add to −2 times the log likelihood, the noise profiled out."""
@@ -57,7 +59,10 @@ class JointEvidence:
         return self._noise(self._lower(scales))
 
     def _lower(self, scales: Floats) -> Floats:
-        return np.asarray(np.linalg.cholesky(self.gram + np.diag(1.0 / np.square(scales))))
+        return np.asarray(np.linalg.cholesky(self.gram + self._prior(scales)))
+
+    def _prior(self, scales: Floats) -> Floats:
+        return np.diag(np.concatenate([1.0 / np.square(scales), np.ones(self.shared)]))
 
     def _noise(self, lower: Floats) -> float:
         explained = float(np.square(np.linalg.solve(lower, self.right)).sum())

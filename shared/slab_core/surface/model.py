@@ -50,7 +50,8 @@ class Spline:
     (i - 3, j - 3) knots from (x0_m, y0_m). Observations kept as used in the fit, with their final
     weights, so that the posterior can be rebuilt: `smoothing` times the energy of energy.py, which
     weighs the change of bending by `bending_change_m2`. What `joints` add is not in the coefficients;
-    theirs have the `joint_covariance`, in the joints' order. `bias_sd_m` is an error of all
+    theirs, and behind them those of the errors that observations share (`shared` times `obs_shared_m`),
+    have the `joint_covariance`, in the joints' order. `bias_sd_m` is an error of all
     readings that more of them do not lessen.
     """
 
@@ -67,6 +68,8 @@ class Spline:
     joints: tuple[SplineJoint, ...] = ()
     bending_change_m2: float = 0.0
     joint_covariance: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    obs_shared_m: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    shared: tuple[float, ...] = ()
     relief: Relief | None = None
     bias_sd_m: float = 0.0
 
@@ -110,6 +113,19 @@ class JointStep:
     sd_m: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuspectedStep:
+    """A line where the readings look like a step that nobody declared: left less right, seen from its start.
+
+    It is only suggested; the surface is as smooth there as if it were not.
+    """
+
+    start: Point
+    end: Point
+    height_m: float
+    sd_m: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
     """Heights (0.01 mm steps) and standard errors (0.001 mm steps) at the grid's nodes, shape (ny, nx).
@@ -130,3 +146,4 @@ class Surface:
     misreads: tuple[Misread, ...] = ()
     problems: tuple[Problem, ...] = ()
     steps: tuple[JointStep, ...] = ()
+    suspected_steps: tuple[SuspectedStep, ...] = ()

@@ -166,10 +166,14 @@ def axes(design: Design, grid: Grid) -> tuple[Floats, Floats]:
 
 
 def on_grid(design: Design, grid: Grid) -> Floats:
-    """Values of the joints' columns at the grid's nodes, shape (ny, nx, m)."""
+    """Values of the joints' columns at the grid's nodes, shape (ny, nx, m); of shared errors, 0."""
     xs, ys = np.meshgrid(grid.xs(), grid.ys())
-    found = joint_columns(joints=design.joints, x_m=xs.ravel(), y_m=ys.ravel())
-    return found.reshape(grid.ny, grid.nx, -1)
+    found = np.zeros((grid.ny, grid.nx, design.beside.shape[1]))
+    own = design.beside.shape[1] - design.shared
+    found[:, :, :own] = joint_columns(joints=design.joints, x_m=xs.ravel(), y_m=ys.ravel()).reshape(
+        grid.ny, grid.nx, own
+    )
+    return found
 
 
 def grid_heights(*, design: Design, coefficients: Floats, grid: Grid) -> Floats:

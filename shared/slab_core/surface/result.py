@@ -84,6 +84,8 @@ def _spline(*, basis: Basis, plane: Floats, task: Task, robust: Robust, relief: 
         obs_sd_m=np.sqrt(noise / fitted.used[kept]),
         joints=with_coefficients(fitted.smoothed.found),
         joint_covariance=joint_covariance(fitted.smoothed.found, noise=noise),
+        obs_shared_m=seen.shared_m[kept] if task.design.shared else np.empty((0, 0)),
+        shared=tuple(fitted.smoothed.found.beside[len(fitted.smoothed.found.beside) - task.design.shared :]),
         bending_change_m2=BENDING_CHANGE_M2,
         relief=relief,
     )

@@ -144,7 +144,7 @@ def _finish(task: Task, *, smoothed: Smoothed, stated: Floats, used: Floats) -> 
     inverse = banded.inverse_band(smoothed.found.lower)
     variance = observation_variance(smoothed.found, inverse)
     residual = task.value_m - predicted(design=task.design, coefficients=smoothed.found.coefficients)
-    if task.design.joints:
+    if task.design.beside.shape[1]:
         residual = residual - task.design.beside @ smoothed.found.beside
     without, spread = deleted(residual_m=residual, variance=variance, used=used, stated=stated)
     scale = relief_scale(residual_m=without, variance_m2=spread, relief_m2=task.relief_m2)

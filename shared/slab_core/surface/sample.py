@@ -61,9 +61,7 @@ def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) ->
     heights = np.matmul(np.matmul(row_values, coefficients), column_values.T)
     heights = np.asarray(heights.transpose(0, 2, 1).copy() if swapped else heights)
     if len(found.schur):
-        heights += np.moveaxis(
-            on_grid(found.design, grid) @ (beside + coefficients_of(spline)[:, None]), 2, 0
-        )
+        heights += np.moveaxis(on_grid(found.design, grid) @ (beside + found.beside[:, None]), 2, 0)
     fields = unseen_fields(spline=spline, grid=grid)
     for field, stream in zip(fields, unseen.spawn(len(fields)), strict=True):
         heights += field.draws(count=count, rng=stream)
@@ -78,17 +76,17 @@ def rebuilt(spline: Spline) -> Posterior:
         y_m=spline.obs_y_m,
         weight=spline.obs_weight,
         joints=spline.joints,
+        shared_m=spline.obs_shared_m if spline.shared else None,
         bending_change_m2=spline.bending_change_m2,
     )
     precision = 1.0 / np.square(spline.obs_sd_m)
     band, right = normal_equations(design=made, precision=precision, value_m=spline.obs_value_m)
     found = posterior(design=made, band=band, right=right, precision=precision, smoothing=spline.smoothing)
-    if not spline.joints:
+    if not made.beside.shape[1]:
         return found
     edge = border(design=made, precision=precision, value_m=spline.obs_value_m)
-    return with_joints(
-        found, solved(found, edge.cross), mean=coefficients_of(spline), covariance=spline.joint_covariance
-    )
+    mean = np.concatenate([coefficients_of(spline), spline.shared])
+    return with_joints(found, solved(found, edge.cross), mean=mean, covariance=spline.joint_covariance)
 
 
 def _conditioned(found: Posterior, away: Floats, spline: Spline, rng: np.random.Generator) -> Floats:

@@ -56,7 +56,9 @@ def choose(
     def evidence(found: Posterior) -> tuple[Complement, JointEvidence]:
         squares = max(0.0, total - float(right @ found.coefficients)) + NOISE_PRIOR_COUNT
         left = complement(found, edge)
-        return left, JointEvidence(gram=left.gram, right=left.right, squares=squares, freedom=freedom)
+        return left, JointEvidence(
+            gram=left.gram, right=left.right, squares=squares, freedom=freedom, shared=design.shared
+        )
 
     def criterion(log_smoothing: float) -> float:
         nonlocal scales
@@ -75,7 +77,7 @@ def choose(
     if best not in tried:
         criterion(best)
     found, noise = tried[best]
-    if design.joints:
+    if design.beside.shape[1]:
         left, beside = evidence(found)
         mean, covariance = mixture(beside, scales=likeliest_scales(beside, start=scales))
         found = with_joints(found, left.shared, mean=mean, covariance=covariance)

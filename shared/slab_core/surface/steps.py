@@ -15,14 +15,14 @@ PLACES = 41
 
 def with_coefficients(found: Posterior) -> tuple[SplineJoint, ...]:
     """The joints of the fit with their coefficients."""
-    own = found.beside.reshape(-1, COLUMNS).tolist()
+    own = found.beside[: COLUMNS * len(found.design.joints)].reshape(-1, COLUMNS).tolist()
     return tuple(
         replace(joint, coefficient=tuple(row)) for joint, row in zip(found.design.joints, own, strict=True)
     )
 
 
 def joint_covariance(found: Posterior, *, noise: float) -> Floats:
-    """Covariance of all joints' coefficients, shape (m, m)."""
+    """Covariance of all joints' coefficients and of the shared errors, shape (m, m)."""
     return np.asarray(noise * cho_solve((found.schur, True), np.eye(len(found.schur))))
 
 

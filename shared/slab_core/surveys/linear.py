@@ -1,21 +1,24 @@
 """Readings of each kind as rows of linear observations of a floor's surface."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.surveys.edges import along, gap_point, rest_weights, rests
 from slab_core.surveys.model import Gaps, Observations, StretchedLine
 from slab_core.surveys.rows import HeightRows
+from slab_core.surveys.shared_errors import setup_errors
 from slab_core.surveys.stretched import end_weights, line_height_m, reading_places, reading_sd_m
 
 _DIGITS = 9
 """Observations are rounded to 1 nm, so that equal surveys are equal data."""
 
 
-def of_heights(rows: HeightRows, *, chosen: Mask) -> Observations:
-    """Heights at places."""
+def of_heights(rows: HeightRows, *, chosen: Mask, setup_sd_m: Floats) -> Observations:
+    """Heights at places; `setup_sd_m` are the standard deviations of the heights of `rows.setups`."""
     pointers = rows.pointers()
-    return _single(
+    heights = _single(
         x_m=rows.x_m[chosen],
         y_m=rows.y_m[chosen],
         value_m=rows.height_m[chosen],
@@ -23,6 +26,7 @@ def of_heights(rows: HeightRows, *, chosen: Mask) -> Observations:
         position_sd_m=rows.position_sd_m[chosen],
         pointer=tuple(pointers[row] for row in np.flatnonzero(chosen).tolist()),
     )
+    return replace(heights, shared_m=setup_errors(setup=rows.setup[chosen], sd_m=setup_sd_m))
 
 
 def of_gaps(gaps: Gaps, *, chosen: Mask, prefix: str) -> Observations:
@@ -84,7 +88,20 @@ def joined(parts: list[Observations]) -> Observations:
         sd_m=np.concatenate([part.sd_m for part in parts]),
         position_sd_m=np.concatenate([part.position_sd_m for part in parts]),
         pointer=tuple(pointer for part in parts for pointer in part.pointer),
+        shared_m=_shared(parts),
     )
+
+
+def _shared(parts: list[Observations]) -> Floats:
+    """Each part's shared errors are its own: their columns side by side."""
+    out = np.zeros((sum(len(p.value_m) for p in parts), sum(p.shared_m.shape[1] for p in parts)))
+    row = column = 0
+    for part in parts:
+        n, k = len(part.value_m), part.shared_m.shape[1]
+        if k:
+            out[row : row + n, column : column + k] = part.shared_m
+        row, column = row + n, column + k
+    return out
 
 
 def rounded(values: Floats) -> Floats:

@@ -1,7 +1,9 @@
 """What was measured on site, and what the rest of the line makes of it. Lengths in metres."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+import numpy as np
 
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats, Ints
@@ -238,6 +240,8 @@ class Observations:
     deviation `sd_m` and horizontal standard deviation `position_sd_m`. A height has the weights
     (1, 0, 0); a gap weighs both rests of the edge and the place of the gap, a reading from a line on
     blocks both ends of the line and its own place. `pointer[i]` leads back into the posted job.
+    `shared_m`, shape (n, k), is what one standard deviation of each of k errors that readings share adds
+    to each of them; without any it may be empty.
     """
 
     x_m: Floats
@@ -247,6 +251,7 @@ class Observations:
     sd_m: Floats
     position_sd_m: Floats
     pointer: tuple[str, ...]
+    shared_m: Floats = field(default_factory=lambda: np.empty((0, 0)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

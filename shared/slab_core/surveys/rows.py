@@ -6,7 +6,7 @@ from math import hypot
 
 import numpy as np
 
-from slab_core.numerics.grid import Floats
+from slab_core.numerics.grid import Floats, Ints
 from slab_core.surveys.collimation import LineOfSight, distances, lines_of_sight
 from slab_core.surveys.model import ProfileLine, Readings, SetupKey, Survey
 
@@ -26,7 +26,8 @@ class HeightRows:
     """Height readings in the order of surveys, in each first its blocks of readings, then its lines.
 
     `height_m` is above the datum, NaN for a rod reading of a setup without a height. What a two-peg
-    check says of the line of sight is taken off, and is part of `sd_m`.
+    check says of the line of sight is taken off, and is part of `sd_m`. `setup` is the number of the
+    reading's setup among `setups`, -1 for an elevation.
     """
 
     x_m: Floats
@@ -34,6 +35,8 @@ class HeightRows:
     height_m: Floats
     sd_m: Floats
     position_sd_m: Floats
+    setup: Ints
+    setups: tuple[SetupKey, ...]
     blocks: tuple[Block, ...]
 
     def pointer(self, row: int) -> str:
@@ -77,21 +80,42 @@ def height_rows(*, surveys: tuple[Survey, ...], heights: Mapping[SetupKey, float
     """The table of all height readings, with the setups' heights above the datum in metres."""
     sighted = _Sighted(heights=heights, lines=lines_of_sight(surveys))
     columns: list[tuple[Floats, ...]] = []
+    numbers: list[Ints] = []
+    setups = tuple((survey.id, setup.id) for survey in surveys for setup in survey.setups)
     blocks: list[Block] = []
     first = 0
     for i, survey in enumerate(surveys):
         for k, readings in enumerate(survey.readings):
             columns.append(_reading_columns(readings, survey=survey, sighted=sighted))
+            numbers.append(_numbers(readings.setup, survey=survey, setups=setups))
             count = len(readings.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/readings/{k}/value", first=first, count=count))
             first += count
         for k, line in enumerate(survey.lines):
             columns.append(_line_columns(line, survey=survey, sighted=sighted))
+            own = -1 if line.kind == "elevation" else setups.index((survey.id, line.setup))
+            numbers.append(np.full(len(line.value_m), own))
             count = len(line.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/lines/{k}/value", first=first, count=count, line=line))
             first += count
     x, y, z, sd, position = (_joined(columns, number) for number in range(5))
-    return HeightRows(x_m=x, y_m=y, height_m=z, sd_m=sd, position_sd_m=position, blocks=tuple(blocks))
+    return HeightRows(
+        x_m=x,
+        y_m=y,
+        height_m=z,
+        sd_m=sd,
+        position_sd_m=position,
+        setup=np.concatenate([np.empty(0, dtype=np.int64), *numbers]),
+        setups=setups,
+        blocks=tuple(blocks),
+    )
+
+
+def _numbers(setup: Ints, *, survey: Survey, setups: tuple[SetupKey, ...]) -> Ints:
+    """A block's numbers of setups of its survey as numbers among all setups."""
+    # The last entry is taken by -1, which stays what it is.
+    among = [*(setups.index((survey.id, own.id)) for own in survey.setups), -1]
+    return np.asarray(np.array(among, dtype=np.int64)[setup])
 
 
 def _joined(columns: list[tuple[Floats, ...]], number: int) -> Floats:
