@@ -9,6 +9,7 @@ from slab_core.rooms.model import Floor
 from slab_core.surface.model import Misread
 from slab_core.surface.relief import observed_at
 from slab_core.surface.robust import Robust
+from slab_core.surveys.agreement import ALLOWED_SD
 from slab_core.surveys.model import Observations
 from slab_core.units.display import feet_inches
 
@@ -93,6 +94,24 @@ def doubtful_problems(*, floor: Floor, seen: Observations, robust: Robust) -> tu
             "again there and at places about a foot around it",
         )
         for i in np.flatnonzero(robust.doubtful & large).tolist()
+    )
+
+
+def shared_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, ...]:
+    """One finding for each setup that the floor shows to be off by more than its ties allow."""
+    found = robust.fitted.smoothed.found
+    own = found.beside[len(found.beside) - found.design.shared :]
+    sds = seen.shared_m.max(axis=0, initial=0.0)
+    return tuple(
+        Problem(
+            code="setup-off",
+            pointer=pointer,
+            detail=f"from this setup the floor is {_amount(float(share) * sd)} than from the others, where "
+            f"its ties to the benchmarks allow {_within(ALLOWED_SD * sd)} (99.9 %); its readings were moved "
+            "by that: shoot its benchmark again",
+        )
+        for share, sd, pointer in zip(own, sds, seen.shared_by, strict=False)
+        if abs(share) > ALLOWED_SD
     )
 
 

@@ -6,7 +6,13 @@ from slab_core.numerics.grid import ERROR_STEP_M, Floats, Grid, to_steps
 from slab_core.rooms.model import Floor
 from slab_core.surface.area import nodes_inside
 from slab_core.surface.basis import Basis
-from slab_core.surface.findings import doubtful_problems, misread_problems, misreads_of, sparse_problems
+from slab_core.surface.findings import (
+    doubtful_problems,
+    misread_problems,
+    misreads_of,
+    shared_problems,
+    sparse_problems,
+)
 from slab_core.surface.model import Relief, Spline, Surface
 from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
 from slab_core.surface.readings_plane import readings_plane
@@ -36,6 +42,7 @@ def surface_of(
     misreads = misreads_of(seen=seen, robust=robust)
     problems = (
         *misread_problems(floor=floor, seen=seen, robust=robust),
+        *shared_problems(seen=seen, robust=robust),
         *doubtful_problems(floor=floor, seen=seen, robust=robust),
         *sparse_problems(
             floor=floor,

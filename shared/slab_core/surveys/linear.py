@@ -26,7 +26,8 @@ def of_heights(rows: HeightRows, *, chosen: Mask, setup_sd_m: Floats) -> Observa
         position_sd_m=rows.position_sd_m[chosen],
         pointer=tuple(pointers[row] for row in np.flatnonzero(chosen).tolist()),
     )
-    return replace(heights, shared_m=setup_errors(setup=rows.setup[chosen], sd_m=setup_sd_m))
+    shared, numbers = setup_errors(setup=rows.setup[chosen], sd_m=setup_sd_m)
+    return replace(heights, shared_m=shared, shared_by=tuple(rows.setups[k].pointer for k in numbers))
 
 
 def of_gaps(gaps: Gaps, *, chosen: Mask, prefix: str) -> Observations:
@@ -89,6 +90,7 @@ def joined(parts: list[Observations]) -> Observations:
         position_sd_m=np.concatenate([part.position_sd_m for part in parts]),
         pointer=tuple(pointer for part in parts for pointer in part.pointer),
         shared_m=_shared(parts),
+        shared_by=tuple(pointer for part in parts for pointer in part.shared_by),
     )
 
 

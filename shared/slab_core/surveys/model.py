@@ -241,7 +241,7 @@ class Observations:
     (1, 0, 0); a gap weighs both rests of the edge and the place of the gap, a reading from a line on
     blocks both ends of the line and its own place. `pointer[i]` leads back into the posted job.
     `shared_m`, shape (n, k), is what one standard deviation of each of k errors that readings share adds
-    to each of them; without any it may be empty.
+    to each of them, and `shared_by` where each was posted; without any both may be empty.
     """
 
     x_m: Floats
@@ -252,6 +252,7 @@ class Observations:
     position_sd_m: Floats
     pointer: tuple[str, ...]
     shared_m: Floats = field(default_factory=lambda: np.empty((0, 0)))
+    shared_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -30,7 +30,7 @@ def observations(*, floor: Floor, surveys: tuple[Survey, ...], network: Network)
     rows = _rows(surveys, network=network)
     on_floor = _on_floor(rows, floor=floor, network=network)
     sds = {(height.survey, height.setup): height.sd_m for height in network.setup_heights}
-    setup_sd = np.array([sds.get(key, 0.0) for key in rows.setups])
+    setup_sd = np.array([sds.get(setup.key, 0.0) for setup in rows.setups])
     parts = [of_heights(rows, chosen=on_floor, setup_sd_m=setup_sd)]
     for i, survey in enumerate(surveys):
         for k, gaps in enumerate(survey.gaps):

@@ -21,6 +21,14 @@ class Block:
     line: ProfileLine | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PostedSetup:
+    """A setup and where it was posted."""
+
+    key: SetupKey
+    pointer: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HeightRows:
     """Height readings in the order of surveys, in each first its blocks of readings, then its lines.
@@ -36,7 +44,7 @@ class HeightRows:
     sd_m: Floats
     position_sd_m: Floats
     setup: Ints
-    setups: tuple[SetupKey, ...]
+    setups: tuple[PostedSetup, ...]
     blocks: tuple[Block, ...]
 
     def pointer(self, row: int) -> str:
@@ -81,19 +89,24 @@ def height_rows(*, surveys: tuple[Survey, ...], heights: Mapping[SetupKey, float
     sighted = _Sighted(heights=heights, lines=lines_of_sight(surveys))
     columns: list[tuple[Floats, ...]] = []
     numbers: list[Ints] = []
-    setups = tuple((survey.id, setup.id) for survey in surveys for setup in survey.setups)
+    setups = tuple(
+        PostedSetup(key=(survey.id, setup.id), pointer=f"/surveys/{i}/setups/{k}")
+        for i, survey in enumerate(surveys)
+        for k, setup in enumerate(survey.setups)
+    )
+    keys = [setup.key for setup in setups]
     blocks: list[Block] = []
     first = 0
     for i, survey in enumerate(surveys):
         for k, readings in enumerate(survey.readings):
             columns.append(_reading_columns(readings, survey=survey, sighted=sighted))
-            numbers.append(_numbers(readings.setup, survey=survey, setups=setups))
+            numbers.append(_numbers(readings.setup, survey=survey, keys=keys))
             count = len(readings.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/readings/{k}/value", first=first, count=count))
             first += count
         for k, line in enumerate(survey.lines):
             columns.append(_line_columns(line, survey=survey, sighted=sighted))
-            own = -1 if line.kind == "elevation" else setups.index((survey.id, line.setup))
+            own = -1 if line.kind == "elevation" else keys.index((survey.id, line.setup))
             numbers.append(np.full(len(line.value_m), own))
             count = len(line.value_m)
             blocks.append(Block(pointer=f"/surveys/{i}/lines/{k}/value", first=first, count=count, line=line))
@@ -111,10 +124,10 @@ def height_rows(*, surveys: tuple[Survey, ...], heights: Mapping[SetupKey, float
     )
 
 
-def _numbers(setup: Ints, *, survey: Survey, setups: tuple[SetupKey, ...]) -> Ints:
+def _numbers(setup: Ints, *, survey: Survey, keys: list[SetupKey]) -> Ints:
     """A block's numbers of setups of its survey as numbers among all setups."""
     # The last entry is taken by -1, which stays what it is.
-    among = [*(setups.index((survey.id, own.id)) for own in survey.setups), -1]
+    among = [*(keys.index((survey.id, own.id)) for own in survey.setups), -1]
     return np.asarray(np.array(among, dtype=np.int64)[setup])
 
 

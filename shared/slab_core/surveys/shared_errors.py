@@ -8,8 +8,9 @@ LEAST_SD_M = 1e-5
 """A setup known better than this moves nothing."""
 
 
-def setup_errors(*, setup: Ints, sd_m: Floats) -> Floats:
-    """What one standard deviation of each setup's height adds to each of n readings, shape (n, k).
+def setup_errors(*, setup: Ints, sd_m: Floats) -> tuple[Floats, Ints]:
+    """What one standard deviation of each setup's height adds to each of n readings, shape (n, k), and the
+    numbers of these k setups.
 
     `setup` is the number of each reading's setup, -1 for what is read from none, and `sd_m` the setups'
     standard deviations above the datum. Where nothing but setups tells heights, the setup with most readings
@@ -18,7 +19,7 @@ def setup_errors(*, setup: Ints, sd_m: Floats) -> Floats:
     """
     used, count = np.unique(setup[setup >= 0], return_counts=True)
     if not len(used):
-        return np.empty((len(setup), 0))
+        return np.empty((len(setup), 0)), used
     own = np.square(sd_m[used])
     if (setup >= 0).all():
         first = int(count.argmax())
@@ -26,4 +27,4 @@ def setup_errors(*, setup: Ints, sd_m: Floats) -> Floats:
         used, own = np.delete(used, first), np.delete(own, first)
     kept = own > LEAST_SD_M**2
     columns = (setup[:, None] == used[kept][None, :]) * np.sqrt(own[kept])
-    return np.asarray(np.round(columns, 9))
+    return np.asarray(np.round(columns, 9)), used[kept]

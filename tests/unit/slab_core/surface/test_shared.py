@@ -49,6 +49,17 @@ def test_a_setup_that_is_off_is_found_from_the_floor_and_taken_off_it(seed: int)
     assert _rmse(slab, surface) < 0.6 * _rmse(slab, alone)
 
 
+def test_a_setup_off_by_more_than_its_ties_allow_is_told_and_one_within_them_is_not() -> None:
+    slab, seen = _two_setups(1)
+    sure = replace(seen, shared_m=seen.shared_m * 0.25, shared_by=("/surveys/0/setups/1",))
+    (problem,) = [p for p in _fit(slab, sure).problems if p.code == "setup-off"]
+    assert problem.pointer == "/surveys/0/setups/1"
+    assert "higher than from the others" in problem.detail
+    assert "allow 0.06 in (1.6 mm)" in problem.detail
+    unsure = _fit(slab, replace(seen, shared_by=sure.shared_by))
+    assert not [p for p in unsure.problems if p.code == "setup-off"]
+
+
 def test_the_heights_and_draws_are_the_floors_and_not_the_setups() -> None:
     slab, seen = _two_setups(1)
     surface = _fit(slab, seen)
