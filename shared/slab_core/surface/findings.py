@@ -6,7 +6,7 @@ from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats
 from slab_core.rooms.distances import said_place
 from slab_core.rooms.model import Floor
-from slab_core.surface.model import Misread
+from slab_core.surface.model import Misread, SuspectedStep
 from slab_core.surface.relief import observed_at
 from slab_core.surface.robust import Robust
 from slab_core.surveys.agreement import ALLOWED_SD
@@ -112,6 +112,22 @@ def shared_problems(*, seen: Observations, robust: Robust) -> tuple[Problem, ...
         )
         for share, sd, pointer in zip(own, sds, seen.shared_by, strict=False)
         if abs(share) > ALLOWED_SD
+    )
+
+
+def suspected_problems(*, floor: Floor, suspected: tuple[SuspectedStep, ...]) -> tuple[Problem, ...]:
+    """One finding for each line that looks like a step which nobody declared."""
+    return tuple(
+        Problem(
+            code="step-suspected",
+            detail="the floor looks as if it stepped along the straight line that begins "
+            f"{_said(floor, *step.start)} and ends {_said(floor, *step.end)}: seen from its beginning the "
+            f"{'left' if step.height_m > 0 else 'right'} side is higher by {_within(abs(step.height_m))} ± "
+            f"{_within(2.0 * step.sd_m)} (95 %). The surface is fitted without it: look for a joint or a "
+            "crack, which may run beside that line by as much as the readings lie apart; measure 4-6 in "
+            "(100-150 mm) off it on both sides, and if the slab steps, give the line with the room's joints",
+        )
+        for step in suspected
     )
 
 

@@ -7,6 +7,8 @@ as where the edges of two slabs have curled up. Coefficients have normal priors 
 are chosen by joint_scales.py.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 
@@ -83,15 +85,33 @@ def columns(*, joints: tuple[SplineJoint, ...], x_m: Floats, y_m: Floats) -> Flo
 
 def _columns(joint: SplineJoint, x_m: Floats, y_m: Floats) -> Floats:
     along, across, size = _along_across(joint, x_m, y_m)
-    left = np.where(across >= -ON_LINE_M, 1.0, -1.0)
     back, ahead = along + joint.beyond_start_m, size + joint.beyond_end_m - along
-    seen = np.pi - np.arctan2(np.abs(across), back) - np.arctan2(np.abs(across), ahead)
-    jump = left * np.clip(seen, 0.0, np.pi) / (2.0 * np.pi) * _taper(joint, along, size)
+    jump = _jump(across, back, ahead) * _taper(joint, along, size)
     turn = jump * joint.kink_reach_m * np.tanh(across / joint.kink_reach_m)
     u = np.clip(2.0 * along / size - 1.0, -1.0, 1.0)
     steps = [sd * jump * shape for sd, shape in zip(STEP_SDS_M, _shapes(u), strict=True)]
     kinks = [sd * turn * shape for sd, shape in zip(KINK_SDS, _shapes(u)[:2], strict=True)]
     return np.column_stack([*steps, *kinks])
+
+
+def _jump(across: Floats, back: Floats, ahead: Floats) -> Floats:
+    """What jumps by one across a segment: the share of a circle under which it is seen."""
+    left = np.where(across >= -ON_LINE_M, 1.0, -1.0)
+    seen = np.pi - np.arctan2(np.abs(across), back) - np.arctan2(np.abs(across), ahead)
+    return np.asarray(left * np.clip(seen, 0.0, np.pi) / (2.0 * np.pi))
+
+
+def even_steps(*, joints: Sequence[SplineJoint], x_m: Floats, y_m: Floats) -> Floats:
+    """The first column of each joint that ends at walls, at n places, shape (n, joints)."""
+    ends = np.array(
+        [(*joint.start, *joint.end, joint.beyond_start_m, joint.beyond_end_m) for joint in joints]
+    )
+    x0, y0, x1, y1, before, behind = ends.T
+    size = np.hypot(x1 - x0, y1 - y0)
+    ux, uy = (x1 - x0) / size, (y1 - y0) / size
+    along = np.multiply.outer(x_m, ux) + np.multiply.outer(y_m, uy) - (x0 * ux + y0 * uy)
+    across = np.multiply.outer(y_m, ux) - np.multiply.outer(x_m, uy) - (y0 * ux - x0 * uy)
+    return STEP_SDS_M[0] * _jump(across, along + before, size + behind - along)
 
 
 def _along_across(joint: SplineJoint, x_m: Floats, y_m: Floats) -> tuple[Floats, Floats, float]:

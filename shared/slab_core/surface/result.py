@@ -12,6 +12,7 @@ from slab_core.surface.findings import (
     misreads_of,
     shared_problems,
     sparse_problems,
+    suspected_problems,
 )
 from slab_core.surface.model import Relief, Spline, Surface
 from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
@@ -20,6 +21,7 @@ from slab_core.surface.relief import measured_by, relief_on_grid, walls_of
 from slab_core.surface.robust import Robust, Task
 from slab_core.surface.smoothing import BENDING_CHANGE_M2
 from slab_core.surface.steps import joint_covariance, joint_steps, with_coefficients
+from slab_core.surface.suspected import suspected_steps
 
 
 def surface_of(
@@ -38,12 +40,14 @@ def surface_of(
     nearest, fourth = measured_by(spline).on_grid(grid)
     unseen = relief_on_grid(relief=relief, nearest_m=nearest, fourth_m=fourth, grid=grid)
     error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid) + unseen)
+    suspected = suspected_steps(floor=floor, task=task, robust=robust)
     inside = nodes_inside(floor=floor, grid=grid)
     misreads = misreads_of(seen=seen, robust=robust)
     problems = (
         *misread_problems(floor=floor, seen=seen, robust=robust),
         *shared_problems(seen=seen, robust=robust),
         *doubtful_problems(floor=floor, seen=seen, robust=robust),
+        *suspected_problems(floor=floor, suspected=suspected),
         *sparse_problems(
             floor=floor,
             places=grid.places()[inside.ravel()],
@@ -65,6 +69,7 @@ def surface_of(
         misreads=misreads,
         problems=problems,
         steps=joint_steps(found=found, noise=noise),
+        suspected_steps=suspected,
     )
 
 

@@ -11,22 +11,28 @@ from slab_core.surveys.model import Observations
 
 
 def warm() -> None:
-    """Fit a tiny surface with a gap in it, and draw from it."""
-    corner = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0], [0.5, 0.5]])
-    zero = np.zeros(5)
+    """Fit a tiny surface with a gap in it, of enough readings to search it for steps, and draw from it."""
+    side = np.linspace(0.0, 1.0, 6)
+    x, y = (np.append(axis.ravel(), 0.5) for axis in np.meshgrid(side, side))
+    count = len(x)
+    ends = np.zeros(count)
+    ends[-1] = 1.0
+    weight = np.zeros((count, 3))
+    weight[:, 0] = 1.0
+    weight[-1] = -1.0, 0.5, 0.5
     seen = Observations(
-        x_m=np.column_stack([corner[:, 0], zero, [0.0, 0.0, 0.0, 0.0, 1.0]]),
-        y_m=np.column_stack([corner[:, 1], zero, [0.0, 0.0, 0.0, 0.0, 1.0]]),
-        weight=np.array([[1.0, 0.0, 0.0]] * 4 + [[-1.0, 0.5, 0.5]]),
-        value_m=zero,
-        sd_m=np.full(5, 0.001),
-        position_sd_m=np.full(5, 0.01),
-        pointer=("", "", "", "", ""),
+        x_m=np.column_stack([x, np.zeros(count), ends]),
+        y_m=np.column_stack([y, np.zeros(count), ends]),
+        weight=weight,
+        value_m=np.zeros(count),
+        sd_m=np.full(count, 0.001),
+        position_sd_m=np.full(count, 0.01),
+        pointer=("",) * count,
     )
     shell = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
     floor = Floor(id="warm", rooms=(), shell=shell, gaps=(), area_m2=1.0, wall_m=4.0)
     surface = fit_surface(
         floor=floor, observations=seen, options=SurfaceOptions(grid_step_m=0.5), budget=Budget()
     )
-    evaluate(spline=surface.spline, x_m=zero, y_m=zero)
+    evaluate(spline=surface.spline, x_m=ends, y_m=ends)
     draw(spline=surface.spline, grid=surface.grid, count=1, rng=np.random.default_rng(0))
