@@ -1,8 +1,11 @@
 """What is compiled before the fork is what a plan uses."""
 
-from slab_core.correction import kernels
+from slab_core.correction import kernels, optimum_kernels, optimum_lattice, optimum_supports
+from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.warm import warm
+from slab_core.numerics.budget import Budget
 from tests.invented_floors import INCH_M, rectangle, trough, work
+from tests.unit.slab_core.correction.test_optimum import demand, wavy
 
 
 def compiled() -> list[int]:
@@ -17,3 +20,14 @@ def test_a_plan_compiles_nothing_that_warming_has_not() -> None:
     work(floor=floor, height_m=trough(width_m=3.0, depth_m=INCH_M / 2), columns=30).plan()
     assert compiled() == before
     assert all(count == 1 for count in before)
+
+
+def test_an_optimum_compiles_nothing_that_warming_has_not() -> None:
+    modules = (optimum_kernels, optimum_lattice, optimum_supports)
+    loops = [loop for module in modules for loop in vars(module).values() if hasattr(loop, "signatures")]
+    assert len(loops) >= 9
+    warm()
+    before = [len(loop.signatures) for loop in loops]
+    assert all(count <= 1 for count in before)  # those called by other kernels alone have none
+    unrestricted_optimum(demand=demand(wavy(5, shape=(37, 34), high_mm=3.0)), budget=Budget())
+    assert [len(loop.signatures) for loop in loops] == before

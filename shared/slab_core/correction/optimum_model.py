@@ -1,0 +1,103 @@
+"""What an unrestricted correction is made from and what it comes to. Depths in mm, areas in m².
+
+Unrestricted: every node has a height of its own, whatever a crew could place. So its cost is the least
+that any way of working could reach, and its bound holds for all of them.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from slab_core.numerics.grid import Floats, Mask
+from slab_core.tolerance.model import Rule
+
+OptimumStatus = Literal["optimal", "feasible", "infeasible", "unfinished"]
+Limit = Literal["gap", "greatest-grind", "greatest-fill", "keep-outs", "fixed-ranges"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DepthPrices:
+    """Money per m²·mm, slice by slice: `per_mm[k]` up to `breaks_mm[k]`, the last one beyond all breaks.
+
+    Raises
+    ------
+    ValueError
+        a price is not positive or less than the one above it, or the breaks do not grow.
+    """
+
+    breaks_mm: Floats
+    per_mm: Floats
+
+    def __post_init__(self) -> None:
+        if len(self.per_mm) != len(self.breaks_mm) + 1:
+            raise ValueError("one price more than breaks is needed")
+        if np.any(self.per_mm <= 0.0) or np.any(np.diff(self.per_mm) < 0.0):
+            raise ValueError("prices must be positive and must not fall with depth")
+        if np.any(np.diff(self.breaks_mm, prepend=0.0) <= 0.0):
+            raise ValueError("breaks must be positive and must grow")
+
+    def of(self, depth_mm: Floats) -> Floats:
+        """Money per m² of depths >= 0."""
+        edges = np.concatenate([[0.0], self.breaks_mm, [np.inf]])
+        slices = [np.clip(depth_mm - edges[k], 0.0, edges[k + 1] - edges[k]) for k in range(len(self.per_mm))]
+        return np.asarray(np.tensordot(self.per_mm, np.array(slices), axes=1), dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Demand:
+    """One floor as nodes `step_m` apart; arrays have the shape (ny, nx).
+
+    `free` (16, ny, nx) says which steps a straightedge may take, as lattice.free_steps gives it. A node's
+    fill costs `fill_weight` times `fill_prices` (area, dearer along walls), its grinding likewise. The caps
+    hold everywhere; no grinding where `keep_grinder_off`, no fill where `keep_fill_off`. Where
+    `lowest_mm` and `highest_mm` are finite the corrected height must lie between them (doors, hearths).
+    """
+
+    step_m: float
+    heights_mm: Floats
+    inside: Mask
+    free: Mask
+    rules: tuple[Rule, ...]
+    fill_weight: Floats
+    grind_weight: Floats
+    fill_prices: DepthPrices
+    grind_prices: DepthPrices
+    greatest_grind_mm: float
+    greatest_fill_mm: float
+    keep_grinder_off: Mask
+    keep_fill_off: Mask
+    lowest_mm: Floats
+    highest_mm: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Relaxation:
+    """A limit that, changed alone, would do: by how many mm at least, 0 where it would have to go."""
+
+    limit: Limit
+    least_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Optimum:
+    """Corrected heights = heights + fill - grind (ny, nx), zero outside; `cost` and its proven lower `bound`.
+
+    `violation_mm` is the most that a rule is missed by, as the tolerance code measures it. Status:
+    "optimal" within the wanted gap and violation, "feasible" within the violation alone, "infeasible"
+    proven, "unfinished" when the budget ended before.
+    """
+
+    status: OptimumStatus
+    corrected_mm: Floats
+    fill_mm: Floats
+    grind_mm: Floats
+    cost: float
+    bound: float
+    violation_mm: float
+    rounds: int
+    relaxations: tuple[Relaxation, ...] = ()
+
+    def gap(self) -> float:
+        """Share of the cost that is not proven."""
+        return 0.0 if self.cost <= 0.0 else max(0.0, (self.cost - self.bound) / self.cost)

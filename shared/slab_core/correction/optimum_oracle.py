@@ -1,0 +1,76 @@
+"""Which rows a corrected floor breaks: the tolerance code's departures, and how the edge lies at them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from slab_core.correction.optimum_rows import Lies, all_of
+from slab_core.correction.optimum_supports import supports
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats, Grid, Mask
+from slab_core.tolerance.hulls import WHOLE
+from slab_core.tolerance.lattice import direction_array
+from slab_core.tolerance.model import Rule
+from slab_core.tolerance.straightedge import departures
+
+SHARE = 0.5
+"""Of all directions at a node, those that break a rule by at least half of what the worst does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Broken:
+    """By how much the worst departure exceeds its rule (negative: it keeps it), and lies that break one."""
+
+    violation_mm: float
+    lies: Lies
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StraightedgeOracle:
+    """The rules of a floor on nodes `step_m` apart."""
+
+    step_m: float
+    free: Mask
+    rules: tuple[Rule, ...]
+    budget: Budget
+
+    def broken(self, *, heights_mm: Floats, more_than_mm: float) -> Broken:
+        """Heights (ny, nx) against every rule; lies are given where one is exceeded by more than so much.
+
+        Raises
+        ------
+        Stopped
+            when the budget says so.
+        """
+        ny, nx = heights_mm.shape
+        grid = Grid(x0_m=0.0, y0_m=0.0, step_m=self.step_m, nx=nx, ny=ny)
+        worst, parts = -np.inf, []
+        for rule in self.rules:
+            found = departures(
+                grid=grid, heights_m=heights_mm * 1e-3, free=self.free, rule=rule, budget=self.budget
+            )
+            for side, most_m in ((1.0, found.gap_m), (-1.0, found.rise_m)):
+                over_mm = (most_m - rule.gap_m) * 1e3
+                worst = max(worst, float(over_mm.max()))
+                nodes = np.ascontiguousarray(np.argwhere(over_mm > more_than_mm))
+                if len(nodes):
+                    parts.append(self._lies(rule=rule, heights_mm=heights_mm, nodes=nodes, side=side))
+        return Broken(violation_mm=worst, lies=all_of(parts))
+
+    def _lies(self, *, rule: Rule, heights_mm: Floats, nodes: np.ndarray, side: float) -> Lies:
+        """How the edge lies worst at the nodes, in every direction in which it is nearly as bad as in any."""
+        chord, gap_mm = rule.kind == "chord", rule.gap_m * 1e3
+        found = np.empty((len(direction_array()), len(nodes), 3))
+        for d, (dx, dy) in enumerate(direction_array()):
+            span = rule.length_m / (self.step_m * float(np.hypot(dx, dy)))
+            found[d] = supports(heights_mm, self.free[d], dx, dy, span, WHOLE, chord, side, nodes)
+        over = found[:, :, 0] - gap_mm
+        direction, at = np.nonzero((over > 0.0) & (over >= SHARE * over.max(axis=0)))
+        return Lies(
+            node=nodes[at],
+            direction=direction,
+            side=np.full(len(at), side),
+            a=found[direction, at, 1],
+            b=found[direction, at, 2],
+            gap_mm=np.full(len(at), gap_mm),
+        )
