@@ -90,6 +90,11 @@ _WRONG: dict[str, tuple[Any, str]] = {
         lambda job: _set(job["tolerance"]["rules"][0], "length", 0),
         "/tolerance/rules/0/length",
     ),
+    "neither a rule nor a class": (lambda job: _set(job["tolerance"], "rules", []), "/tolerance/rules"),
+    "a class that there is not": (
+        lambda job: _set(job["tolerance"], "flatness_class", "as flat as can be"),
+        "/tolerance/flatness_class",
+    ),
     "an unknown time zone": (lambda job: _set(job, "site", {"time_zone": "Mars/Olympus"}), "/site/time_zone"),
     "a date that there is not": (
         lambda job: _set(job, "options", {"pricing_date": "2026-02-30"}),

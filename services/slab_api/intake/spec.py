@@ -18,6 +18,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
 from slab_core.surface.model import SurfaceOptions
 from slab_core.takeoff.model import Scope, Site
+from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
 _COVERING_LENGTHS = ("width", "thickness", "expansion_gap", "stagger", "least_piece", "least_rip", "kerf")
@@ -25,8 +26,16 @@ _COVERING_PLAIN = ("product", "name", "carton_m2", "carton_kg", "direction_deg",
 
 
 def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
-    """The rules that the floor must meet."""
-    rules = tuple(
+    """The rules that the floor must meet: those of its class, then those that were posted."""
+    named = tolerance.flatness_class
+    if named is not None and named not in BY_CODE:
+        reader.fault(
+            f"{named!r} is no class of this service; there are {', '.join(BY_CODE)}",
+            ("tolerance", "flatness_class"),
+        )
+    if named is None and not tolerance.rules:
+        reader.fault("give at least one rule, or a flatness_class", ("tolerance", "rules"))
+    own = tuple(
         Rule(
             length_m=reader.positive(rule.length, ("tolerance", "rules", i, "length")),
             gap_m=reader.positive(rule.gap, ("tolerance", "rules", i, "gap"), vertical=True),
@@ -37,10 +46,14 @@ def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> Tolerance
     level = tolerance.level
     f_numbers = tolerance.f_numbers
     return ToleranceSpec(
-        rules=rules,
+        rules=(*_rules_of(named), *own),
         level_m=None if level is None else reader.positive(level, ("tolerance", "level"), vertical=True),
         f_numbers=None if f_numbers is None else (f_numbers[0], f_numbers[1]),
     )
+
+
+def _rules_of(named: str | None) -> tuple[Rule, ...]:
+    return BY_CODE[named].rules if named in BY_CODE else ()
 
 
 def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:

@@ -10,6 +10,7 @@ from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
 from slab_api.schemas.units import UnitsDocument
 from slab_core.takeoff.model import Removal
+from slab_core.tolerance.classes import BY_CODE, CLASSES
 from slab_core.tolerance.model import RuleKind
 
 Share = Annotated[float, Field(ge=0, le=1)]
@@ -37,10 +38,21 @@ class RuleDocument(Document):
     kind: RuleKind = "both-ways"
 
 
-class ToleranceDocument(Document):
-    """What the floor must meet. `level`: the largest fall over the whole floor; F-numbers as [FF, FL]."""
+_CLASSES = "Rules by name. " + " ".join(
+    f"{one.code}: {one.title} ({one.source}; {one.seen})." for one in CLASSES
+)
 
-    rules: Annotated[list[RuleDocument], Field(min_length=1, max_length=20)]
+
+class ToleranceDocument(Document):
+    """What the floor must meet: rules, or a class of them by its name, or both.
+
+    `level`: the largest fall over the whole floor; F-numbers as [FF, FL].
+    """
+
+    rules: Annotated[tuple[RuleDocument, ...], Field(max_length=20)] = ()
+    flatness_class: Annotated[
+        str | None, Field(description=_CLASSES, json_schema_extra={"enum": [*BY_CODE, None]})
+    ] = None
     level: Length | None = None
     f_numbers: (
         Annotated[list[Annotated[float, Field(gt=0, le=500)]], Field(min_length=2, max_length=2)] | None

@@ -5,6 +5,7 @@ import numpy as np
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, Ints, Mask
 from slab_core.rooms.model import Floor
+from slab_core.tolerance.between import between_m
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule, RuleReport
 from slab_core.tolerance.places import place_at, worst_nodes
@@ -65,6 +66,13 @@ def _check(
             for node in nodes
         ),
         departure=_whole_steps(departure),
+        between_m=between_m(
+            grid=grid,
+            heights_m=heights_m,
+            inside=inside,
+            departure_m=departure,
+            length_m=min(rule.length_m, found.longest_run_m),
+        ),
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Floats
 from slab_core.surveys.model import Profile
+from slab_core.tolerance.f_interval import interval
 from slab_core.tolerance.minimum_section import shortcomings
 from slab_core.tolerance.model import FNumbers, LineFNumbers
 
@@ -96,9 +97,13 @@ def f_numbers(
     if short:
         detail = "the F-numbers are no full ASTM E1155 test: " + "; ".join(short)
         problems.append(Problem(code="f-numbers-below-minimum-section", detail=detail))
+    flatness = tuple((line.ff, line.q_count) for line in lines)
+    levelness = tuple((line.fl, line.z_count) for line in lines)
     found = FNumbers(
-        ff=combined(tuple((line.ff, line.q_count) for line in lines)),
-        fl=combined(tuple((line.fl, line.z_count) for line in lines)),
+        ff=combined(flatness),
+        fl=combined(levelness),
+        ff_interval=interval(flatness),
+        fl_interval=interval(levelness),
         lines=lines,
         spacing_m=usable[0][1],
         notes=(*dict.fromkeys(notes), *short),

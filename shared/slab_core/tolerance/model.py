@@ -9,6 +9,9 @@ from slab_core.rooms.model import Point
 
 RuleKind = Literal["both-ways", "gap-only", "chord"]
 
+Verdict = Literal["pass", "fail", "measure-more"]
+"""Three answers: the floor keeps the rule, it does not, or the readings cannot tell."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
@@ -55,10 +58,46 @@ class Place:
     walls: tuple[WallDistance, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChancePlace:
+    """A place whose departure may be more than the rule allows, and the chance that it is."""
+
+    at: Point
+    failing: float
+    walls: tuple[WallDistance, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chance:
+    """How likely the floor keeps a rule, by what its readings leave unsure.
+
+    `verdict` is pass where the `probability` of passing is at least `pass_at` and the instrument and the
+    spacing of the readings can prove the rule, fail where it is at most `fail_at`, else measure-more.
+    `draws` of the surface were tried; none where the answer is plain without. With a chance of 90 % (more
+    where it is plain) the largest departure is from `largest_low_m` to `largest_high_m`. A real edge of the
+    rule's length sags by `edge_sag_m` on its ends; of it `placing_sd_m`, a standard deviation, is part of the
+    probability. `places` are where the rule is most likely broken.
+    """
+
+    verdict: Verdict
+    probability: float
+    draws: int
+    pass_at: float
+    fail_at: float
+    largest_low_m: float
+    largest_high_m: float
+    edge_sag_m: float
+    placing_sd_m: float
+    places: tuple[ChancePlace, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RuleReport:
     """One rule on one floor. `departure` is the largest over all edges that cover a node, in steps of
-    0.01 mm, shape (ny, nx). `used_length_m` is the edge that fits where the rule's own does not."""
+    0.01 mm, shape (ny, nx). `used_length_m` is the edge that fits where the rule's own does not. `passes`
+    is about the fitted surface alone; `chance`, where it was asked for, about what may be true. No edge
+    between the sixteen directions and the nodes departs from the fitted surface by more than `largest_m` and
+    `between_m` together, where no wall keeps it from being turned."""
 
     rule: Rule
     used_length_m: float
@@ -67,6 +106,8 @@ class RuleReport:
     failing_share: float
     worst: tuple[Place, ...]
     departure: Ints
+    between_m: float = 0.0
+    chance: Chance | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,18 +139,26 @@ class LineFNumbers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FNumbers:
-    """F-numbers by ASTM E1155 from measured lines, combined over all of them."""
+    """F-numbers by ASTM E1155 from measured lines, combined over all of them.
+
+    `ff_interval` and `fl_interval` are 90 % limits by our own bootstrap over lines, not by the standard's
+    rule; None below four lines. `estimated` ones come from a fitted surface: they read high, and prove
+    nothing.
+    """
 
     ff: float
     fl: float
     lines: tuple[LineFNumbers, ...]
     spacing_m: float
     notes: tuple[str, ...] = ()
+    ff_interval: tuple[float, float] | None = None
+    fl_interval: tuple[float, float] | None = None
+    estimated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ToleranceReport:
-    """Result of the tolerance stage for one floor."""
+    """Result of the tolerance stage for one floor. `passes` is about the fitted surface alone."""
 
     floor_id: str
     rules: tuple[RuleReport, ...]
@@ -120,3 +169,4 @@ class ToleranceReport:
     f_numbers: FNumbers | None
     problems: tuple[Problem, ...] = ()
     steps: tuple[StepAtJoint, ...] = ()
+    verdict: Verdict | None = None

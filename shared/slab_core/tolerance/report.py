@@ -8,12 +8,15 @@ from slab_core.numerics.grid import to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.surveys.model import Profile
+from slab_core.tolerance.chance import with_chances
 from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.f_estimated import estimated
 from slab_core.tolerance.f_numbers import f_numbers
 from slab_core.tolerance.level import Level, level_of
-from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.line_placement import misplacements
+from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec, Verdict
 from slab_core.tolerance.steps import steps_at_joints
-from slab_core.tolerance.unproven import coarse_problems, level_problems, number_problems
+from slab_core.tolerance.unproven import level_problems, number_problems, proven_only
 
 LONG_EDGE_M = 5.0
 SHORT_EDGE_M = 1.0
@@ -36,7 +39,7 @@ def report(
         when the budget says so.
     """
     heights = to_metres(surface.height)
-    rules = check_heights(
+    fitted = check_heights(
         floor=floor,
         grid=surface.grid,
         heights_m=heights,
@@ -44,14 +47,18 @@ def report(
         rules=spec.rules,
         budget=budget,
     )
+    rules, unproven = proven_only(
+        with_chances(floor=floor, surface=surface, reports=fitted, budget=budget), surface=surface
+    )
     level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
     numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
+    if numbers is None and spec.f_numbers is not None:
+        numbers = estimated(floor=floor, surface=surface)
+    meets_others = _is_level(level, spec=spec) and _meets_numbers(numbers, spec=spec)
     return ToleranceReport(
         floor_id=floor.id,
         rules=rules,
-        passes=all(rule.passes for rule in rules)
-        and _is_level(level, spec=spec)
-        and _meets_numbers(numbers, spec=spec),
+        passes=all(rule.passes for rule in rules) and meets_others,
         fall_m=level.fall_m,
         slope_x=level.slope_x,
         slope_y=level.slope_y,
@@ -60,17 +67,38 @@ def report(
             *_edge_problems(rules),
             *_pair_problems(spec.rules),
             *line_problems,
+            *_misplaced(floor, profiles=profiles, numbers=numbers),
             *number_problems(numbers=numbers, spec=spec),
             *level_problems(level=level, spec=spec),
-            *coarse_problems(rules=rules, surface=surface),
+            *unproven,
         ),
         steps=steps_at_joints(floor=floor, surface=surface),
+        verdict=_verdict(rules, meets_others=meets_others),
     )
+
+
+def _verdict(rules: tuple[RuleReport, ...], *, meets_others: bool) -> Verdict:
+    """The floor's answer: its worst rule's. Level and F-numbers that are not met are no pass."""
+    answers = {rule.chance.verdict for rule in rules if rule.chance is not None}
+    if "fail" in answers:
+        return "fail"
+    return "pass" if answers == {"pass"} and meets_others else "measure-more"
 
 
 def _sides_m(floor: Floor) -> tuple[float, float]:
     x, y = np.array(floor.shell).T
     return float(np.ptp(x)), float(np.ptp(y))
+
+
+def _misplaced(
+    floor: Floor, *, profiles: tuple[Profile, ...], numbers: FNumbers | None
+) -> tuple[Problem, ...]:
+    used = {line.line for line in numbers.lines} if numbers is not None and not numbers.estimated else set()
+    found = misplacements(floor=floor, profiles=tuple(line for line in profiles if line.id in used))
+    if not found:
+        return ()
+    detail = "the lines for F-numbers are not laid as ASTM E1155 asks: " + "; ".join(found)
+    return (Problem(code="f-numbers-lines-misplaced", detail=detail, severity="warning"),)
 
 
 def _is_level(level: Level, *, spec: ToleranceSpec) -> bool:
@@ -81,7 +109,9 @@ def _meets_numbers(numbers: FNumbers | None, *, spec: ToleranceSpec) -> bool:
     """Whether the F-numbers asked for were measured and reached; what was not measured is not met."""
     if spec.f_numbers is None:
         return True
-    return numbers is not None and numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
+    if numbers is None or numbers.estimated:
+        return False
+    return numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
 
 
 def _edge_problems(rules: tuple[RuleReport, ...]) -> tuple[Problem, ...]:

@@ -1,70 +1,82 @@
-"""What a report must say beside "passes": too coarse a survey, and demands that flattening does not meet."""
+"""What a report must say beside "passes": what the survey cannot prove, and demands that flattening does
+not meet."""
 
-from math import sqrt
-
-import numpy as np
+from dataclasses import replace
+from math import hypot
 
 from slab_core.errors import Problem
 from slab_core.surface.model import Surface
+from slab_core.tolerance.chance import THREE_HEIGHTS, spacing_m
 from slab_core.tolerance.level import Level
-from slab_core.tolerance.model import FNumbers, RuleReport, ToleranceSpec
+from slab_core.tolerance.model import Chance, FNumbers, RuleReport, ToleranceSpec
 from slab_core.units.display import feet_inches, inches, millimetres
 
-ERROR_STEP_M = 1e-6
 SURE_SD = 2.0
 
 LEVELLED_M = 6 * 0.3048
 """Waves under shorter edges are proven with the edge and a feeler, not with a level (common practice)."""
 
-_THREE_HEIGHTS = sqrt(1.5)
-"""A departure is one height less the mean of two others, as if their errors had nothing in common."""
+
+def proven_only(
+    reports: tuple[RuleReport, ...], *, surface: Surface
+) -> tuple[tuple[RuleReport, ...], tuple[Problem, ...]]:
+    """The reports with no pass that the instrument or the spacing of the readings cannot prove, and one
+    problem for each cause why a rule that the fitted floor keeps is not said to be passed."""
+    shown: list[RuleReport] = []
+    problems: list[Problem] = []
+    for report in reports:
+        causes = _causes(report, surface=surface)
+        chance = report.chance
+        if causes and chance is not None and chance.verdict == "pass":
+            report = replace(report, chance=replace(chance, verdict="measure-more"))
+        shown.append(report)
+        problems += [Problem(code="pass-not-proven", detail=cause, pointer="/surveys") for cause in causes]
+    return tuple(shown), tuple(problems)
 
 
-def coarse_problems(*, rules: tuple[RuleReport, ...], surface: Surface) -> tuple[Problem, ...]:
-    """Rules that the fitted floor passes by less than the survey's own uncertainty (two sd).
+def _causes(report: RuleReport, *, surface: Surface) -> list[str]:
+    if not report.passes or not surface.inside.any():
+        return []
+    found = []
+    instrument_m = SURE_SD * THREE_HEIGHTS * hypot(surface.noise_sd_m, surface.spline.bias_sd_m)
+    if instrument_m > report.rule.gap_m:
+        found.append(_rough(report, instrument_m))
+    apart_m = spacing_m(surface)
+    if report.used_length_m >= LEVELLED_M and apart_m > report.used_length_m / 2:
+        found.append(_sparse(report, apart_m))
+    chance = report.chance
+    if not found and chance is not None and chance.verdict != "pass":
+        found.append(_doubtful(report, chance))
+    return found
 
-    The median standard error stands for the floor: single unmeasured corners are named by the surface.
-    """
-    if not surface.inside.any():
-        return ()
-    error_m = float(np.median(surface.error[surface.inside])) * ERROR_STEP_M
-    doubt_m = SURE_SD * _THREE_HEIGHTS * error_m
-    spacing_m = surface.grid.step_m * sqrt(surface.inside.sum() / max(1, surface.observations_used))
-    passing = [rule for rule in rules if rule.passes]
+
+def _rough(report: RuleReport, instrument_m: float) -> str:
     return (
-        *(_coarse(rule, doubt_m) for rule in passing if _is_close(rule, doubt_m)),
-        *(_sparse(rule, spacing_m) for rule in passing if _is_sparse(rule, spacing_m)),
+        f"readings by this instrument tell a departure from {_edge(report.used_length_m)} only to "
+        f"±{_both(instrument_m)}, and {_both(report.rule.gap_m)} is allowed: measure with a finer one before "
+        "the floor is said to pass"
     )
 
 
-def _is_sparse(rule: RuleReport, spacing_m: float) -> bool:
-    return rule.used_length_m >= LEVELLED_M and spacing_m > rule.used_length_m / 2
-
-
-def _sparse(rule: RuleReport, spacing_m: float) -> Problem:
-    apart = f"{feet_inches(spacing_m, denominator=1)} ({spacing_m:.1f} m)"
-    edge = f"{feet_inches(rule.used_length_m)} ({rule.used_length_m:.2f} m)"
-    return Problem(
-        code="pass-not-proven",
-        detail=f"the readings stand about {apart} apart, and a hump or a dip under an edge of {edge} can lie "
-        "between them unseen: measure more closely before the floor is said to pass",
-        pointer="/surveys",
+def _sparse(report: RuleReport, apart_m: float) -> str:
+    apart = f"{feet_inches(apart_m, denominator=1)} ({apart_m:.1f} m)"
+    return (
+        f"the readings stand about {apart} apart: a hump or a dip under {_edge(report.used_length_m)} can "
+        "lie between them unseen: measure more closely before the floor is said to pass"
     )
 
 
-def _is_close(rule: RuleReport, doubt_m: float) -> bool:
-    return rule.largest_m + doubt_m > max(rule.rule.gap_m, rule.largest_m)
-
-
-def _coarse(rule: RuleReport, doubt_m: float) -> Problem:
-    edge = f"{feet_inches(rule.rule.length_m)} ({rule.rule.length_m:.2f} m)"
-    return Problem(
-        code="pass-not-proven",
-        detail=f"the fitted floor departs {_both(rule.largest_m)} from an edge of {edge}, where "
-        f"{_both(rule.rule.gap_m)} is allowed, but these readings tell a departure only to "
-        f"±{_both(doubt_m)}: measure more closely or with a finer instrument before it is said to pass",
-        pointer="/surveys",
+def _doubtful(report: RuleReport, chance: Chance) -> str:
+    return (
+        f"the fitted floor departs {_both(report.largest_m)} from {_edge(report.used_length_m)}, where "
+        f"{_both(report.rule.gap_m)} is allowed, but by what these readings leave unsure it is "
+        f"{_both(chance.largest_low_m)} to {_both(chance.largest_high_m)} and passes with a chance of "
+        f"{chance.probability:.0%}: measure more closely or with a finer instrument before it is said to pass"
     )
+
+
+def _edge(length_m: float) -> str:
+    return f"an edge of {feet_inches(length_m)} ({length_m:.2f} m)"
 
 
 def level_problems(*, level: Level, spec: ToleranceSpec) -> tuple[Problem, ...]:
@@ -82,8 +94,11 @@ def number_problems(*, numbers: FNumbers | None, spec: ToleranceSpec) -> tuple[P
     """F-numbers asked for that were not measured, or were and are too low."""
     if spec.f_numbers is None:
         return ()
-    if numbers is None:
+    if numbers is None or numbers.estimated:
         detail = "F-numbers were asked for but no usable line was measured, so they cannot be shown to be met"
+        if numbers is not None:
+            guess = f"FF {numbers.ff:.0f}, FL {numbers.fl:.0f}"
+            detail += f"; estimated from the fitted surface, which reads high: {guess}"
         return (Problem(code="f-numbers-not-measured", detail=detail),)
     (ff, fl), found = spec.f_numbers, (numbers.ff, numbers.fl)
     if found[0] >= ff and found[1] >= fl:

@@ -209,7 +209,7 @@ VECTORS = [
 def test_known_profiles_have_their_known_gaps(
     name: str, ten_ft: float, six_ft: float, chord: float | None
 ) -> None:
-    z = _inches(name) * INCH
+    z = np.asarray(_inches(name) * INCH)
     for length_ft, gap in ((10.0, ten_ft), (6.0, six_ft)):
         rule = Rule(length_m=length_ft * 12 * INCH, gap_m=0.001, kind="gap-only")
         found = profile_departures(heights_m=z, spacing_m=INCH, rule=rule).gap_m.max()
@@ -223,7 +223,7 @@ def test_known_profiles_have_their_known_gaps(
 
 
 def test_a_crown_on_which_the_edge_rocks_counts_both_ways_but_shows_no_gap() -> None:
-    z = _inches("hump") * INCH
+    z = np.asarray(_inches("hump") * INCH)
     both = profile_departures(heights_m=z, spacing_m=INCH, rule=Rule(length_m=120 * INCH, gap_m=0.001))
     assert both.gap_m.max() == pytest.approx(0.0, abs=1e-12)
     assert both.rise_m.max() == pytest.approx(0.125 * INCH, abs=1e-9)

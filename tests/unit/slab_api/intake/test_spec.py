@@ -1,0 +1,39 @@
+"""Posted tolerances as the core's rules."""
+
+import json
+
+import pytest
+
+from slab_api.intake.reader import Reader
+from slab_api.intake.spec import read_tolerance
+from slab_api.schemas.job import ToleranceDocument
+from slab_api.schemas.units import UnitsDocument
+from slab_core.tolerance.classes import BY_CODE
+from slab_core.tolerance.model import ToleranceSpec
+
+
+def _read(posted: dict[str, object]) -> tuple[ToleranceSpec, Reader]:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    document = ToleranceDocument.model_validate_json(json.dumps(posted))
+    return read_tolerance(document, reader=reader), reader
+
+
+@pytest.mark.parametrize("code", sorted(BY_CODE))
+def test_every_class_gives_its_rules_by_name(code: str) -> None:
+    spec, reader = _read({"flatness_class": code})
+    assert reader.faults == []
+    assert spec.rules == BY_CODE[code].rules
+
+
+def test_own_rules_come_after_those_of_the_class() -> None:
+    spec, reader = _read(
+        {"flatness_class": "din-18202-row-3", "rules": [{"length": "2 ft", "gap": "1/32 in"}]}
+    )
+    assert reader.faults == []
+    assert [rule.length_m for rule in spec.rules] == pytest.approx([1.0, 4.0, 10.0, 15.0, 0.6096])
+
+
+@pytest.mark.parametrize("posted", [{}, {"flatness_class": "as flat as can be"}])
+def test_no_rule_at_all_is_a_fault(posted: dict[str, object]) -> None:
+    _, reader = _read(posted)
+    assert len(reader.faults) == 1
