@@ -9,18 +9,17 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
 from slab_core.numerics.grid import Floats
-from slab_core.surface.basis import turned
-from slab_core.surface.design import Border, Design, border, design, normal_equations, predicted
+from slab_core.surface.design import Border, Design, border, normal_equations, predicted
 from slab_core.surface.joint_scales import KINK_SCALES, STEP_SCALES
 from slab_core.surface.joints import COLUMNS, STEP_COLUMNS, columns, even_steps
 from slab_core.surface.model import SplineJoint
 from slab_core.surface.posterior import Posterior, posterior, solved
 from slab_core.surface.relief import observed_at
 from slab_core.surface.robust import Robust, Task
-from slab_core.surface.smoothing import BENDING_CHANGE_M2
 
 MOST_SEARCHED = 1_000
 """Of more readings, so many by chance are looked at: steps are long, and time is short."""
@@ -104,24 +103,16 @@ def smooth_of(task: Task, robust: Robust) -> Smooth:
     if len(rows) > MOST_SEARCHED:
         rows = np.sort(np.random.default_rng(0).choice(rows, MOST_SEARCHED, replace=False))
     seen, value = task.observations, task.value_m[rows]
-    x_m, y_m, weight = seen.x_m[rows], seen.y_m[rows], seen.weight[rows]
     precision = fitted.used[rows] / fitted.smoothed.noise
-    basis = turned(task.rough.basis) if task.rough.swapped else task.rough.basis
-    made = design(
-        basis=basis,
-        x_m=x_m,
-        y_m=y_m,
-        weight=weight,
-        bending_change_m2=BENDING_CHANGE_M2,
-    )
+    made = _of_rows(task.rough, rows)
     band, right = normal_equations(design=made, precision=precision, value_m=value)
     smoothing = float(np.exp(fitted.smoothed.log_smoothing)) / fitted.smoothed.noise
     found = posterior(design=made, band=band, right=right, precision=precision, smoothing=smoothing)
     left = value - predicted(design=made, coefficients=found.coefficients)
     smooth = Smooth(
-        x_m=x_m,
-        y_m=y_m,
-        weight=weight,
+        x_m=seen.x_m[rows],
+        y_m=seen.y_m[rows],
+        weight=seen.weight[rows],
         design=made,
         found=found,
         precision=precision,
@@ -130,13 +121,28 @@ def smooth_of(task: Task, robust: Robust) -> Smooth:
         left_m=left,
         known=None,
     )
-    beside = task.rough.beside[rows]
-    if not beside.shape[1]:
+    if not made.beside.shape[1]:
         return smooth
     widest = [STEP_SCALES[-1]] * STEP_COLUMNS + [KINK_SCALES[-1]] * (COLUMNS - STEP_COLUMNS)
-    sds = np.ones(beside.shape[1])  # of what stands beside the spline and is no joint
+    sds = np.ones(made.beside.shape[1])  # of what stands beside the spline and is no joint
     sds[: COLUMNS * len(task.rough.joints)] = np.tile(widest, len(task.rough.joints))
-    return smooth.knowing(beside, sds=sds)
+    return smooth.knowing(made.beside, sds=sds)
+
+
+def _of_rows(design: Design, rows: NDArray[np.int64]) -> Design:
+    """The design of some of its observations, in their order."""
+    place = np.full(design.count, -1)
+    place[rows] = np.arange(len(rows))
+    single, coupled = place[design.single], place[design.coupled_rows]
+    return replace(
+        design,
+        single=single[single >= 0],
+        first=design.first[single >= 0],
+        values=design.values[single >= 0],
+        coupled_rows=coupled[coupled >= 0],
+        coupled=design.coupled[:, coupled >= 0],
+        beside=design.beside[rows],
+    )
 
 
 def gains(own: Floats, right: Floats, *, scales: tuple[float, ...]) -> Floats:

@@ -71,7 +71,8 @@ def _best_rival(search: Search, smooth: Smooth, joint: SplineJoint) -> tuple[Flo
     """Observations of the likeliest ridge, patch or curled edge along the line, shape (n,), and how far ahead
     of the likeliest step there it is."""
     moves_m, beside = _lines_beside(search, joint)
-    kinks = smooth.observed(*beside[len(beside) // 2 - 2 : len(beside) // 2 + 3])[:, STEP_COLUMNS::COLUMNS]
+    nearest = slice(max(0, len(beside) // 2 - 2), len(beside) // 2 + 3)
+    kinks = smooth.observed(*beside[nearest])[:, STEP_COLUMNS::COLUMNS]
     steps = smooth.even_steps(beside)
     first, second = np.triu_indices(len(beside), k=1)
     near = moves_m[second] - moves_m[first] <= max(WIDEST_BAND_M, 1.01 * search.spacing_m)
@@ -85,7 +86,7 @@ def _best_rival(search: Search, smooth: Smooth, joint: SplineJoint) -> tuple[Flo
     )
     kink = gains(own[count:], right[count:], scales=KINK_SCALES)
     band, kink = band - BAND_LEAD - step, kink - KINK_LEAD - step
-    if band.max() >= kink.max():
+    if len(band) and band.max() >= kink.max():
         best = int(band.argmax())
         return steps[:, first[best]] - steps[:, second[best]], float(band[best])
     best = int(kink.argmax())
@@ -112,13 +113,17 @@ def _apart_m(joint: SplineJoint, place: Point) -> float:
 def _suspected(smooth: Smooth, joint: SplineJoint, columns: Floats) -> SuspectedStep:
     """How high the step is, on the mean along its line, the surface's overdispersion in its error."""
     mean, covariance = _estimate(smooth, columns)
-    # The change along the line and the bow have the mean nothing over it.
     return SuspectedStep(
-        start=joint.start,
-        end=joint.end,
-        height_m=STEP_SDS_M[0] * float(mean[0]),
-        sd_m=STEP_SDS_M[0] * float(np.sqrt(OVERDISPERSION * covariance[0, 0])),
+        start=_rounded(joint.start),
+        end=_rounded(joint.end),
+        height_m=round(STEP_SDS_M[0] * float(mean[0]), 6),
+        sd_m=round(STEP_SDS_M[0] * float(np.sqrt(OVERDISPERSION * covariance[0, 0])), 6),
     )
+
+
+def _rounded(place: Point) -> Point:
+    """To tenths of a millimetre, and no negative nothing."""
+    return round(place[0], 4) + 0.0, round(place[1], 4) + 0.0
 
 
 def _all_along(smooth: Smooth, joint: SplineJoint, column: Floats) -> bool:
