@@ -109,8 +109,9 @@ def even_steps(*, joints: Sequence[SplineJoint], x_m: Floats, y_m: Floats) -> Fl
     x0, y0, x1, y1, before, behind = ends.T
     size = np.hypot(x1 - x0, y1 - y0)
     ux, uy = (x1 - x0) / size, (y1 - y0) / size
-    along = np.multiply.outer(x_m, ux) + np.multiply.outer(y_m, uy) - (x0 * ux + y0 * uy)
-    across = np.multiply.outer(y_m, ux) - np.multiply.outer(x_m, uy) - (y0 * ux - x0 * uy)
+    at = np.column_stack([x_m, y_m])
+    along = at @ np.vstack([ux, uy]) - (x0 * ux + y0 * uy)
+    across = at @ np.vstack([-uy, ux]) - (y0 * ux - x0 * uy)
     return STEP_SDS_M[0] * _jump(across, along + before, size + behind - along)
 
 

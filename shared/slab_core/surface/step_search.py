@@ -91,8 +91,7 @@ def likeliest_lines(search: Search, smooth: Smooth, *, least: float) -> list[tup
 def _screened(search: Search, smooth: Smooth) -> Iterator[Line]:
     """Lines in the order of how clearly the strips on both sides differ."""
     angles = search.direction + search.turn * np.arange(round(np.pi / search.turn))
-    off = np.multiply.outer(-np.sin(angles), smooth.at_m[:, 0])
-    off += np.multiply.outer(np.cos(angles), smooth.at_m[:, 1])
+    off = np.column_stack([-np.sin(angles), np.cos(angles)]) @ smooth.at_m.T
     low = off.min(axis=1)
     strip = ((off - low[:, None]) / search.strip_m).astype(np.int64)
     count = int(strip.max()) + 1
