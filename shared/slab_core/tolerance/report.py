@@ -12,11 +12,12 @@ from slab_core.tolerance.chance import with_chances
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.f_estimated import estimated
 from slab_core.tolerance.f_numbers import f_numbers
-from slab_core.tolerance.level import Level, level_of
+from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
-from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec, Verdict
+from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
 from slab_core.tolerance.steps import steps_at_joints
 from slab_core.tolerance.unproven import level_problems, number_problems, proven_only
+from slab_core.tolerance.verdict import is_level, meets_numbers, verdict_of
 
 LONG_EDGE_M = 5.0
 SHORT_EDGE_M = 1.0
@@ -54,7 +55,7 @@ def report(
     numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
     if numbers is None and spec.f_numbers is not None:
         numbers = estimated(floor=floor, surface=surface)
-    meets_others = _is_level(level, spec=spec) and _meets_numbers(numbers, spec=spec)
+    meets_others = is_level(level, spec=spec) and meets_numbers(numbers, spec=spec)
     return ToleranceReport(
         floor_id=floor.id,
         rules=rules,
@@ -73,16 +74,8 @@ def report(
             *unproven,
         ),
         steps=steps_at_joints(floor=floor, surface=surface),
-        verdict=_verdict(rules, meets_others=meets_others),
+        verdict=verdict_of(rules=rules, level=level, numbers=numbers, spec=spec, surface=surface),
     )
-
-
-def _verdict(rules: tuple[RuleReport, ...], *, meets_others: bool) -> Verdict:
-    """The floor's answer: its worst rule's. Level and F-numbers that are not met are no pass."""
-    answers = {rule.chance.verdict for rule in rules if rule.chance is not None}
-    if "fail" in answers:
-        return "fail"
-    return "pass" if answers == {"pass"} and meets_others else "measure-more"
 
 
 def _sides_m(floor: Floor) -> tuple[float, float]:
@@ -99,19 +92,6 @@ def _misplaced(
         return ()
     detail = "the lines for F-numbers are not laid as ASTM E1155 asks: " + "; ".join(found)
     return (Problem(code="f-numbers-lines-misplaced", detail=detail, severity="warning"),)
-
-
-def _is_level(level: Level, *, spec: ToleranceSpec) -> bool:
-    return spec.level_m is None or level.fall_m <= spec.level_m
-
-
-def _meets_numbers(numbers: FNumbers | None, *, spec: ToleranceSpec) -> bool:
-    """Whether the F-numbers asked for were measured and reached; what was not measured is not met."""
-    if spec.f_numbers is None:
-        return True
-    if numbers is None or numbers.estimated:
-        return False
-    return numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
 
 
 def _edge_problems(rules: tuple[RuleReport, ...]) -> tuple[Problem, ...]:

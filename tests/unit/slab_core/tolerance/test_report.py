@@ -108,7 +108,29 @@ def test_level_is_asked_for_apart_from_flatness() -> None:
         spec = ToleranceSpec(rules=(TEN_FT,), level_m=level)
         found = _report(floor=rectangle(4.0, 5.0), height=tilted, spec=spec)
         assert found.passes is passes
-        assert found.verdict == ("pass" if passes else "measure-more")
+        assert found.verdict == ("pass" if passes else "fail")
+
+
+@pytest.mark.parametrize(("level_m", "verdict"), [(0.017, "fail"), (0.019, "measure-more"), (0.023, "pass")])
+def test_a_fall_near_the_level_asked_for_is_to_be_measured_again(level_m: float, verdict: str) -> None:
+    # A fall of 20 mm between heights known to 0.7 mm is known to 2·√2·0.7 = 2.0 mm.
+    floor = rectangle(4.0, 5.0)
+    surface = _surface(floor=floor, height=lambda x, y: np.asarray(0.005 * x + 0.0 * y))
+    surface = replace(surface, error=np.full_like(surface.error, 700), observations_used=400)
+    spec = ToleranceSpec(rules=(replace(TEN_FT, gap_m=0.05),), level_m=level_m)
+    found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
+    assert found.verdict == verdict
+
+
+@pytest.mark.parametrize(("wave_m", "verdict"), [(0.0, "pass"), (0.003, "fail")])
+def test_measured_f_numbers_decide_the_floors_answer(wave_m: float, verdict: str) -> None:
+    spec = ToleranceSpec(rules=(TEN_FT,), f_numbers=(60.0, 20.0))
+    line = Profile(
+        id="1", start=(1, 0), end=(1, 6), spacing_m=0.3048, height_m=wave_m * np.sin(np.arange(20.0))
+    )
+    flat: Height = lambda x, y: np.asarray(0.0 * x * y)  # noqa: E731  # as above
+    assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec, lines=(line,)).verdict == verdict
+    assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec).verdict == "measure-more"
 
 
 def test_a_floor_asked_to_be_level_that_is_not_says_so_with_both_amounts() -> None:
