@@ -10,6 +10,7 @@ from slab_core.correction.model import GrindArea, Plan, Pour, Solve
 from slab_core.layout.model import Layout
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
+from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Grid
 from slab_core.rooms.model import Floor, Obstacle, Opening, Rooms, Threshold
 from slab_core.takeoff.model import Scope, Site, Takeoff, TakeoffLine
@@ -143,6 +144,7 @@ def taken_off(
         "covering": starter.covering(),
         "rates": starter.rates(),
         "climate": Climate(),
+        "budget": Budget(),
     }
     return take_off(
         rooms=Rooms(floors=floors),

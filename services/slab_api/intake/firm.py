@@ -30,6 +30,8 @@ _LISTED_BY = {"prices": "code", "items": "id"}
 _PLACE = re.compile(r"^(?P<what>.*?)(?: - at `\$(?P<path>[^`]*)`)?$", re.DOTALL)
 _STEP = re.compile(r"\.(?P<name>[^.\[]+)|\[(?P<row>\d+)\]|\[\.\.\.\]")
 _OWN = ("version", "source")
+_TRIM = ("transition", "base")
+_SHORTEST_STICK_M, _MOST_TRIMMED_M = 0.3, 0.3
 _CURRENCY = re.compile("[A-Z]{3}")
 _WRONG_CURRENCY = "a currency is three capital letters of ISO 4217, such as USD"
 
@@ -63,8 +65,8 @@ def merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> Json:
         before = result.get(name)
         if isinstance(value, dict) and isinstance(before, dict):
             result[name] = merged(before, value)
-        elif name in _LISTED_BY and isinstance(before, list):
-            result[name] = _merged_list(before, value, key=_LISTED_BY[name])
+        elif name in _LISTED_BY and isinstance(before, list | tuple):
+            result[name] = _merged_list(list(before), value, key=_LISTED_BY[name])
         else:
             result[name] = value
     return result
@@ -211,10 +213,26 @@ def _catalogue_faults(catalogue: Catalogue) -> list[Fault]:
         "/adhesive/coverage_m2_per_l": catalogue.adhesive.coverage_m2_per_l,
         **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
     }
-    return [
+    faults = [
         Fault(detail="this has to be more than 0", pointer=where)
         for where, size in sizes.items()
         if size <= 0
+    ]
+    faults += [
+        Fault(
+            detail=f"a stick of trim is at least {_SHORTEST_STICK_M:g} m", pointer=f"/items/{i}/package/size"
+        )
+        for i, item in enumerate(catalogue.items)
+        if item.kind in _TRIM and 0 < item.package.size < _SHORTEST_STICK_M
+    ]
+    own = {item.id for item in catalogue.items if not item.other_length_of}
+    return faults + [
+        Fault(
+            detail=f"{item.other_length_of!r} is no item of this catalogue that stands for itself",
+            pointer=f"/items/{i}/other_length_of",
+        )
+        for i, item in enumerate(catalogue.items)
+        if item.other_length_of and item.other_length_of not in own
     ]
 
 
@@ -237,7 +255,12 @@ def _calendar_faults(calendar: Calendar) -> list[Fault]:
 
 def _rates_faults(rates: Rates) -> list[Fault]:
     may_be = ("grinder_set_up_mh_per_day", "pour_day_ph", "furniture_ph_per_room", "trip_ph")
-    return _nothing_is_zero(rates, may_be=may_be)
+    faults = _nothing_is_zero(rates, may_be=may_be)
+    for name in ("kerf_m", "scarf_overlap_m", "mitre_allowance_m"):
+        if getattr(rates.trim, name) > _MOST_TRIMMED_M:
+            detail = f"a cut through trim takes at most {_MOST_TRIMMED_M:g} m"
+            faults.append(Fault(detail=detail, pointer=f"/trim/{name}"))
+    return faults
 
 
 _MODELS: dict[FirmKind, type[PriceBook | Catalogue | Rates | Calendar]] = {

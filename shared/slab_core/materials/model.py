@@ -115,12 +115,17 @@ class Covering:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """Any other product: its package and how much of the measure one package serves."""
+    """Any other product: its package and how much of the measure one package serves.
+
+    `other_length_of` names the item of which this is another stock length (base in sticks of 8 ft beside
+    16 ft): trim is then cut from whichever lengths take the least.
+    """
 
     id: str
     name: str
     kind: ProductKind
     package: Package
+    other_length_of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +146,24 @@ class Climate:
 
     temperature_c: float = 21.1
     humidity: float = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrimRules:
+    """How trim is cut and joined: common practice, no single source; kerf and overlap from memory.
+
+    A run of base longer than a stick is joined by scarfs, each of which takes `scarf_overlap_m` more; no
+    joint is nearer to the end of a run than `joint_from_corner_m` and no piece shorter than `least_piece_m`.
+    Every end of base in a corner is cut long by `mitre_allowance_m`. `spare_sticks` of new base are for
+    miscuts and culls.
+    """
+
+    kerf_m: float = 0.003
+    scarf_overlap_m: float = 0.015
+    least_piece_m: float = 0.305
+    joint_from_corner_m: float = 0.406
+    mitre_allowance_m: float = 0.02
+    spare_sticks: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +225,7 @@ class Rates:
     vacuum_filter_lasts_mh: float = 60.0
     hours_per_day: float = 8.0
     bags_per_day: int = 30
+    trim: TrimRules = TrimRules()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -187,6 +187,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             hardness=job.site.hardness,
             climate=job.climate,
             room_pointers=pointers,
+            lower_bound=job.lower_bound,
             budget=budget,
         )
 
@@ -202,6 +203,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         film_m,
         job.site.hardness,
         job.climate,
+        job.lower_bound,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)
@@ -230,7 +232,7 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floors = tuple(floor.id for floor in rooms.floors)
     readings = earlier.model(Network, "surveys", JOB).reading_count
 
-    def compute(_: Budget) -> Takeoff:
+    def compute(budget: Budget) -> Takeoff:
         return take_off(
             rooms=rooms,
             reading_count=readings,
@@ -244,6 +246,7 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             site=job.site,
             scope=job.scope,
             alternate=step.alternate,
+            budget=budget,
         )
 
     values = (

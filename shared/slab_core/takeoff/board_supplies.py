@@ -1,4 +1,4 @@
-"""Material for the covering: boards, adhesive, trim, and what is used up in laying."""
+"""Material for the covering: boards, adhesive, what holds trim on, and what is used up in laying."""
 
 from collections.abc import Iterator
 from math import ceil
@@ -7,7 +7,6 @@ from slab_core.materials.model import Adhesive, Covering, Package
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.entries import Supply, m, m2, rate
 from slab_core.takeoff.items import from_item
-from slab_core.takeoff.sticks import sticks_needed
 
 TAPE_SPACING_M = 0.76
 """A strip of tape across the rows every 2-3 ft (common practice)."""
@@ -15,9 +14,6 @@ TAPE_SPACING_M = 0.76
 AREA_PER_TROWEL_M2 = 45.0
 AREA_PER_TUB_M2 = 45.0
 """A notch and a tub of wipes last about 500 ft² (from memory)."""
-
-BASE_WASTE_SHARE = 0.1
-"""Mitres and offcuts of new base (from memory)."""
 
 DAB_SHARE = 0.5
 """Dabs 3-4 in apart take about half of a continuous 1/4 in bead (common practice)."""
@@ -30,8 +26,6 @@ def board_supplies(brief: Brief) -> Iterator[Supply]:
         yield _boards(brief)
         yield _adhesive(brief, laid_m2=laid)
         yield from _used_up(brief, laid_m2=laid)
-    yield from _transitions(brief)
-    yield from _base(brief)
     yield from _beads(brief)
     carpet = brief.scope.carpet_edge_m
     yield from from_item(
@@ -138,41 +132,6 @@ def _used_up(brief: Brief, *, laid_m2: float) -> Iterator[Supply]:
         formula="hearth / what a blade cuts",
         inputs={"hearth": m(undercut), "blade": "15 m (from memory)"},
         stage="layout",
-    )
-
-
-def _transitions(brief: Brief) -> Iterator[Supply]:
-    strips = [strip for area in brief.areas for strip in area.transitions]
-    for kind in sorted({strip.kind for strip in strips}):
-        lengths = tuple(strip.length_m for strip in strips if strip.kind == kind)
-        item = brief.item(kind)
-        if item is None:
-            continue
-        yield from from_item(
-            brief,
-            code="transition",
-            item=kind,
-            net=sum(lengths),
-            packages=sticks_needed(lengths_m=lengths, stock_m=item.package.size),
-            formula="strips cut from sticks, each in one piece where a stick is long enough",
-            inputs={s.opening: m(s.length_m) for s in strips if s.kind == kind},
-            stage="layout",
-        )
-
-
-def _base(brief: Brief) -> Iterator[Supply]:
-    if not brief.scope.base_new:
-        return
-    wall = sum(area.wall_m for area in brief.areas)
-    yield from from_item(
-        brief,
-        code="base",
-        item="base",
-        net=wall,
-        waste_share=BASE_WASTE_SHARE,
-        formula="wall × (1 + waste), in whole sticks",
-        inputs={"wall": m(wall)},
-        stage="rooms",
     )
 
 

@@ -98,6 +98,39 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TrimPiece:
+    """One piece of trim: the opening or the stretch of wall it is for ("kitchen 2-3", between the vertices
+    of the room's outline; "2 of 3" where it is joined to others), and its length as it is cut."""
+
+    where: str
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrimStick:
+    """One stick of a product: its pieces in cutting order and what is left of it."""
+
+    product: str
+    pieces: tuple[TrimPiece, ...]
+    left_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutList:
+    """Sticks for all trim of one kind. `bought_m` is the length of all sticks, spares apart; no cutting of
+    these pieces takes less than `bound_m`, and `proven` says that this one takes no more. `waste_share` is
+    the share of the sticks that is in no piece."""
+
+    item: str
+    sticks: tuple[TrimStick, ...]
+    bought_m: float
+    bound_m: float
+    proven: bool
+    waste_share: float
+    spare_sticks: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Takeoff:
     """Result of the takeoff stage for the whole job and one alternate."""
 
@@ -107,3 +140,4 @@ class Takeoff:
     floor_m2: float
     order_weight_kg: float
     problems: tuple[Problem, ...] = ()
+    cut_lists: tuple[CutList, ...] = ()

@@ -3,6 +3,7 @@
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Rates
+from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Rooms
 from slab_core.takeoff.areas import work_areas
 from slab_core.takeoff.board_supplies import board_supplies
@@ -22,6 +23,7 @@ from slab_core.takeoff.moisture import Visit, moisture_work, probes, visits
 from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_supplies import slab_supplies
+from slab_core.takeoff.trim import cut_lists, trim_supplies
 from slab_core.tolerance.model import ToleranceReport
 
 _ORDER = {task.code: place for place, task in enumerate(TASKS)}
@@ -42,6 +44,7 @@ def take_off(
     site: Site,
     scope: Scope,
     alternate: str,
+    budget: Budget,
 ) -> Takeoff:
     """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
 
@@ -68,7 +71,14 @@ def take_off(
         scope=scope,
     )
     efforts, rounds = _efforts(brief)
-    supplies = (*slab_supplies(brief), *probes(brief, rounds), *board_supplies(brief), *wear(brief, efforts))
+    cuts = cut_lists(brief, budget=budget)
+    supplies = (
+        *slab_supplies(brief),
+        *probes(brief, rounds),
+        *board_supplies(brief),
+        *trim_supplies(brief, cuts),
+        *wear(brief, efforts),
+    )
     lines = (
         *effort_lines(efforts),
         *machine_lines(brief, efforts),
@@ -89,6 +99,7 @@ def take_off(
         floor_m2=brief.floor_m2(),
         order_weight_kg=sum(line.weight_kg for line in lines),
         problems=problems,
+        cut_lists=cuts,
     )
 
 

@@ -27,6 +27,15 @@ def test_objects_merge_by_field_lists_by_key_and_other_lists_whole() -> None:
     assert before["days"] == [1, 2]
 
 
+def test_a_first_book_of_ones_own_keeps_the_starters_other_rows() -> None:
+    starter = starter_document("price-book")
+    first = starter["prices"][0]
+    made = merged(starter, {"prices": [{"code": first["code"], "amount": "61.25"}]})
+    assert [row["code"] for row in made["prices"]] == [row["code"] for row in starter["prices"]]
+    assert made["prices"][0] == {**first, "amount": "61.25"}
+    check_document("price-book", made, posted={})
+
+
 def test_what_a_new_item_lacks_is_named_with_its_place() -> None:
     posted = {"items": [{"id": "own"}]}
     document = merged(starter_document("catalogue"), posted)
@@ -34,3 +43,29 @@ def test_what_a_new_item_lacks_is_named_with_its_place() -> None:
         check_document("catalogue", document, posted=posted)
     assert caught.value.faults[0].pointer.startswith("/items/0")
     assert "name" in caught.value.faults[0].detail
+
+
+def _refused(kind: FirmKind, posted: dict[str, object]) -> str:
+    document = merged(starter_document(kind), posted)
+    with pytest.raises(ApiProblem) as caught:
+        check_document(kind, document, posted=posted)
+    (fault,) = caught.value.faults
+    return fault.pointer
+
+
+def test_another_stock_length_names_an_item_of_the_catalogue_that_stands_for_itself() -> None:
+    package = {"unit": "stick", "size": 2.44, "size_unit": "m", "weight_kg": 1.0}
+    other = {"id": "base-8", "name": "Base, 8 ft", "kind": "base", "package": package}
+    fits = {"items": [{**other, "other_length_of": "base"}]}
+    check_document("catalogue", merged(starter_document("catalogue"), fits), posted=fits)
+    for wrong in ("skirting", "base-8"):
+        assert _refused("catalogue", {"items": [{**other, "other_length_of": wrong}]}) == (
+            "/items/0/other_length_of"
+        )
+
+
+def test_trim_is_neither_cut_from_splinters_nor_cut_away() -> None:
+    assert _refused("catalogue", {"items": [{"id": "base", "package": {"size": 0.01}}]}) == (
+        "/items/0/package/size"
+    )
+    assert _refused("rates", {"trim": {"scarf_overlap_m": 2.0}}) == "/trim/scarf_overlap_m"

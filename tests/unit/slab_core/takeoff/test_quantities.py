@@ -11,7 +11,6 @@ from slab_core.takeoff.board_supplies import adhesive_litres
 from slab_core.takeoff.brief import is_tight, moisture_test_count
 from slab_core.takeoff.entries import whole_packages
 from slab_core.takeoff.slab_supplies import primer_litres
-from slab_core.takeoff.sticks import sticks_needed
 from slab_core.tolerance.model import Rule
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
 from slab_core.units.conversions import us_gallons
@@ -70,20 +69,6 @@ def test_an_order_holds_what_is_needed_and_less_than_a_package_more(
     held = whole_packages(net=net, waste_share=waste, size=size) * size
     needed = net * (1 + waste)
     assert needed - 1e-6 * size <= held < needed + size
-
-
-def test_strips_come_out_of_sticks_in_one_piece() -> None:
-    assert sticks_needed(lengths_m=(1.0, 1.0, 1.0), stock_m=2.4) == 2
-    assert sticks_needed(lengths_m=(1.2, 1.2), stock_m=2.4) == 2  # the kerf
-    assert sticks_needed(lengths_m=(5.0,), stock_m=2.4) == 3
-    assert sticks_needed(lengths_m=(), stock_m=2.4) == 0
-
-
-@given(st.lists(st.floats(0.1, 2.4), max_size=12))
-def test_sticks_are_never_fewer_than_the_length_needs(lengths: list[float]) -> None:
-    sticks = sticks_needed(lengths_m=tuple(lengths), stock_m=2.4)
-    assert sticks * 2.4 >= sum(lengths) - 1e-6
-    assert sticks <= len(lengths)
 
 
 def test_a_rule_of_a_sixteenth_over_twenty_feet_is_tight_and_the_usual_one_is_not() -> None:

@@ -199,7 +199,7 @@ def test_scope_decides_what_comes_out_and_goes_back() -> None:
     left_out = {"tear-out", "removal", "base-off", "trim", "bond-grind", "moisture-test", "furniture-out"}
     assert not left_out & _codes(bare)
     new_base = taken_off((FLOOR,), (plan(FLOOR),), scope=Scope(base_new=True, furniture_rooms=2))
-    assert line(new_base, "base").order == 5  # 22 m and a tenth in sticks of 16 ft
+    assert line(new_base, "base").order == 6  # four walls, each of two pieces, out of 5 of 16 ft; a spare
     assert line(new_base, "furniture-out").order == pytest.approx(2 * 1.125)
     assert "old-base" in _codes(new_base)
 
