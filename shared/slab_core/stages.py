@@ -46,7 +46,7 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "tolerance", "correction", "layout"),
-        version=3,
+        version=4,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),
