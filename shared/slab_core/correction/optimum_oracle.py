@@ -63,7 +63,7 @@ class StraightedgeOracle:
         found = np.empty((len(direction_array()), len(nodes), 3))
         for d, (dx, dy) in enumerate(direction_array()):
             span = rule.length_m / (self.step_m * float(np.hypot(dx, dy)))
-            found[d] = supports(heights_mm, self.free[d], dx, dy, span, WHOLE, chord, side, nodes)
+            found[d] = supports(heights_mm, self.free[d], dx, dy, span, WHOLE, chord, side, nodes, gap_mm)
         over = found[:, :, 0] - gap_mm
         direction, at = np.nonzero((over > 0.0) & (over >= SHARE * over.max(axis=0)))
         return Lies(

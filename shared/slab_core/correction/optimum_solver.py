@@ -14,8 +14,13 @@ from slab_core.numerics.grid import Floats
 STEPS, MOST_STEPS = 30, 800
 """Steps between two looks for broken rows: few while many come, ever more when none does."""
 
-FEW_NEW = 3
-MOST_ROUNDS = 250
+FEW_NEW, OWN_SHARE = 3, 0.25
+"""More steps are what is lacking where so few rows come, or where rows in hand are broken by such a share of
+the worst violation."""
+
+MOST_ROUNDS, SLOW_ROUNDS = 250, 25
+"""Floors that take many rounds are given more steps in each."""
+
 FORGET_MM = 0.1
 """A row without a multiplier and so far from its limit is dropped; it comes back if it breaks."""
 
@@ -110,9 +115,11 @@ def solve(
         closed = violation <= violation_mm and cost - bound <= max(gap * cost, close)
         if closed or impossible or rounds == MOST_ROUNDS or budget.left_s() <= 0.0:
             break
-        needed = (y > 0.0) | (rows.left_over(x) < FORGET_MM)
+        left_over = rows.left_over(x)
+        settled = len(new) > FEW_NEW and -left_over.min(initial=0.0) < OWN_SHARE * violation
+        needed = (y > 0.0) | (left_over < FORGET_MM)
         rows, y = rows.only(needed).and_more(new), np.concatenate([y[needed], np.zeros(len(new))])
-        steps = STEPS if len(new) > FEW_NEW else min(MOST_STEPS, 2 * steps)
+        steps = STEPS * (1 + rounds // SLOW_ROUNDS) if settled else min(MOST_STEPS, 2 * steps)
         x, y, omega = _advance(columns=columns, rows=rows, x=x, y=y, omega=omega, steps=steps)
         rounds += 1
     return Answer(
