@@ -12,12 +12,14 @@ from slab_api.schemas.job import (
     PlanningDocument,
     SiteDocument,
     ToleranceDocument,
+    WoodDocument,
 )
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
+from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions
-from slab_core.takeoff.model import Scope, Site
+from slab_core.takeoff.model import Scope, Site, WoodMoisture
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
@@ -118,6 +120,31 @@ def read_site(site: SiteDocument, *, reader: Reader) -> Site:
         hardness=site.hardness,
         lived_in=site.lived_in,
         slab_has=tuple(site.slab_has),
+        wood=None if site.wood is None else _wood(site.wood, reader=reader),
+    )
+
+
+def _wood(wood: WoodDocument, *, reader: Reader) -> WoodMoisture:
+    if wood.species not in SPECIES:
+        reader.fault(
+            f"{wood.species!r} is no species of this service; there are {', '.join(SPECIES)}",
+            ("site", "wood", "species"),
+        )
+    elif wood.quartersawn and SPECIES[wood.species].radial is None:
+        reader.fault(
+            f"how far quartersawn {wood.species} moves is not known here; leave quartersawn out: then it "
+            "counts as plainsawn, which moves more",
+            ("site", "wood", "quartersawn"),
+        )
+    low, high = wood.lived_humidity
+    if low > high:
+        reader.fault("the least humidity comes first", ("site", "wood", "lived_humidity"))
+    return WoodMoisture(
+        species=wood.species,
+        board_percent=wood.board_percent,
+        quartersawn=wood.quartersawn,
+        subfloor_percent=wood.subfloor_percent,
+        lived_humidity=(low, high),
     )
 
 

@@ -9,12 +9,27 @@ from slab_api.schemas.base import ClientId, Document, Length, Name, NewId
 from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
 from slab_api.schemas.units import UnitsDocument
+from slab_core.materials.wood_species import BY_NAME
 from slab_core.takeoff.model import Removal
 from slab_core.tolerance.classes import BY_CODE, CLASSES
 from slab_core.tolerance.model import RuleKind
 
 Share = Annotated[float, Field(ge=0, le=1)]
 SlabHas = Literal["tendons", "heating-pipes", "membrane"]
+
+
+class WoodDocument(Document):
+    """Moisture measured on the boards, in percent of dry mass, and the climate they will live in."""
+
+    species: Annotated[str, Field(max_length=64, description="One of: " + ", ".join(BY_NAME) + ".")]
+    board_percent: Annotated[float, Field(ge=0, le=40)]
+    quartersawn: bool = False
+    subfloor_percent: Annotated[
+        float | None, Field(ge=0, le=40, description="Of a wood subfloor that the boards run on to.")
+    ] = None
+    lived_humidity: Annotated[
+        tuple[Share, Share], Field(description="Least and greatest relative humidity, 0 to 1, over a year.")
+    ] = (0.30, 0.50)
 
 
 class SiteDocument(Document):
@@ -28,6 +43,7 @@ class SiteDocument(Document):
     slab_has: Annotated[
         tuple[SlabHas, ...], Field(max_length=3, description="What must not be ground or drilled.")
     ] = ()
+    wood: WoodDocument | None = None
 
 
 class RuleDocument(Document):

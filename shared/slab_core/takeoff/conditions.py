@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from slab_core.errors import Problem
 from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.wood_conditions import wood_conditions
 from slab_core.units.conversions import celsius, fahrenheit
 
 POUR_BETWEEN_F = (50.0, 85.0)
@@ -18,8 +19,8 @@ _SLACK = 1e-6
 
 
 def conditions(*, brief: Brief) -> tuple[Problem, ...]:
-    """Findings on the slab, the site's climate and moisture."""
-    return (*_slab(brief), *_climate(brief), *_moisture(brief))
+    """Findings on the slab, the site's climate, moisture and the boards."""
+    return (*_slab(brief), *_climate(brief), *_moisture(brief), *wood_conditions(brief))
 
 
 def _slab(brief: Brief) -> Iterator[Problem]:

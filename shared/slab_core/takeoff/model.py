@@ -23,6 +23,21 @@ class Scope:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WoodMoisture:
+    """What was measured on the boards, in percent of dry mass, and the humidity (0..1) they will live in.
+
+    `species` is one of materials/wood_species.py; `subfloor_percent` is of a wood subfloor that the boards
+    run on to.
+    """
+
+    species: str
+    board_percent: float
+    quartersawn: bool = False
+    subfloor_percent: float | None = None
+    lived_humidity: tuple[float, float] = (0.30, 0.50)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """What is known of the building. `built_year` decides the caution on asbestos."""
 
@@ -32,6 +47,7 @@ class Site:
     hardness: Literal["soft", "ordinary", "hard"] = "ordinary"
     lived_in: bool = True
     slab_has: tuple[Literal["tendons", "heating-pipes", "membrane"], ...] = ()
+    wood: WoodMoisture | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
