@@ -119,7 +119,7 @@ def _unseen(length_m: float, *, spacing_m: float) -> tuple[float, float]:
 
 def _stride(length_m: float, *, step_m: float) -> int:
     wanted = min(max(length_m / STEPS_OF_AN_EDGE, FINEST_M), COARSEST_M)
-    return max(1, int(wanted / step_m + 1e-9))
+    return max(1, round(wanted / step_m))
 
 
 def _draws(*, floor: Floor, surface: Surface, stride: int) -> _Draws:
