@@ -42,6 +42,7 @@ class Job:
     site: Site = Site()
     climate: Climate = Climate()
     basis: Literal["surveyed", "allowance"] = "surveyed"
+    lower_bound: bool = False
 
 
 MODELS: Final[dict[str, type[Any]]] = {

@@ -38,7 +38,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=6,
+        version=7,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=1),

@@ -121,6 +121,7 @@ def _assemble(
         scope=spec.read_scope(job, reader=reader),
         site=spec.read_site(job.site, reader=reader),
         climate=spec.read_climate(job),
+        lower_bound=options.lower_bound,
     )
 
 

@@ -134,6 +134,13 @@ class OptionsDocument(Document):
     pricing_date: date | None = None
     earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
     grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
+    lower_bound: Annotated[
+        bool,
+        Field(
+            description="Whether corrections also say what the cheapest heights of all would cost, whatever "
+            "can be placed: `unrestricted`. Takes some seconds for each floor."
+        ),
+    ] = False
 
 
 class PlanningDocument(Document):

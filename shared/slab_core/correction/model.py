@@ -120,6 +120,34 @@ class NextReadings:
     readings: tuple[NextReading, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GivingLimit:
+    """A limit that would do if it alone gave way, and by how much at least; 0 for one that has to go."""
+
+    limit: Literal["gap", "greatest-grind", "greatest-fill", "keep-outs", "fixed-ranges"]
+    by_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unrestricted:
+    """The cheapest heights that pass, whatever can be placed, on nodes so far apart.
+
+    `cost` counts fill and grinding by volume alone; `bound` is proven, and so no plan that passes costs less
+    on these nodes. `price_of_realism` is what the plan costs more; None without a plan. `violation_m`:
+    the most that a rule is missed by. Where no heights would do, `would_do` says which limits stop them.
+    """
+
+    status: Literal["optimal", "feasible", "infeasible", "unfinished"]
+    node_spacing_m: float
+    cost: float
+    bound: float
+    fill_m3: float
+    grind_m3: float
+    violation_m: float
+    price_of_realism: float | None
+    would_do: tuple[GivingLimit, ...] = ()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
     """Result of the correction stage for one floor and one alternate.
@@ -128,7 +156,8 @@ class Plan:
     is height - grind + fill. `plane` is (height at the origin, slope in x, slope in y), or None
     where the floor is left as it is. `after` is the re-check of the corrected floor. `grinder_hours` and
     `hand_grinder_hours` are without daily set-up. `pour_days` counts days on which the field is poured;
-    `border_m` is the wall along it, filled the day after. `next_readings` is None where nothing is planned.
+    `border_m` is the wall along it, filled the day after. `next_readings` is None where nothing is planned,
+    `unrestricted` where it was not asked for.
     """
 
     floor_id: str
@@ -157,3 +186,4 @@ class Plan:
     passes: bool
     problems: tuple[Problem, ...] = ()
     next_readings: NextReadings | None = None
+    unrestricted: Unrestricted | None = None

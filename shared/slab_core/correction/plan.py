@@ -10,6 +10,7 @@ from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
 from slab_core.correction.task import Task, make_task
 from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.correction.unrestricted import unrestricted
 from slab_core.errors import Problem
 from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
 from slab_core.numerics.budget import Budget
@@ -39,6 +40,7 @@ def plan(
     climate: Climate = Climate(),
     alternate: str = PLANE,
     room_pointers: Mapping[str, str] | None = None,
+    lower_bound: bool = False,
 ) -> Plan:
     """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
 
@@ -46,7 +48,8 @@ def plan(
     the plane, except connected patches so shallow that nobody could place them and that the rules allow.
     `solve.bound` is proven: no allowed plane costs less in the same cost model. Heights in metres, costs
     in the currency of `planning`. `room_pointers` say by room id where its rooms stand in the posted job
-    (RFC 6901); without them problems point as if the floor's rooms were the job's.
+    (RFC 6901); without them problems point as if the floor's rooms were the job's. With `lower_bound` the
+    plan also says what the cheapest heights of all would cost, whatever can be placed.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -68,7 +71,8 @@ def plan(
         return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
     found = best_plane(task=task, budget=budget)
     if found is None:
-        return _refused(task=task, alternate=alternate, report=report)
+        refused = _refused(task=task, alternate=alternate, report=report)
+        return _with_lower_bound(refused, task=task, budget=budget) if lower_bound else refused
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
     bound = min(found.bound, outcome.work.cost)
     proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
@@ -81,7 +85,8 @@ def plan(
         bound=bound,
     )
     ahead = next_readings(task=task, abc_mm=found.abc_mm, spare_bag=planning.compound_per_bag)
-    return replace(made, next_readings=ahead)
+    complete = replace(made, next_readings=ahead)
+    return _with_lower_bound(complete, task=task, budget=budget) if lower_bound else complete
 
 
 def evaluate_plane(
@@ -113,6 +118,10 @@ def evaluate_plane(
     return plan_of_outcome(
         task=task, outcome=outcome, plane=plane, alternate=alternate, status="feasible", bound=0.0
     )
+
+
+def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
+    return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
 
 
 def _refused(*, task: Task, alternate: str, report: ToleranceReport) -> Plan:

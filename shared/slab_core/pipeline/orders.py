@@ -187,6 +187,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             hardness=job.site.hardness,
             climate=job.climate,
             room_pointers=pointers,
+            lower_bound=job.lower_bound,
             budget=budget,
         )
 
@@ -202,6 +203,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         film_m,
         job.site.hardness,
         job.climate,
+        job.lower_bound,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)
