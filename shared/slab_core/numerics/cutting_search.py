@@ -17,7 +17,7 @@ Filled = tuple[int, Counts]
 """A stick: which stock, and how many of each size come from it."""
 
 _QUICK_NODES = 50
-_DIVES = 4
+_DIVES = 12
 _MOST_CELLS = 8_000_000
 """Of the table of patterns, sizes x length: 64 MB. Beyond it there is first fit and the bound by length."""
 
