@@ -76,8 +76,8 @@ class Rows:
     def __len__(self) -> int:
         return len(self.limit)
 
-    def only(self, chosen: NDArray[np.bool_]) -> "Rows":
-        """The chosen ones."""
+    def only(self, chosen: NDArray[np.bool_] | NDArray[np.int64]) -> "Rows":
+        """The chosen ones, by mark or in the order of their numbers."""
         return Rows(
             column=self.column[chosen],
             weight=self.weight[chosen],
