@@ -2,22 +2,15 @@
 
 from dataclasses import dataclass
 from math import isfinite
-from typing import Any
 
 import highspy
 import numpy as np
 
-from slab_core.errors import SlabError
 from slab_core.numerics.grid import Floats
+from slab_core.numerics.highs import SolverFailed, must, run, silent_highs
 
 _STATUS = highspy.HighsModelStatus
 _CUT_SHORT = (_STATUS.kTimeLimit, _STATUS.kSolutionLimit, _STATUS.kInterrupt)
-
-
-class CoveringFailed(SlabError):
-    """The solver did not take something or ended in a state that proves nothing."""
-
-    code = "solver-failed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,32 +33,30 @@ class Covering:
     """min price·x with x >= 0 and columns·x >= demand, on one thread. Columns arrive while it is solved."""
 
     def __init__(self, *, demands: Floats) -> None:
-        self._highs = _silent()
+        self._highs = silent_highs()
         for demand in demands:
-            _must(self._highs.addRow(float(demand), np.inf, 0, _NONE, _NOTHING), what="row")
+            must(self._highs.addRow(float(demand), np.inf, 0, _NONE, _NOTHING), what="row")
 
     def add_column(self, *, price: float, column: Floats) -> None:
         """One more column; `column` has an entry for each row."""
         rows = np.flatnonzero(column).astype(np.int32)
-        _must(self._highs.addCol(price, 0.0, np.inf, len(rows), rows, column[rows]), what="column")
+        must(self._highs.addCol(price, 0.0, np.inf, len(rows), rows, column[rows]), what="column")
 
     def demand(self, demands: Floats) -> None:
         """Other demands of the same rows."""
         for row, demand in enumerate(demands):
-            _must(self._highs.changeRowBounds(row, float(demand), np.inf), what="demand")
+            must(self._highs.changeRowBounds(row, float(demand), np.inf), what="demand")
 
     def relax(self) -> Relaxed:
         """The optimum in parts.
 
         Raises
         ------
-        CoveringFailed
+        SolverFailed
             a row that no column covers, or the solver gave up.
         """
-        if self._highs.run() == highspy.HighsStatus.kError:
-            raise CoveringFailed("the solver refused: run")
-        if (status := self._highs.getModelStatus()) != _STATUS.kOptimal:
-            raise CoveringFailed(f"covering ended as {self._highs.modelStatusToString(status)}")
+        if (status := run(self._highs)) != _STATUS.kOptimal:
+            raise SolverFailed(f"covering ended as {self._highs.modelStatusToString(status)}")
         solution = self._highs.getSolution()
         return Relaxed(x=np.array(solution.col_value), duals=np.maximum(solution.row_dual, 0.0))
 
@@ -85,47 +76,32 @@ def cover_whole(
 
     Raises
     ------
-    CoveringFailed
+    SolverFailed
         the solver gave up.
     """
-    highs = _silent()
-    _must(highs.setOptionValue("mip_max_nodes", nodes), what="option mip_max_nodes")
-    _must(highs.setOptionValue("mip_rel_gap", 0.0), what="option mip_rel_gap")
+    highs = silent_highs()
+    must(highs.setOptionValue("mip_max_nodes", nodes), what="option mip_max_nodes")
+    must(highs.setOptionValue("mip_rel_gap", 0.0), what="option mip_rel_gap")
     if isfinite(left_s):
-        _must(highs.setOptionValue("time_limit", left_s), what="option time_limit")
+        must(highs.setOptionValue("time_limit", left_s), what="option time_limit")
     count = len(prices)
     places = np.arange(count, dtype=np.int32)
-    _must(highs.addVars(count, np.zeros(count), np.full(count, np.inf)), what="variables")
-    _must(highs.changeColsCost(count, places, prices), what="prices")
+    must(highs.addVars(count, np.zeros(count), np.full(count, np.inf)), what="variables")
+    must(highs.changeColsCost(count, places, prices), what="prices")
     whole = np.full(count, int(highspy.HighsVarType.kInteger), dtype=np.uint8)
-    _must(highs.changeColsIntegrality(count, places, whole), what="whole counts")
+    must(highs.changeColsIntegrality(count, places, whole), what="whole counts")
     for row, demand, most in zip(columns, demands, greatest, strict=True):
         used = np.flatnonzero(row).astype(np.int32)
-        _must(highs.addRow(float(demand), float(most), len(used), used, row[used]), what="row")
-    _must(highs.addRow(-np.inf, at_most, count, places, prices), what="limit")
-    if highs.run() == highspy.HighsStatus.kError:
-        raise CoveringFailed("the solver refused: run")
-    status = highs.getModelStatus()
+        must(highs.addRow(float(demand), float(most), len(used), used, row[used]), what="row")
+    must(highs.addRow(-np.inf, at_most, count, places, prices), what="limit")
+    status = run(highs)
     if status == _STATUS.kInfeasible:
         return Whole(x=None, ended=True)
     if status != _STATUS.kOptimal and status not in _CUT_SHORT:
-        raise CoveringFailed(f"covering ended as {highs.modelStatusToString(status)}")
+        raise SolverFailed(f"covering ended as {highs.modelStatusToString(status)}")
     found = highs.getInfo().primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
     x = np.rint(highs.getSolution().col_value) if found else None
     return Whole(x=x, ended=status == _STATUS.kOptimal)
 
 
 _NONE, _NOTHING = np.zeros(0, dtype=np.int32), np.zeros(0)
-
-
-def _silent() -> Any:
-    # The class behind highspy.Highs: its wrapper prints a banner before it can be told to be silent.
-    highs = highspy._Highs()  # type: ignore[attr-defined]  # exported, but not in its stubs
-    for name, value in (("output_flag", False), ("threads", 1), ("random_seed", 0)):
-        _must(highs.setOptionValue(name, value), what=f"option {name}")
-    return highs
-
-
-def _must(status: highspy.HighsStatus, *, what: str) -> None:
-    if status != highspy.HighsStatus.kOk:
-        raise CoveringFailed(f"the solver refused: {what}")
