@@ -1,17 +1,15 @@
 """Use cases of jobs' long-lived records and their rooms. Adding is called inside `once`, which commits."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
+from slab_app.actions.change import Change, changed
 from slab_app.actor import Actor
-from slab_app.errors import NotFound, VersionStale
+from slab_app.errors import NotFound
 from slab_store.jobs import JobRecord
 from slab_store.rooms import RoomRecord
 from slab_store.unit_of_work import UnitOfWork
-
-Change = Callable[[dict[str, Any]], Mapping[str, Any]]
-"""From the stored document to the changed one; raises when the change cannot be."""
 
 
 def add_job(uow: UnitOfWork, actor: Actor, *, id: UUID, document: Mapping[str, Any]) -> JobRecord:
@@ -35,22 +33,19 @@ def list_jobs(uow: UnitOfWork, _actor: Actor, *, limit: int, before: UUID | None
 
 def change_job(uow: UnitOfWork, actor: Actor, *, id: UUID, version: int, change: Change) -> JobRecord:
     """Change the job if it still has this version; commits. Raises NotFound, VersionStale."""
+
+    def update(document: Mapping[str, Any]) -> JobRecord | None:
+        return uow.jobs.update(
+            id=id,
+            version=version,
+            name=document["name"],
+            document=document,
+            actor=actor.name,
+            trace_id=actor.trace_id,
+        )
+
     before = get_job(uow, actor, id=id)
-    if before.version != version:
-        raise _stale(before.version)
-    document = change(before.document)
-    after = uow.jobs.update(
-        id=id,
-        version=version,
-        name=document["name"],
-        document=document,
-        actor=actor.name,
-        trace_id=actor.trace_id,
-    )
-    if after is None:
-        raise _stale(version + 1)
-    uow.commit()
-    return after
+    return changed(uow, before=before, version=version, change=change, update=update)
 
 
 def add_room(
@@ -80,21 +75,11 @@ def list_rooms(
 
 def change_room(uow: UnitOfWork, actor: Actor, *, id: UUID, version: int, change: Change) -> RoomRecord:
     """Change the room if it still has this version; commits. Raises NotFound, VersionStale."""
+
+    def update(document: Mapping[str, Any]) -> RoomRecord | None:
+        return uow.rooms.update(
+            id=id, version=version, document=document, actor=actor.name, trace_id=actor.trace_id
+        )
+
     before = get_room(uow, actor, id=id)
-    if before.version != version:
-        raise _stale(before.version)
-    after = uow.rooms.update(
-        id=id,
-        version=version,
-        document=change(before.document),
-        actor=actor.name,
-        trace_id=actor.trace_id,
-    )
-    if after is None:
-        raise _stale(version + 1)
-    uow.commit()
-    return after
-
-
-def _stale(newest: int) -> VersionStale:
-    return VersionStale(f"the record is at version {newest} now; read it again and repeat the change")
+    return changed(uow, before=before, version=version, change=change, update=update)

@@ -4,10 +4,10 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
-from slab_app.actions.jobs import Change
+from slab_app.actions.change import Change, changed
 from slab_app.actions.surveys import get_survey
 from slab_app.actor import Actor
-from slab_app.errors import NotFound, ScanDiffers, SurveyClosed, VersionStale
+from slab_app.errors import NotFound, ScanDiffers, SurveyClosed
 from slab_store.errors import AlreadyExists
 from slab_store.scans import ScanRecord
 from slab_store.surveys import SurveyRecord
@@ -84,20 +84,14 @@ def change_scan(
     Also of a closed survey: the file stays as it was measured, and estimates keep what they were posted with.
     Raises NotFound, VersionStale.
     """
+
+    def update(document: Mapping[str, Any]) -> ScanRecord | None:
+        return uow.scans.update(
+            id=id, version=version, document=document, actor=actor.name, trace_id=actor.trace_id
+        )
+
     before = get_scan(uow, actor, survey=survey, id=id)
-    if before.version != version:
-        raise _stale(before.version)
-    after = uow.scans.update(
-        id=id,
-        version=version,
-        document=change(before.document),
-        actor=actor.name,
-        trace_id=actor.trace_id,
-    )
-    if after is None:
-        raise _stale(version + 1)
-    uow.commit()
-    return after
+    return changed(uow, before=before, version=version, change=change, update=update, what="scan")
 
 
 def _check_free(survey: SurveyRecord, known: ScanRecord | None, *, id: UUID) -> ScanRecord | None:
@@ -107,7 +101,3 @@ def _check_free(survey: SurveyRecord, known: ScanRecord | None, *, id: UUID) -> 
     if known is None and survey.state == "closed":
         raise SurveyClosed("the survey is closed and takes no more scans")
     return known
-
-
-def _stale(newest: int) -> VersionStale:
-    return VersionStale(f"the scan is at version {newest} now; read it again and repeat the change")
