@@ -51,7 +51,7 @@ def choose(
     total = float(np.sum(precision * np.square(value_m)))
     freedom = float((precision > 0.0).sum()) - PLANE + NOISE_PRIOR_COUNT
     scales = start_scales(joints=len(design.joints))
-    tried: dict[float, tuple[Posterior, float]] = {}
+    tried: dict[float, tuple[Posterior, Complement, JointEvidence]] = {}
 
     def evidence(found: Posterior) -> tuple[Complement, JointEvidence]:
         squares = max(0.0, total - float(right @ found.coefficients)) + NOISE_PRIOR_COUNT
@@ -66,19 +66,19 @@ def choose(
         found = posterior(
             design=design, band=band, right=right, precision=precision, smoothing=float(np.exp(log_smoothing))
         )
-        _, beside = evidence(found)
+        left, beside = evidence(found)
         if not tried:  # they hardly change with the smoothing, and are found again at the end
             scales = likeliest_scales(beside, start=scales)
-        tried[log_smoothing] = found, beside.noise(scales)
+        tried[log_smoothing] = found, left, beside
         value = beside.misfit(scales) + found.log_determinant - (len(right) - PLANE) * log_smoothing
         return float(value + ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2)
 
     best = minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
     if best not in tried:
         criterion(best)
-    found, noise = tried[best]
+    found, left, beside = tried[best]
+    noise = beside.noise(scales)
     if design.beside.shape[1]:
-        left, beside = evidence(found)
         mean, covariance = mixture(beside, scales=likeliest_scales(beside, start=scales))
         found = with_joints(found, left.shared, mean=mean, covariance=covariance)
     return Smoothed(found=found, log_smoothing=best, noise=noise)
