@@ -15,15 +15,13 @@ from math import erf, exp, log, sqrt
 import numpy as np
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Grid, Mask, to_metres
+from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
-from slab_core.surface.sample import draw, evaluate
+from slab_core.tolerance.coarse import Coarse, coarse, drawn_m, stride_for
 from slab_core.tolerance.edge import placing_sd_m, sag_m
-from slab_core.tolerance.lattice import free_steps
-from slab_core.tolerance.model import Chance, ChancePlace, Rule, RuleReport, Verdict
+from slab_core.tolerance.model import Chance, ChancePlace, RuleReport, Verdict
 from slab_core.tolerance.places import walls_from, worst_nodes
-from slab_core.tolerance.straightedge import departures
 
 PASS_AT, FAIL_AT = 0.95, 0.05
 
@@ -32,9 +30,6 @@ NINETY = 1.645
 
 MOST_DRAWS, LEAST_DRAWS, DRAWN_M2 = 48, 16, 35.0
 """So many on a floor of that area; fewer on larger ones, where each costs more."""
-
-FINEST_M, COARSEST_M, STEPS_OF_AN_EDGE = 0.1, 0.15, 20.0
-"""Draws hold no waves shorter than about 0.7 m, which a grid of 0.15 m tells."""
 
 UNSEEN_MEAN, UNSEEN_SD = 0.25, 0.42
 """Of the logarithm: times the spacing of the readings over the length of the edge, and times its root."""
@@ -48,19 +43,11 @@ PLAIN_SDS = 4.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Draws:
-    """Heights on every `stride`-th node: as fitted, shape (ny, nx), and drawn, shape (count, ny, nx)."""
+    """Heights on a coarser grid: as fitted, shape (ny, nx), and drawn, shape (count, ny, nx)."""
 
-    grid: Grid
-    inside: Mask
-    free: Mask
+    on: Coarse
     fitted_m: Floats
     drawn_m: Floats
-
-    def departures_m(self, heights_m: Floats, *, rule: Rule, budget: Budget) -> Floats:
-        """The larger departure at every node, shape (ny, nx)."""
-        known = np.where(self.inside, heights_m, 0.0)
-        found = departures(grid=self.grid, heights_m=known, free=self.free, rule=rule, budget=budget)
-        return np.where(self.inside, found.larger_m(), 0.0)
 
 
 def with_chances(
@@ -78,7 +65,7 @@ def with_chances(
     for report in reports:
         chance = _plain(report, surface=surface)
         if chance is None:
-            stride = _stride(report.used_length_m, step_m=surface.grid.step_m)
+            stride = stride_for(report.used_length_m, step_m=surface.grid.step_m)
             if stride not in drawn:
                 drawn[stride] = _draws(floor=floor, surface=surface, stride=stride)
             chance = _chance(floor=floor, surface=surface, report=report, draws=drawn[stride], budget=budget)
@@ -91,7 +78,7 @@ def _plain(report: RuleReport, *, surface: Surface) -> Chance | None:
     if not surface.error.any():
         known = (report.largest_m, report.largest_m)
         return _answer(report, probability=float(report.passes), draws=0, limits_m=known)
-    mean, sd = _unseen(report.used_length_m, spacing_m=spacing_m(surface))
+    mean, sd = unseen(report.used_length_m, spacing_m=spacing_m(surface))
     doubt = PLAIN_SDS * (THREE_HEIGHTS * _large_error_m(surface) + placing_sd_m(report.used_length_m))
     low = (report.largest_m - doubt) * exp(mean - PLAIN_SDS * sd)
     high = (report.largest_m + doubt) * exp(mean + PLAIN_SDS * sd)
@@ -111,51 +98,29 @@ def spacing_m(surface: Surface) -> float:
     return surface.grid.step_m * sqrt(surface.inside.sum() / max(1, surface.observations_used))
 
 
-def _unseen(length_m: float, *, spacing_m: float) -> tuple[float, float]:
+def unseen(length_m: float, *, spacing_m: float) -> tuple[float, float]:
     """Mean and standard deviation of the logarithm of the true over the drawn largest departure."""
     share = min(spacing_m / length_m, 1.0) if length_m > 0.0 else 1.0
     return UNSEEN_MEAN * share, UNSEEN_SD * sqrt(share)
 
 
-def _stride(length_m: float, *, step_m: float) -> int:
-    wanted = min(max(length_m / STEPS_OF_AN_EDGE, FINEST_M), COARSEST_M)
-    return max(1, round(wanted / step_m))
-
-
 def _draws(*, floor: Floor, surface: Surface, stride: int) -> _Draws:
-    fine = surface.grid
-    first_x, first_y = (fine.nx - 1) % stride // 2, (fine.ny - 1) % stride // 2
-    rows, columns = slice(first_y, None, stride), slice(first_x, None, stride)
-    inside = surface.inside[rows, columns]
-    ny, nx = inside.shape
-    grid = Grid(
-        x0_m=fine.x0_m + first_x * fine.step_m,
-        y0_m=fine.y0_m + first_y * fine.step_m,
-        step_m=fine.step_m * stride,
-        nx=nx,
-        ny=ny,
-    )
-    fitted = to_metres(surface.height[rows, columns])
+    on = coarse(floor=floor, surface=surface, stride=stride)
     count = int(np.clip(MOST_DRAWS * DRAWN_M2 / floor.area_m2, LEAST_DRAWS, MOST_DRAWS))
-    heights = draw(spline=surface.spline, grid=grid, count=count, rng=np.random.default_rng(0))
-    places = grid.places()
-    middle = evaluate(spline=surface.spline, x_m=places[:, 0], y_m=places[:, 1]).reshape(ny, nx)
     return _Draws(
-        grid=grid,
-        inside=inside,
-        free=free_steps(floor=floor, grid=grid, inside=inside),
-        fitted_m=fitted,
-        drawn_m=heights + (fitted - middle),
+        on=on,
+        fitted_m=on.of(to_metres(surface.height)),
+        drawn_m=drawn_m(surface=surface, on=on, count=count, rng=np.random.default_rng(0)),
     )
 
 
 def _chance(*, floor: Floor, surface: Surface, report: RuleReport, draws: _Draws, budget: Budget) -> Chance:
     rule = report.rule
-    fitted = draws.departures_m(draws.fitted_m, rule=rule, budget=budget)
+    fitted = draws.on.larger_m(draws.fitted_m, rule=rule, budget=budget)
     missed = max(0.0, report.largest_m - float(fitted.max(initial=0.0)))
-    largest, failing = np.zeros(len(draws.drawn_m)), np.zeros(draws.inside.shape)
+    largest, failing = np.zeros(len(draws.drawn_m)), np.zeros(draws.on.inside.shape)
     for k, heights in enumerate(draws.drawn_m):
-        found = draws.departures_m(heights, rule=rule, budget=budget)
+        found = draws.on.larger_m(heights, rule=rule, budget=budget)
         largest[k] = found.max(initial=0.0) + missed
         failing += found > rule.gap_m + HEIGHT_STEP_M
     failing /= max(1, len(largest))
@@ -172,10 +137,10 @@ def _chance(*, floor: Floor, surface: Surface, report: RuleReport, draws: _Draws
 def _of_logarithm(report: RuleReport, *, largest_m: Floats, surface: Surface) -> tuple[float, float]:
     """Mean and standard deviation of the logarithm of the largest departure that a check would find."""
     logs = np.log(np.maximum(largest_m, HEIGHT_STEP_M))
-    mean, unseen = _unseen(report.used_length_m, spacing_m=spacing_m(surface))
+    mean, sd = unseen(report.used_length_m, spacing_m=spacing_m(surface))
     middle = float(logs.mean()) + mean
     placing = placing_sd_m(report.used_length_m) / exp(middle)
-    return middle, sqrt(float(logs.var(ddof=1)) + unseen**2 + placing**2)
+    return middle, sqrt(float(logs.var(ddof=1)) + sd**2 + placing**2)
 
 
 def _normal(away: float) -> float:
@@ -203,10 +168,9 @@ def _verdict(probability: float) -> Verdict:
 
 
 def _places(*, floor: Floor, draws: _Draws, failing: Floats) -> tuple[ChancePlace, ...]:
-    nodes = worst_nodes(grid=draws.grid, departure_m=failing, inside=draws.inside, gap_m=0.5)
-    at = [
-        (draws.grid.x0_m + i * draws.grid.step_m, draws.grid.y0_m + j * draws.grid.step_m) for j, i in nodes
-    ]
+    nodes = worst_nodes(grid=draws.on.grid, departure_m=failing, inside=draws.on.inside, gap_m=0.5)
+    grid = draws.on.grid
+    at = [(grid.x0_m + i * grid.step_m, grid.y0_m + j * grid.step_m) for j, i in nodes]
     return tuple(
         ChancePlace(at=place, failing=float(failing[node]), walls=walls_from(floor=floor, at=place))
         for node, place in zip(nodes, at, strict=True)
