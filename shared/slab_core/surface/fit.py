@@ -11,7 +11,8 @@ from slab_core.surface.basis import Basis, basis_over
 from slab_core.surface.design import Design, design
 from slab_core.surface.joints import spline_joints
 from slab_core.surface.model import Surface, SurfaceOptions
-from slab_core.surface.relief import measured, unseen_relief, walls_of
+from slab_core.surface.nearness import measured
+from slab_core.surface.relief import unseen_relief, walls_of
 from slab_core.surface.result import surface_of
 from slab_core.surface.robust import Task, fit_robustly
 from slab_core.surface.smoothing import BENDING_CHANGE_M2

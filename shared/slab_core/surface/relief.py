@@ -7,14 +7,13 @@ source (hand-finished bands of 4-12 in along walls, ridges every 6-10 ft); its a
 95 % bands cover 95 % on invented slabs, which are not those that check it.
 """
 
-from dataclasses import dataclass, replace
-
 import numpy as np
-from scipy.spatial import cKDTree
 
 from slab_core.numerics.grid import Floats, Grid
+from slab_core.numerics.kernel import kernel
 from slab_core.rooms.model import Floor, Ring
 from slab_core.surface.model import Relief, Spline
+from slab_core.surface.nearness import Measured, measured_by
 from slab_core.surface.waves import Waves, waves_over
 from slab_core.surveys.model import Observations
 
@@ -27,10 +26,6 @@ OPEN_M, OPEN_REACH_M = 0.00155, 0.9
 WALL_M, WALL_REACH_M, WALL_BAND_M = 0.00125, 0.2, 0.3
 """At a wall, the same distance there, and how wide the band is."""
 
-FINE_STEP_M = 0.08
-"""Distances to readings change so slowly that on a finer grid every second node tells them."""
-
-NEIGHBOURS = 4
 NEIGHBOUR_SHARE = 0.115
 """What counts is the square of the distance to the nearest reading, and this share of that to the fourth."""
 
@@ -43,51 +38,6 @@ SEEN_SHARE = 0.3
 """Of the relief's variance, what shows in residuals: the rest is taken for noise or for the surface."""
 
 MOST_SQUARED_SDS = 9.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Measured:
-    """Places where something was read."""
-
-    tree: cKDTree
-
-    def distances(self, places: Floats, *, without_own: bool = False) -> tuple[Floats, Floats]:
-        """Metres to the nearest and to the fourth nearest reading, of places of shape (n, 2)."""
-        skip = int(without_own)
-        wanted = min(NEIGHBOURS, self.tree.n - skip)
-        found = np.asarray(self.tree.query(places, k=[1 + skip, wanted + skip])[0])
-        return found[:, 0], found[:, 1]
-
-    def on_grid(self, grid: Grid) -> tuple[Floats, Floats]:
-        """The same at a grid's nodes, shapes (ny, nx); on a fine grid between nodes twice as far apart."""
-        if grid.step_m >= FINE_STEP_M:
-            nearest, fourth = self.distances(grid.places())
-            return nearest.reshape(grid.ny, grid.nx), fourth.reshape(grid.ny, grid.nx)
-        half = replace(grid, step_m=2.0 * grid.step_m, nx=grid.nx // 2 + 1, ny=grid.ny // 2 + 1)
-        rows, columns = _between(grid.ny), _between(grid.nx)
-        nearest, fourth = (rows @ part @ columns.T for part in self.on_grid(half))
-        return nearest, fourth
-
-
-def _between(count: int) -> Floats:
-    """Linear interpolation from every second of so many nodes, shape (count, count // 2 + 1)."""
-    matrix = np.zeros((count, count // 2 + 1))
-    at = np.arange(count)
-    matrix[at, at // 2] = np.where(at % 2, 0.5, 1.0)
-    matrix[at[1::2], at[1::2] // 2 + 1] = 0.5
-    return matrix
-
-
-def measured(*, x_m: Floats, y_m: Floats, weight: Floats) -> Measured:
-    """The places that have weight in some observation; columns as in Observations."""
-    used = weight != 0.0
-    places = np.column_stack([x_m[used], y_m[used]])
-    return Measured(tree=cKDTree(places, compact_nodes=False, balanced_tree=False))
-
-
-def measured_by(spline: Spline) -> Measured:
-    """The places whose readings a spline was fitted to."""
-    return measured(x_m=spline.obs_x_m, y_m=spline.obs_y_m, weight=spline.obs_weight)
 
 
 def observed_at(observations: Observations) -> Floats:
@@ -120,29 +70,37 @@ def relief_variance(
 ) -> Floats:
     """Variance of the relief in m² at places of shape (n, 2), for the scale 1."""
     squared = np.square(nearest_m) + NEIGHBOUR_SHARE * np.square(fourth_m)
-    open_ = OPEN_M**2 * -np.expm1(-squared / OPEN_REACH_M**2)
-    wall = WALL_M**2 * beside_walls(places=places, walls=walls) * -np.expm1(-nearest_m / WALL_REACH_M)
+    open_ = OPEN_M**2 * (1.0 - np.exp(squared / -(OPEN_REACH_M**2)))
+    wall = WALL_M**2 * beside_walls(places=places, walls=walls) * (1.0 - np.exp(nearest_m / -WALL_REACH_M))
     return np.asarray(ALWAYS_M**2 + open_ + wall)
 
 
 def beside_walls(*, places: Floats, walls: tuple[Ring, ...]) -> Floats:
     """1 at a wall, 0 farther from it than WALL_BAND_M, shape (n,)."""
-    nearest = np.full(len(places), WALL_BAND_M)
-    for ring in walls:
-        for start, end in zip(ring, (*ring[1:], ring[0]), strict=True):
-            low = np.minimum(start, end) - WALL_BAND_M
-            high = np.maximum(start, end) + WALL_BAND_M
-            near = np.flatnonzero(((places > low) & (places < high)).all(axis=1))
-            nearest[near] = np.minimum(nearest[near], _to_segment(places[near], start=start, end=end))
-    return np.asarray(0.5 + 0.5 * np.cos(np.pi * nearest / WALL_BAND_M))
+    sides = [(*start, *end) for ring in walls for start, end in zip(ring, (*ring[1:], ring[0]), strict=True)]
+    share = np.empty(len(places))
+    _beside_sides(places, np.array(sides), WALL_BAND_M, share)
+    return share
 
 
-def _to_segment(places: Floats, *, start: tuple[float, float], end: tuple[float, float]) -> Floats:
-    along = np.subtract(end, start)
-    size = max(float(along @ along), 1e-12)
-    share = np.clip((places - start) @ along / size, 0.0, 1.0)
-    away = places - start - share[:, None] * along
-    return np.asarray(np.hypot(away[:, 0], away[:, 1]))
+@kernel
+def _beside_sides(places: Floats, sides: Floats, band_m: float, share: Floats) -> None:
+    for i in range(len(places)):
+        x, y = places[i, 0], places[i, 1]
+        least = band_m * band_m
+        for x0, y0, x1, y1 in sides:
+            if min(x0, x1) - x > band_m or x - max(x0, x1) > band_m:
+                continue
+            if min(y0, y1) - y > band_m or y - max(y0, y1) > band_m:
+                continue
+            along_x, along_y = x1 - x0, y1 - y0
+            size = max(along_x * along_x + along_y * along_y, 1e-12)
+            part = min(max(((x - x0) * along_x + (y - y0) * along_y) / size, 0.0), 1.0)
+            away_x, away_y = x - x0 - part * along_x, y - y0 - part * along_y
+            least = min(least, away_x * away_x + away_y * away_y)
+        share[i] = 0.0
+        if least < band_m * band_m:
+            share[i] = 0.5 + 0.5 * np.cos(np.pi * np.sqrt(least) / band_m)
 
 
 def relief_scale(*, residual_m: Floats, variance_m2: Floats, relief_m2: Floats) -> float:

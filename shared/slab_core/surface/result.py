@@ -15,9 +15,10 @@ from slab_core.surface.findings import (
     suspected_problems,
 )
 from slab_core.surface.model import Relief, Spline, Surface
+from slab_core.surface.nearness import measured_by
 from slab_core.surface.posterior import grid_heights, grid_variances, on_grid
 from slab_core.surface.readings_plane import readings_plane
-from slab_core.surface.relief import measured_by, relief_on_grid, walls_of
+from slab_core.surface.relief import relief_on_grid, walls_of
 from slab_core.surface.robust import Robust, Task
 from slab_core.surface.smoothing import BENDING_CHANGE_M2
 from slab_core.surface.steps import joint_covariance, joint_steps, with_coefficients

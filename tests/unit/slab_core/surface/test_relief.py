@@ -5,10 +5,10 @@ import pytest
 
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.model import Relief, Spline
+from slab_core.surface.nearness import measured
 from slab_core.surface.relief import (
     ALWAYS_M,
     beside_walls,
-    measured,
     relief_field,
     relief_on_grid,
     relief_scale,
@@ -48,14 +48,6 @@ def test_the_farther_from_readings_the_more_may_lie_unseen() -> None:
     found = _variance(away)
     assert (np.diff(found) > 0.0).all()
     assert found[0] >= ALWAYS_M**2
-
-
-@pytest.mark.parametrize(("nx", "ny"), [(101, 141), (100, 140), (2, 1)])
-def test_distances_on_a_fine_grid_are_those_of_its_nodes_to_the_diagonal_of_a_cell(nx: int, ny: int) -> None:
-    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.05, nx=nx, ny=ny)
-    for found, exact in zip(SEEN.on_grid(grid), SEEN.distances(grid.places()), strict=True):
-        # A distance changes by no more than the way gone, here to nodes one cell's diagonal away.
-        assert np.abs(found.ravel() - exact).max() <= np.sqrt(2.0) * grid.step_m + 1e-12
 
 
 def test_more_may_lie_unseen_at_a_wall_than_as_far_from_readings_on_the_open_floor() -> None:
