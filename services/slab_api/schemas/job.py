@@ -150,6 +150,9 @@ class PlanningDocument(Document):
     grinder_per_mh: Annotated[float, Field(ge=0, le=1e6)] | None = None
     compound_per_bag: Annotated[float, Field(gt=0, le=1e6)] | None = None
     primer_per_m2: Annotated[float, Field(ge=0, le=1e6)] | None = None
+    patch_per_bag: (
+        Annotated[float, Field(gt=0, le=1e6, description="Absent: as dear as 1.25 bags of compound.")] | None
+    ) = None
 
 
 class Versions(Document):

@@ -8,6 +8,12 @@ common practice with no single source.
 from dataclasses import dataclass
 from typing import Literal
 
+from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
+from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
+from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
+from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
+
 ProductKind = Literal[
     "compound",
     "primer",
@@ -55,6 +61,25 @@ class Compound:
     cover_hours: float
     cover_hours_per_further_quarter_inch: float
     spare_share: float = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Patch:
+    """A compound trowelled to a feather that dries in hours; thinned as a skim over wide, shallow places.
+
+    `package.size` is the yield of one bag in m³; no patch is thicker than `greatest_depth_m` or wider than
+    `greatest_patch_m2`, no skim thicker than `greatest_skim_m`.
+    """
+
+    id: str = "patch"
+    name: str = "Trowelled patch and skim, 50 lb"
+    package: Package = Package(unit="bag", size=0.45 * FOOT3_M3, size_unit="m3", weight_kg=50 * POUND_KG)
+    waste_share: float = 0.10
+    texture_m: float = INCH_M / 64
+    greatest_depth_m: float = INCH_M / 2
+    greatest_patch_m2: float = 40 * FOOT2_M2
+    greatest_skim_m: float = INCH_M / 8
+    dry_hours: float = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +163,7 @@ class Catalogue:
     adhesive: Adhesive
     items: tuple[Item, ...]
     source: str = "common practice, no single source"
+    patch: Patch = Patch()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +201,8 @@ class Rates:
     under a very tight rule. Wear parts last so many mh. The values with defaults are from memory, but
     for the residue (60-100 against 100-200 ft² a machine-hour), the finish (2-6 PH per 300 ft²) and
     `bags_per_day`, the most that is poured in one: 12-30 screeded in a lived-in house, 60-100 free pour.
+    A patch takes `patch_ph` and `patch_ph_per_bag`, a skim its area; `hand_mix_ph` is the set-up and wash-out
+    of a visit without a pour. `dam_m_per_ph` sets and strips the ending of a pour on open floor.
     """
 
     version: str
@@ -225,6 +253,12 @@ class Rates:
     vacuum_filter_lasts_mh: float = 60.0
     hours_per_day: float = 8.0
     bags_per_day: int = 30
+    free_bags_per_day: int = 80
+    patch_ph: float = 0.5
+    patch_ph_per_bag: float = 0.75
+    skim_m2_per_ph: float = 40 * FOOT2_M2
+    hand_mix_ph: float = 0.5
+    dam_m_per_ph: float = 40 * FOOT_M
     trim: TrimRules = TrimRules()
 
 
@@ -232,7 +266,8 @@ class Rates:
 class PlanningCosts:
     """What the correction weighs grinding and filling with: a snapshot, in the job's currency.
 
-    Floats on purpose: they steer a plan and never reach a price.
+    Floats on purpose: they steer a plan and never reach a price. A bag of patch is taken as dear as
+    1.25 bags of compound where `patch_per_bag` is None.
     """
 
     version: str
@@ -240,3 +275,4 @@ class PlanningCosts:
     grinder_per_mh: float
     compound_per_bag: float
     primer_per_m2: float
+    patch_per_bag: float | None = None

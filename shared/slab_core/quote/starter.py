@@ -12,6 +12,7 @@ VERSION = "starter-1"
 
 _MATERIAL = (
     ("levelling-compound", "bag", "38.00"),
+    ("patch", "bag", "47.00"),
     ("acrylic-primer", "jug", "46.00"),
     ("wood-adhesive", "pail", "168.00"),
     ("wood-adhesive-barrier", "pail", "245.00"),

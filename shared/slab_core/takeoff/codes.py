@@ -89,7 +89,7 @@ MACHINES: tuple[PriceCode, ...] = (
 
 def price_codes(*, catalogue: Catalogue, covering: Covering) -> tuple[PriceCode, ...]:
     """Every code that a takeoff from this catalogue can ask a price for; a material's is its product id."""
-    made = (catalogue.compound, catalogue.primer, catalogue.adhesive)
+    made = (catalogue.compound, catalogue.patch, catalogue.primer, catalogue.adhesive)
     packages = [(p.id, p.package) for p in made] + [(item.id, item.package) for item in catalogue.items]
     materials = tuple(PriceCode(id, package.unit, "material") for id, package in packages)
     boards = PriceCode(covering.product, "carton", "material")
