@@ -9,6 +9,8 @@ from slab_core.rooms.model import Point, Ring
 from slab_core.tolerance.model import RuleReport, WallDistance
 
 SolveStatus = Literal["optimal", "feasible", "not-needed", "infeasible"]
+PourMethod = Literal["screeded", "free"]
+TrowelMethod = Literal["patch", "skim"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +54,8 @@ class Pour:
 
     Lift 1 goes in first. `edge_m` is the wall along the bay, filled with short edges the next day.
     `minutes` is how long mixing and placing take, `flow_minutes` how long the compound heals at the
-    site's temperature; `sub_bays` parts, each poured on its own, keep the wet edge fed.
+    site's temperature; `sub_bays` parts, each poured on its own, keep the wet edge fed. A free pour has no
+    pins.
     """
 
     id: str
@@ -69,6 +72,29 @@ class Pour:
     flow_minutes: float
     pins: tuple[Pin, ...] = ()
     sub_bays: int = 1
+    method: PourMethod = "screeded"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatchArea:
+    """One place that is filled with a trowel: a patch, or a skim over a wide and shallow one.
+
+    `at` is where it is deepest, `bags` the patch really mixed, `bags_opened` the whole bags opened for it:
+    what is left of a bag goes into the next.
+    """
+
+    id: str
+    phase: int
+    method: TrowelMethod
+    at: Point
+    outline: Ring
+    area_m2: float
+    volume_m3: float
+    greatest_depth_m: float
+    bags: float
+    bags_opened: int
+    person_hours: float
+    walls: tuple[WallDistance, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +174,37 @@ class Unrestricted:
     would_do: tuple[GivingLimit, ...] = ()
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Considered:
+    """A way to correct the floor that was weighed: what it costs, whether the floor then passes, and why it
+    was not taken ("" for the one that was). `bound` is the least that a way of its kind could cost."""
+
+    name: str
+    cost: float | None
+    bound: float
+    passes: bool
+    why_not: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Margin:
+    """What is left of a rule once the floor is corrected as planned, beside the standard deviation of what
+    the crew's placing adds to a departure: the plan holds the rule by `margin_m`, its work is off by
+    `placing_sd_m`."""
+
+    margin_m: float
+    placing_sd_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workability:
+    """What it costs that a crew has to place it: the plan's `cost` beside that of the cheapest heights of all
+    at the prices of the same materials, `shapes_cost`, without areas, starts, days and whole bags."""
+
+    cost: float
+    shapes_cost: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plan:
     """Result of the correction stage for one floor and one alternate.
@@ -158,6 +215,11 @@ class Plan:
     `hand_grinder_hours` are without daily set-up. `pour_days` counts days on which the field is poured;
     `border_m` is the wall along it, filled the day after. `next_readings` is None where nothing is planned,
     `unrestricted` where it was not asked for.
+
+    `bags` are all whole bags, `patch_bags` those of patch among them. `patches` are filled with a trowel and
+    are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled
+    surface for each m² of across × along of the bays, 0 for a plane. What else was weighed stands in
+    `considered`, cheapest first.
     """
 
     floor_id: str
@@ -187,3 +249,10 @@ class Plan:
     problems: tuple[Problem, ...] = ()
     next_readings: NextReadings | None = None
     unrestricted: Unrestricted | None = None
+    patches: tuple[PatchArea, ...] = ()
+    patch_bags: int = 0
+    trowelled: Mask | None = None
+    twist: float = 0.0
+    considered: tuple[Considered, ...] = ()
+    margins: tuple[Margin, ...] = ()
+    workability: Workability | None = None

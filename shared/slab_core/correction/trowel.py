@@ -1,0 +1,106 @@
+"""Fill that is placed with a trowel: which parts of it are patches and which skims, and what they take."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from slab_core.correction.model import TrowelMethod
+from slab_core.correction.nodes import Nodes
+from slab_core.correction.placing_costs import PlacingCosts
+from slab_core.numerics.grid import Floats, Ints, Mask
+
+AROUND = np.ones((3, 3), dtype=np.bool_)
+_SLACK_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Trowelled:
+    """One patch or skim: its nodes, m²·mm, bags really mixed and hours."""
+
+    method: TrowelMethod
+    nodes: Ints
+    area_m2: float
+    m2_mm: float
+    greatest_mm: float
+    bags: float
+    person_hours: float
+
+
+def parts_of(*, nodes: Nodes, where: Mask) -> list[Ints]:
+    """Connected parts (eight neighbours) of the marked nodes, each as the nodes in it."""
+    grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
+    grid[nodes.inside] = where
+    labels, count = ndimage.label(grid, structure=AROUND)
+    of_node = labels[nodes.inside]
+    order = np.argsort(of_node, kind="stable")
+    bounds = np.searchsorted(of_node[order], np.arange(1, count + 2))
+    return [order[bounds[k] : bounds[k + 1]].astype(np.int64) for k in range(count)]
+
+
+def trowelled(
+    *, nodes: Nodes, fill_mm: Floats, part: Ints, placing: PlacingCosts
+) -> tuple[Trowelled, ...] | None:
+    """The quickest way to trowel one connected part; None if it is too deep or too wide.
+
+    A small one is one patch, a shallow one one skim. Of a wide one with deep places those are patched and the
+    rest is skimmed over.
+    """
+    if fill_mm[part].max() > placing.greatest_depth_mm + _SLACK_MM:
+        return None
+    ways = [
+        way
+        for way in (
+            _one_patch(nodes=nodes, fill_mm=fill_mm, part=part, placing=placing),
+            _skim_over_patches(nodes=nodes, fill_mm=fill_mm, part=part, placing=placing),
+        )
+        if way is not None
+    ]
+    return min(ways, key=lambda way: sum(one.person_hours for one in way), default=None)
+
+
+def _one_patch(
+    *, nodes: Nodes, fill_mm: Floats, part: Ints, placing: PlacingCosts
+) -> tuple[Trowelled, ...] | None:
+    if nodes.area_m2[part].sum() > placing.greatest_patch_m2:
+        return None
+    return (_made("patch", nodes=nodes, fill_mm=fill_mm, part=part, placing=placing),)
+
+
+def _skim_over_patches(
+    *, nodes: Nodes, fill_mm: Floats, part: Ints, placing: PlacingCosts
+) -> tuple[Trowelled, ...] | None:
+    deep = np.zeros(len(nodes.z_mm), dtype=np.bool_)
+    deep[part] = fill_mm[part] > placing.greatest_skim_mm + _SLACK_MM
+    patches = parts_of(nodes=nodes, where=deep)
+    rest = part[~deep[part]]
+    if any(nodes.area_m2[patch].sum() > placing.greatest_patch_m2 for patch in patches):
+        return None
+    if nodes.area_m2[rest].sum() > placing.greatest_skim_m2:
+        return None
+    made = [_made("patch", nodes=nodes, fill_mm=fill_mm, part=patch, placing=placing) for patch in patches]
+    if len(rest):
+        made.append(_made("skim", nodes=nodes, fill_mm=fill_mm, part=rest, placing=placing))
+    return tuple(made)
+
+
+def _made(
+    method: TrowelMethod, *, nodes: Nodes, fill_mm: Floats, part: Ints, placing: PlacingCosts
+) -> Trowelled:
+    area, depth = nodes.area_m2[part], fill_mm[part]
+    area_m2, m2_mm = float(area.sum()), float(area @ depth)
+    bags = placing.bags(m2_mm=m2_mm, m2=area_m2)
+    hours = (
+        placing.ph_per_patch + placing.ph_per_bag * bags
+        if method == "patch"
+        else placing.ph_per_skim_m2 * area_m2
+    )
+    return Trowelled(
+        method=method,
+        nodes=part,
+        area_m2=area_m2,
+        m2_mm=m2_mm,
+        greatest_mm=float(depth.max()),
+        bags=bags,
+        person_hours=hours,
+    )
