@@ -2,7 +2,7 @@
 
 The rules, which `slab_api.results.describe` follows for the schema: money carries its currency; a Decimal is
 text; a UTC minute (`…_minute`) is a moment (`…_at`); an integer grid (`height`) is millimetres (`height_mm`)
-with every n-th node; what only a further computation needs (the spline, a scan's heights) is left out;
+with every n-th node; what only a further computation needs (the spline, a scan's heights, draws) is left out;
 infinity is null.
 """
 
@@ -16,11 +16,13 @@ from uuid import UUID
 
 import numpy as np
 
-MONEY = frozenset({"cost", "overhead", "profit", "subtotal", "tax", "total", "unit_cost", "price", "amount"})
+MONEY = frozenset(
+    {"cost", "overhead", "profit", "subtotal", "tax", "total", "unit_cost", "price", "amount", "allowance"}
+) | {f"{of}p{chance}" for of in ("", "cost_") for chance in (50, 80, 95)}
 GRID_MM = {"height": 0.01, "grind": 0.01, "fill": 0.01, "departure": 0.01, "error": 0.001}
 """Integer grids, and how many millimetres one step is."""
 
-LEFT_OUT = frozenset({"blocks", "spline"})
+LEFT_OUT = frozenset({"blocks", "draws", "spline"})
 _MINUTE = "_minute"
 
 

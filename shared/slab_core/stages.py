@@ -45,12 +45,12 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         name="takeoff",
         subject="job",
-        inputs=("rooms", "surveys", "tolerance", "correction", "layout"),
-        version=4,
+        inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
+        version=5,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),
-    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=1, by_alternate=True),
+    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=2, by_alternate=True),
 )
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}

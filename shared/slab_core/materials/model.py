@@ -193,6 +193,26 @@ class TrimRules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Spreads:
+    """Standard deviations of the logarithm: 0.1 is about 10 % to either side, two times out of three.
+
+    A planned figure is the median: the true one is as likely above as below. Common practice, no single
+    source, where a range is known, taken as two standard deviations to either side: a bag yields
+    0.42-0.50 ft³, texture drinks 1/64-1/32 in, a 10 in disc grinds 0.10-0.25 ft³ an hour, primer covers
+    200-300 ft² and adhesive 45-55 ft² a gallon. `crew` is shared by all work of a job, `labour` is each kind
+    of work's own; both from memory.
+    """
+
+    bag_yield: float = 0.045
+    texture: float = 0.17
+    grinding: float = 0.23
+    primer: float = 0.10
+    adhesive: float = 0.05
+    labour: float = 0.15
+    crew: float = 0.08
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rates:
     """What the firm's people and machines get done, as one immutable version.
 
@@ -260,6 +280,7 @@ class Rates:
     hand_mix_ph: float = 0.5
     dam_m_per_ph: float = 40 * FOOT_M
     trim: TrimRules = TrimRules()
+    spreads: Spreads = Spreads()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

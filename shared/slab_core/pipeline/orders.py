@@ -23,7 +23,7 @@ from slab_core.scans.over_floors import reduce_over
 from slab_core.scans.place import place_scans
 from slab_core.schedule.model import Schedule
 from slab_core.schedule.plan import schedule
-from slab_core.stages import JOB, StepSpec
+from slab_core.stages import BY_NAME, JOB, StepSpec
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface
 from slab_core.surface.unseen import with_bias
@@ -246,11 +246,14 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             site=job.site,
             scope=job.scope,
             alternate=step.alternate,
+            surfaces=tuple(earlier.model(Surface, "surface", floor) for floor in floors),
+            seed=job.seed,
             budget=budget,
         )
 
     values = (
         step.alternate,
+        job.seed,
         job.rooms,
         readings,
         job.catalogue,
@@ -261,9 +264,14 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.scope,
     )
     upstream = tuple(
-        earlier.digest(stage, floor, alternate)
+        earlier.digest(stage, floor, step.alternate if BY_NAME[stage].by_alternate else "")
         for floor in floors
-        for stage, alternate in (("tolerance", ""), ("correction", step.alternate), ("layout", ""))
+        for stage, alternate in (
+            ("surface", ""),
+            ("tolerance", ""),
+            ("correction", step.alternate),
+            ("layout", ""),
+        )
     )
     return Order(inputs=values, upstream=upstream, compute=compute)
 

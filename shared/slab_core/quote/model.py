@@ -27,7 +27,9 @@ class PriceBook:
     """One immutable version of the firm's prices.
 
     `profit` is a share: as markup, of the cost and overhead; as margin, of the price. `tax_rates` by
-    class of line. `digits` of the currency.
+    class of line. `digits` of the currency. `price_spread` is the standard deviation of the logarithm of what
+    material will cost when it is bought (from memory). With `risk_level`, a chance such as 0.8, an allowance
+    is put into the price so that the cost keeps within it so often.
     """
 
     version: str
@@ -43,6 +45,8 @@ class PriceBook:
     digits: int = 2
     rounding: Rounding = "half-up"
     valid_days: int = 30
+    price_spread: Decimal = Decimal("0.03")
+    risk_level: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,6 +67,41 @@ class QuoteLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LineSpread:
+    """What a line's cost keeps to with a chance of 50, 80 and 95 %."""
+
+    key: LineKey
+    kind: LineKind
+    p50: Decimal
+    p80: Decimal
+    p95: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contingency:
+    """What the job may come to, from `draws` ways that slab, yields, rates and prices may turn out; the plan
+    is held fixed.
+
+    `cost_p50` and so on are of the cost alone, `p50` and so on what the customer would pay, overhead, profit,
+    minimum charge and tax included and no allowance. `within` is the chance that the cost keeps within what
+    the quote reckons with, `allowance` the cost put into it for that, and `sentence` says so. `lines` are
+    those that vary, the ones that matter most first.
+    """
+
+    draws: int
+    cost_p50: Decimal
+    cost_p80: Decimal
+    cost_p95: Decimal
+    p50: Decimal
+    p80: Decimal
+    p95: Decimal
+    within: float
+    allowance: Decimal
+    sentence: str
+    lines: tuple[LineSpread, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
     """Result of the quote stage. The lines' prices and taxes add up to the totals exactly."""
 
@@ -80,3 +119,4 @@ class Quote:
     total: Decimal
     rounding: str
     problems: tuple[Problem, ...] = ()
+    contingency: Contingency | None = None

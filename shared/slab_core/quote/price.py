@@ -8,8 +8,15 @@ from slab_core.errors import Problem
 from slab_core.materials.model import Rates
 from slab_core.money.rounding import EXACT, add_up, from_float, round_to
 from slab_core.quote.check import MOST_DIGITS, book_problems, line_problems, no_tax_rate, price_of
+from slab_core.quote.contingency import (
+    allowance_line,
+    allowance_of,
+    contingency,
+    cost_draws,
+    planned_cost,
+)
 from slab_core.quote.mobilisation import mobilisation
-from slab_core.quote.model import Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.model import Contingency, Price, PriceBook, Quote, QuoteLine
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
 from slab_core.takeoff.codes import LABOUR
@@ -27,14 +34,14 @@ def price(
     a trip; without them only the vehicle is priced. A missing or unusable price refuses the quote: it has
     then no lines and no amounts, and a problem for everything that is wrong.
     """
-    lines = (*takeoff.lines, *mobilisation(takeoff=takeoff, schedule=schedule, rates=rates))
+    trips = mobilisation(takeoff=takeoff, schedule=schedule, rates=rates)
     problems = (
         *book_problems(book=price_book, pricing_date=pricing_date),
-        *line_problems(lines=lines, book=price_book),
+        *line_problems(lines=(*takeoff.lines, *trips), book=price_book),
     )
     if any(problem.severity == "refusal" for problem in problems):
         return _quote(takeoff, price_book, pricing_date, _Priced(), problems)
-    done = _through(lines, price_book)
+    done = _through(takeoff, trips, price_book)
     if isinstance(done, Problem):
         return _quote(takeoff, price_book, pricing_date, _Priced(), (*problems, done))
     return _quote(takeoff, price_book, pricing_date, done, problems)
@@ -46,19 +53,37 @@ class _Priced:
 
     lines: tuple[QuoteLine, ...] = ()
     sums: Sums | None = None
+    contingency: Contingency | None = None
 
 
-def _through(lines: tuple[TakeoffLine, ...], book: PriceBook) -> _Priced | Problem:
+def _through(takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook) -> _Priced | Problem:
+    lines = (*takeoff.lines, *trips)
     if not lines:
         return _Priced()
     costed = _costed(lines, book)
+    found, allowed = _allowed(takeoff, trips, costed, book)
+    costed = (*costed, *allowed)
     sums = sums_of(costs=tuple(line.cost for line in costed), book=book)
     raised = minimum_line(sums=sums, book=book, tax_class=_class_of_labour(book))
-    untaxed = [line.tax_class for line in raised if line.tax_class not in book.tax_rates]
+    untaxed = [line.tax_class for line in (*allowed, *raised) if line.tax_class not in book.tax_rates]
     if untaxed:
         return no_tax_rate(tax_class=untaxed[0])
     full = (*priced(lines=costed, sums=sums, book=book), *raised)
-    return _Priced(lines=taxed(lines=full, book=book), sums=sums)
+    return _Priced(lines=taxed(lines=full, book=book), sums=sums, contingency=found)
+
+
+def _allowed(
+    takeoff: Takeoff, trips: tuple[TakeoffLine, ...], costed: tuple[QuoteLine, ...], book: PriceBook
+) -> tuple[Contingency | None, tuple[QuoteLine, ...]]:
+    """What the job may come to, and the allowance for it as a line; nothing without draws."""
+    if takeoff.draws is None:
+        return None, ()
+    prices, planned = price_of(book=book), planned_cost(costed)
+    costs = cost_draws(lines=takeoff.lines, further=trips, draws=takeoff.draws, prices=prices, book=book)
+    amount = allowance_of(costs=costs, planned=planned, book=book)
+    line = allowance_line(amount=amount, book=book, tax_class=_class_of_labour(book))
+    found = contingency(costs=costs, book=book, prices=prices, planned=planned, allowance=amount)
+    return found, line
 
 
 def _costed(lines: tuple[TakeoffLine, ...], book: PriceBook) -> tuple[QuoteLine, ...]:
@@ -128,6 +153,7 @@ def _quote(
         total=EXACT.add(subtotal, tax),
         rounding=rounding_rule(book=book),
         problems=problems,
+        contingency=done.contingency,
     )
 
 

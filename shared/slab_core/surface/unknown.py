@@ -43,6 +43,7 @@ class Unknown:
         self._rows, self._columns = axes(self._found.design, surface.grid)
         self._unseen = unseen_fields(spline=surface.spline, grid=surface.grid)
         self._beside = on_grid(self._found.design, surface.grid)
+        self._weights = sums.weights
         self._bends = sums.bends.reshape(len(sums.bends), -1)
         self._read: list[Floats] = []
         # The stored errors spare the diagonal of the inverse; they are rounded to 0.001 mm.
@@ -56,6 +57,10 @@ class Unknown:
         told = np.array([0.5 * np.square(self._between(bend)).sum() for bend in self._bends])
         bent = np.maximum(self._bent - told, 0.0)
         return tuple(float(sd) for sd in np.sqrt(np.maximum(self._straight, 0.0) + bent))
+
+    def covariance(self) -> Floats:
+        """Of the sums with each other, bends apart, shape (m, m)."""
+        return np.asarray(np.einsum("kji,lji->kl", self._weights, self.shared))
 
     def told(self, *, noise: float) -> Floats:
         """How much of the first sum's variance a reading at every node would take off, bends apart."""

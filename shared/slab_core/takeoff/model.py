@@ -3,7 +3,11 @@
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from slab_core.errors import Problem
+from slab_core.numerics.grid import Ints
 
 LineKind = Literal["material", "labour", "equipment", "disposal"]
 Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
@@ -147,8 +151,29 @@ class CutList:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Quantiles:
+    """What is kept to with a chance of 50, 80 and 95 %."""
+
+    p50: float
+    p80: float
+    p95: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class QuantityDraws:
+    """Order quantities that may come true, drawn together: what varies is named by `line`, places in the
+    takeoff's lines, shape (m,); `quantity` has the shape (m, n), n draws. The plan is held fixed while the
+    slab, yields and rates vary."""
+
+    seed: int
+    line: Ints
+    quantity: NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Takeoff:
-    """Result of the takeoff stage for the whole job and one alternate."""
+    """Result of the takeoff stage for the whole job and one alternate. `bags_needed` are bags of compound,
+    spare apart, by chance; None where nothing is poured."""
 
     alternate: str
     lines: tuple[TakeoffLine, ...]
@@ -157,3 +182,5 @@ class Takeoff:
     order_weight_kg: float
     problems: tuple[Problem, ...] = ()
     cut_lists: tuple[CutList, ...] = ()
+    bags_needed: Quantiles | None = None
+    draws: QuantityDraws | None = None

@@ -5,6 +5,7 @@ from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Rooms
+from slab_core.surface.model import Surface
 from slab_core.takeoff.areas import work_areas
 from slab_core.takeoff.board_supplies import board_supplies
 from slab_core.takeoff.brief import Brief
@@ -13,6 +14,7 @@ from slab_core.takeoff.codes import TASKS
 from slab_core.takeoff.conditions import conditions
 from slab_core.takeoff.covering_work import covering_work, whole_job_work
 from slab_core.takeoff.disposal import disposal_lines, trip_lines
+from slab_core.takeoff.draws import quantity_draws
 from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
 from slab_core.takeoff.filling import filling
 from slab_core.takeoff.grinding import grinding
@@ -45,11 +47,14 @@ def take_off(
     scope: Scope,
     alternate: str,
     budget: Budget,
+    surfaces: tuple[Surface, ...] = (),
+    seed: int = 0,
 ) -> Takeoff:
     """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
 
     Compound is rounded to whole bags for each pour, everything else once per material for the job. One
-    plan and one layout for each floor. The person-hours of the tasks are those of the labour lines but
+    plan and one layout for each floor. With its surfaces, one for each floor, quantities are drawn by `seed`
+    as they may come true. The person-hours of the tasks are those of the labour lines but
     for the one of trips, which belong to no task.
 
     Raises
@@ -79,13 +84,17 @@ def take_off(
         *trim_supplies(brief, cuts),
         *wear(brief, efforts),
     )
-    lines = (
+    unordered = (
         *effort_lines(efforts),
         *machine_lines(brief, efforts),
         *trip_lines(brief, efforts),
         *map(supply_line, supplies),
         *disposal_lines(brief),
     )
+    lines = tuple(sorted(unordered, key=_place))
+    draws, bags = None, None
+    if surfaces:
+        draws, bags = quantity_draws(brief=brief, rooms=rooms, surfaces=surfaces, lines=lines, seed=seed)
     problems = (
         *conditions(brief=brief),
         *missing_items(brief),
@@ -94,12 +103,14 @@ def take_off(
     )
     return Takeoff(
         alternate=alternate,
-        lines=tuple(sorted(lines, key=_place)),
+        lines=lines,
         tasks=tuple(map(task_of, efforts)),
         floor_m2=brief.floor_m2(),
         order_weight_kg=sum(line.weight_kg for line in lines),
         problems=problems,
         cut_lists=cuts,
+        bags_needed=bags,
+        draws=draws,
     )
 
 

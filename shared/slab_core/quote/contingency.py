@@ -1,0 +1,163 @@
+"""What a job may come to, from the draws of its quantities and of prices, and the allowance for it."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slab_core.money.rounding import EXACT, add_up, from_float, round_to
+from slab_core.numerics.grid import Floats
+from slab_core.numerics.streams import stream
+from slab_core.quote.model import Contingency, LineSpread, Price, PriceBook, QuoteLine
+from slab_core.takeoff.model import LineKey, QuantityDraws, TakeoffLine, Trace
+
+CHANCES = (0.5, 0.8, 0.95)
+ALLOWANCE = LineKey(code="allowance")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CostDraws:
+    """Costs that may come true: `varying` shape (m, n) of the lines at `rows`, `fixed` of every line (its
+    planned cost), shape (k,), and the sum of all, shape (n,)."""
+
+    lines: tuple[TakeoffLine, ...]
+    rows: NDArray[np.int64]
+    varying: Floats
+    fixed: Floats
+    total: Floats
+
+    def keeping_within(self, cost: Decimal, *, step: float) -> float:
+        """The share of draws that cost no more, to half a rounding step."""
+        return float(np.mean(self.total <= float(cost) + 0.5 * step))
+
+
+def cost_draws(
+    *,
+    lines: tuple[TakeoffLine, ...],
+    further: tuple[TakeoffLine, ...],
+    draws: QuantityDraws,
+    prices: dict[str, Price],
+    book: PriceBook,
+) -> CostDraws:
+    """Draws of quantities times draws of prices; `further` lines, such as trips, are as planned."""
+    every = (*lines, *further)
+    unit = np.array([float(prices[line.price_code].amount) for line in every])
+    fixed = unit * np.array([line.order for line in every])
+    quantity = {int(row): draws.quantity[k] for k, row in enumerate(draws.line)}
+    count = draws.quantity.shape[1]
+    dear = _price_factors(lines=every, seed=draws.seed, count=count, sd=float(book.price_spread))
+    rows = [k for k, line in enumerate(every) if k in quantity or line.price_code in dear]
+    varying = np.empty((len(rows), count))
+    for at, k in enumerate(rows):
+        amount = quantity[k] if k in quantity else every[k].order
+        varying[at] = amount * unit[k] * dear.get(every[k].price_code, 1.0)
+    rest = float(np.delete(fixed, rows).sum())
+    return CostDraws(
+        lines=every,
+        rows=np.array(rows, dtype=np.int64),
+        varying=varying,
+        fixed=fixed,
+        total=varying.sum(axis=0) + rest,
+    )
+
+
+def contingency(
+    *, costs: CostDraws, book: PriceBook, prices: dict[str, Price], planned: Decimal, allowance: Decimal
+) -> Contingency:
+    """`planned` is the cost of all lines, `allowance` what the quote reckons with beyond it."""
+    cost = [_money(value, book) for value in _quantiles(costs.total)]
+    paid = [_money(value, book) for value in _quantiles(_paid(costs, book, prices))]
+    within = costs.keeping_within(EXACT.add(planned, allowance), step=10.0**-book.digits)
+    return Contingency(
+        draws=len(costs.total),
+        cost_p50=cost[0], cost_p80=cost[1], cost_p95=cost[2],
+        p50=paid[0], p80=paid[1], p95=paid[2],
+        within=within,
+        allowance=allowance,
+        sentence=_sentence(within=within, allowance=allowance, book=book),
+        lines=_line_spreads(costs, book),
+    )  # fmt: skip
+
+
+def allowance_of(*, costs: CostDraws, planned: Decimal, book: PriceBook) -> Decimal:
+    """What the cost at the book's risk level is above the planned one; 0 without a level."""
+    if book.risk_level is None:
+        return _money(0.0, book)
+    wanted = float(np.quantile(costs.total, float(book.risk_level), method="inverted_cdf"))
+    return max(_money(0.0, book), EXACT.subtract(_money(wanted, book), planned))
+
+
+def allowance_line(*, amount: Decimal, book: PriceBook, tax_class: str) -> tuple[QuoteLine, ...]:
+    """The allowance as a line that bears overhead and profit as any other cost; none where it is 0."""
+    if not amount:
+        return ()
+    nothing = _money(0.0, book)
+    formula = (
+        f"cost kept to in {book.risk_level} of all draws of slab, yields, rates and prices - planned cost"
+    )
+    return (
+        QuoteLine(
+            key=ALLOWANCE, kind="adjustment", what="Allowance for what is not known yet", quantity=Decimal(1),
+            unit="each", unit_cost=amount, cost=amount, price=nothing, tax_class=tax_class, tax=nothing,
+            trace=Trace(stage="quote", formula=formula, inputs={"risk level": str(book.risk_level)}),
+        ),
+    )  # fmt: skip
+
+
+def _price_factors(*, lines: tuple[TakeoffLine, ...], seed: int, count: int, sd: float) -> dict[str, Floats]:
+    """Lognormal factors with the median 1, one for each material."""
+    codes = sorted({line.price_code for line in lines if line.kind == "material"}) if sd > 0.0 else []
+    return {code: np.exp(sd * stream(seed, "price", code).standard_normal(count)) for code in codes}
+
+
+def _paid(costs: CostDraws, book: PriceBook, prices: dict[str, Price]) -> Floats:
+    """What the customer would pay, to the float's last digits."""
+    share = float(book.profit_share)
+    on_top = (1.0 + float(book.overhead_share)) * (
+        1.0 + share if book.profit_kind == "markup" else 1.0 / (1.0 - share)
+    )
+    tax = np.array([float(book.tax_rates[prices[line.price_code].tax_class]) for line in costs.lines])
+    rest = np.delete(costs.fixed * tax, costs.rows).sum()
+    taxed = (tax[costs.rows] @ costs.varying + rest) * on_top
+    before = costs.total * on_top
+    return np.asarray(np.maximum(before, float(book.minimum_charge)) + taxed)
+
+
+def _line_spreads(costs: CostDraws, book: PriceBook) -> tuple[LineSpread, ...]:
+    if not len(costs.rows):
+        return ()
+    at = np.quantile(costs.varying, CHANCES, axis=1, method="inverted_cdf").T.tolist()
+    found = []
+    for row, (p50, p80, p95) in zip(costs.rows.tolist(), at, strict=True):
+        line = costs.lines[row]
+        spread = LineSpread(
+            key=line.key, kind=line.kind, p50=_money(p50, book), p80=_money(p80, book), p95=_money(p95, book)
+        )
+        found.append((p95 - p50, spread))
+    return tuple(spread for _, spread in sorted(found, key=lambda pair: (-pair[0], pair[1].key.text())))
+
+
+def _sentence(*, within: float, allowance: Decimal, book: PriceBook) -> str:
+    ways = f"in {round(100 * within)} of 100 ways that slab, yields, rates and prices may turn out"
+    held = "the plan is held fixed"
+    if not allowance:
+        return f"No allowance is in the price: the cost keeps within it {ways}; {held}."
+    return (
+        f"The price holds an allowance of {allowance} {book.currency} at cost: with it the cost keeps within "
+        f"the price {ways}; {held}."
+    )
+
+
+def _quantiles(values: Floats) -> list[float]:
+    return list(np.quantile(values, CHANCES, method="inverted_cdf").tolist())
+
+
+def _money(value: float, book: PriceBook) -> Decimal:
+    exact = from_float(value=float(value), places=book.digits + 4)
+    return round_to(amount=exact, digits=book.digits, rounding=book.rounding)
+
+
+def planned_cost(lines: tuple[QuoteLine, ...]) -> Decimal:
+    """Cost of all lines."""
+    return add_up(amounts=tuple(line.cost for line in lines))

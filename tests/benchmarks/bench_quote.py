@@ -1,0 +1,52 @@
+"""Pricing a job with what it may come to; there is no general-purpose peer that does this."""
+
+import statistics
+import time
+
+from slab_core.pipeline.line import run
+from slab_core.quote.model import Quote
+from slab_core.quote.price import price
+from slab_core.schedule.model import Schedule
+from slab_core.stages import JOB, PLANE
+from slab_core.takeoff.draws import DRAWS
+from slab_core.takeoff.model import Takeoff
+from tests.benchmarks.measure import Figure, measures
+from tests.sample_jobs import one_room_job
+
+ROUNDS = 9
+
+
+@measures("quote.")
+def bench_quote() -> list[Figure]:
+    """A 30 m² room: drawing all quantities, and pricing all draws, medians on one core."""
+    job = one_room_job(width_m=6.0, depth_m=5.0, count=150)
+    line = run(job=job)
+    takeoff = line.model(Takeoff, "takeoff", JOB, PLANE)
+    schedule = line.model(Schedule, "schedule", JOB, PLANE)
+    drawn = _median(lambda: run(job=job).seconds[("takeoff", JOB, PLANE)])
+
+    def priced() -> float:
+        started = time.perf_counter()
+        made: Quote = price(
+            takeoff=takeoff,
+            schedule=schedule,
+            price_book=job.price_book,
+            pricing_date=job.pricing_date,
+            rates=job.rates,
+        )
+        assert made.contingency is not None
+        return time.perf_counter() - started
+
+    return [
+        _figure("quote.draws_10000_s", _median(priced)),
+        _figure("quote.takeoff_with_draws_s", drawn),
+    ]
+
+
+def _median(spent: object) -> float:
+    assert callable(spent)
+    return statistics.median(spent() for _ in range(ROUNDS))
+
+
+def _figure(name: str, value: float) -> Figure:
+    return Figure(name=name, value=value, unit="s", peer=None, peer_value=None, n=DRAWS, memory_mb=None)
