@@ -90,6 +90,9 @@ def test_a_price_book_in_another_currency_than_the_jobs_is_refused(firm: Firm) -
         ("price-books", {"currency": "usd"}, "/currency"),
         ("price-books", {"profit_kind": "margin", "profit_share": "1"}, "/profit_share"),
         ("price-books", {"overhead_share": "-0.1"}, "/overhead_share"),
+        ("price-books", {"risk_level": "80"}, "/risk_level"),
+        ("price-books", {"price_spread": "3"}, "/price_spread"),
+        ("rates", {"spreads": {"labour": 15}}, "/spreads/labour"),
         ("price-books", {"prices": [{"code": "own-work"}]}, "/prices/0"),
         (
             "price-books",

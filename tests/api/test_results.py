@@ -143,6 +143,28 @@ def test_a_price_change_alone_computes_nothing_but_prices(service: Service, work
     assert totals[0] < totals[1]
 
 
+def test_a_risk_level_puts_an_allowance_into_the_price_and_computes_nothing_but_prices(
+    service: Service, worker: OwnWorker
+) -> None:
+    firm = service.firm()
+    options = {"seed": 1, "pricing_date": "2026-03-02", "earliest_start": "2026-03-03T08:00:00-07:00"}
+    first = firm.post("/v1/estimates", valid_job(options=options)).headers["location"]
+    worker.work_off()
+    book = firm.post("/v1/price-books", {"risk_level": "0.8", "valid_from": "2026-01-01"})
+    assert book.status_code == 201, book.text
+    second = firm.post("/v1/estimates", valid_job(options=options)).headers["location"]
+    worker.work_off()
+    assert [step["stage"] for step in firm.client.get(second).json()["steps"] if step["ms"]] == ["quote"]
+    plain, surer = (firm.client.get(f"{path}/quote").json()["result"] for path in (first, second))
+    found = surer["contingency"]
+    assert found["within"] == pytest.approx(0.8, abs=0.001)
+    assert found["allowance"]["amount"] in found["sentence"]
+    codes = [line["key"]["code"] for line in surer["lines"]]
+    assert codes.count("allowance") == 1
+    assert Decimal(surer["total"]["amount"]) > Decimal(plain["total"]["amount"])
+    assert plain["contingency"]["p80"] == found["p80"]
+
+
 def test_a_result_that_is_not_there_yet_says_so(firm: Firm) -> None:
     path = firm.post("/v1/estimates", valid_job()).headers["location"]
     assert code_of(firm.client.get(f"{path}/quote")) == "result-not-ready"

@@ -32,6 +32,7 @@ _STEP = re.compile(r"\.(?P<name>[^.\[]+)|\[(?P<row>\d+)\]|\[\.\.\.\]")
 _OWN = ("version", "source")
 _TRIM = ("transition", "base")
 _SHORTEST_STICK_M, _MOST_TRIMMED_M = 0.3, 0.3
+_LEAST_RISK_LEVEL, _MOST_RISK_LEVEL = Decimal("0.5"), Decimal("0.99")
 _CURRENCY = re.compile("[A-Z]{3}")
 _WRONG_CURRENCY = "a currency is three capital letters of ISO 4217, such as USD"
 
@@ -185,6 +186,12 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
     if book.profit_kind == "margin" and book.profit_share >= 1:
         detail = "a margin is a share of the price and stays below 1"
         faults.append(Fault(detail=detail, pointer="/profit_share"))
+    if book.risk_level is not None and not _LEAST_RISK_LEVEL <= book.risk_level <= _MOST_RISK_LEVEL:
+        detail = f"a risk level is a chance from {_LEAST_RISK_LEVEL} to {_MOST_RISK_LEVEL}, such as 0.8"
+        faults.append(Fault(detail=detail, pointer="/risk_level"))
+    if book.price_spread > 1:
+        detail = "a spread is the standard deviation of a logarithm, such as 0.03 for 3 %; at most 1"
+        faults.append(Fault(detail=detail, pointer="/price_spread"))
     if book.digits > 4:
         faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
     codes = [price.code for price in book.prices]
@@ -260,6 +267,10 @@ def _rates_faults(rates: Rates) -> list[Fault]:
         if getattr(rates.trim, name) > _MOST_TRIMMED_M:
             detail = f"a cut through trim takes at most {_MOST_TRIMMED_M:g} m"
             faults.append(Fault(detail=detail, pointer=f"/trim/{name}"))
+    for spread in fields(rates.spreads):
+        if getattr(rates.spreads, spread.name) > 1.0:
+            detail = "a spread is the standard deviation of a logarithm, such as 0.1 for 10 %; at most 1"
+            faults.append(Fault(detail=detail, pointer=f"/spreads/{spread.name}"))
     return faults
 
 
