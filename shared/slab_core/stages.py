@@ -41,7 +41,7 @@ STAGES: tuple[Stage, ...] = (
         version=7,
         by_alternate=True,
     ),
-    Stage(name="layout", subject="floor", inputs=("rooms",), version=1),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=2),
     Stage(
         name="takeoff",
         subject="job",

@@ -1,6 +1,6 @@
-"""Laying a floor's stretches from the pile, row after row."""
+"""Laying stretches from the pile, row after row."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -10,7 +10,6 @@ from slab_core.layout.pile import Offcut, Pile
 from slab_core.layout.rows import Stretch
 from slab_core.layout.sequence import BOARD, ENDER, STARTER, TOO_CLOSE, best_sequence, joint_cost
 from slab_core.materials.model import Covering
-from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 
 ROW_AFTER_NEXT_M = 0.05
@@ -19,12 +18,9 @@ ROW_AFTER_NEXT_M = 0.05
 NO_CUT_M = 0.0005
 """A board this much too long goes in uncut; the expansion gap takes it."""
 
-_TRIES = 200
-_TRIES_LATE = 20
 _HARDER = 5
 _STEPS = 64
-_LAST_SHARE = 0.1
-_KEEP, _KEEP_MORE, _KEEP_AT_THE_END = 0.05, 0.06, 0.9
+_FEW, _KEEP, _KEEP_M, _LOST = 2, 0.02, 0.01, 0.9
 
 
 class RowNotLaid(SlabError):
@@ -57,44 +53,46 @@ class Laid:
     short_pieces: int = 0
     joints: dict[int, list[float]] = field(default_factory=dict)
 
+    def copy(self) -> "Laid":
+        """The same so far; laying goes on in either without the other."""
+        return replace(
+            self,
+            pile=self.pile.copy(),
+            cuts=list(self.cuts),
+            joints={row: list(places) for row, places in self.joints.items()},
+        )
 
-def lay_boards(
-    *, stretches: tuple[Stretch, ...], covering: Covering, rng: np.random.Generator, budget: Budget
-) -> Laid:
-    """Fill every stretch, choosing for each the best of many random sequences.
+
+def lay_next(*, laid: Laid, left: tuple[Stretch, ...], covering: Covering, tries: int) -> None:
+    """Lay the first of the stretches that are left: the best of so many random sequences.
 
     Raises
     ------
     RowNotLaid
         when no sequence is found even with pieces below the least length.
     """
-    laid = Laid(pile=Pile(kinds=np.array(sorted(set(covering.lengths_m))), rng=rng))
-    whole_m = sum(stretch.length_m() for stretch in stretches)
-    rest_m = whole_m
-    for stretch in stretches:
-        late = budget.left_s() <= 0.0
-        laid.pile.open(need_m=rest_m)
-        keep = _keep_cost(laid.pile, near_the_end=rest_m <= _LAST_SHARE * whole_m)
-        _lay_stretch(
-            laid=laid, stretch=stretch, covering=covering, keep=keep, tries=_TRIES_LATE if late else _TRIES
-        )
-        rest_m -= stretch.length_m()
-    return laid
+    laid.pile.open(need_m=sum(stretch.length_m() for stretch in left))
+    keep = _keep_cost(laid.pile, rows_left=len(left) - 1)
+    _lay_stretch(laid=laid, stretch=left[0], covering=covering, keep=keep, tries=tries)
 
 
-def _keep_cost(pile: Pile, *, near_the_end: bool) -> float:
-    """What a kept metre costs: more with every offcut that waits already, and nearly all of it when
-    few rows are left to use it."""
-    waiting = _KEEP + _KEEP_MORE * (len(pile.starters) + len(pile.enders))
-    return min(_KEEP_AT_THE_END, waiting) if not near_the_end else _KEEP_AT_THE_END
+def _keep_cost(pile: Pile, *, rows_left: int) -> tuple[float, float]:
+    """What an offcut kept costs, and each metre of it: little, and more with every one that waits already;
+    nearly all of it when few rows are left to use it."""
+    waiting = len(pile.starters) + len(pile.enders)
+    if rows_left <= waiting:
+        return 0.0, _LOST
+    return _KEEP * max(1, waiting - _FEW + 1), _KEEP_M
 
 
-def _lay_stretch(*, laid: Laid, stretch: Stretch, covering: Covering, keep: float, tries: int) -> None:
+def _lay_stretch(
+    *, laid: Laid, stretch: Stretch, covering: Covering, keep: tuple[float, float], tries: int
+) -> None:
     near1 = _joints(laid, row=stretch.row - 1, start_m=stretch.start_m)
     near2 = _joints(laid, row=stretch.row - 2, start_m=stretch.start_m)
     joints = (near1, near2, covering.stagger_m, ROW_AFTER_NEXT_M)
     for least in (covering.least_piece_m, covering.least_piece_m / 2, 0.001):
-        cutting = (least, covering.kerf_m, NO_CUT_M, keep)
+        cutting = (least, covering.kerf_m, NO_CUT_M, *keep)
         sequence = _search(laid.pile, length=stretch.length_m(), cutting=cutting, joints=joints, tries=tries)
         if len(sequence):
             _place(laid=laid, stretch=stretch, sequence=sequence, joints=joints, covering=covering)
@@ -106,7 +104,7 @@ def _search(
     pile: Pile,
     *,
     length: float,
-    cutting: tuple[float, float, float, float],
+    cutting: tuple[float, float, float, float, float],
     joints: tuple[Floats, Floats, float, float],
     tries: int,
 ) -> Floats:
@@ -159,8 +157,9 @@ def _place(
                 cut_end=what == ENDER or (trimmed and not from_start),
             )
         )
-        if trimmed and what == BOARD:
-            _keep(laid.pile, piece=piece, used_m=end - at, from_start=from_start, covering=covering)
+        if trimmed and (what == BOARD or last == 0):
+            as_ender = from_start or what == ENDER
+            _keep(laid.pile, piece=piece, used_m=end - at, as_ender=as_ender, covering=covering)
         if k < last:
             row.append(end)
             laid.too_close += joint_cost(end - stretch.start_m, *joints) >= 1.0
@@ -181,8 +180,8 @@ def _taken(pile: Pile, *, sequence: Floats) -> list[Offcut]:
     return taken
 
 
-def _keep(pile: Pile, *, piece: Offcut, used_m: float, from_start: bool, covering: Covering) -> None:
+def _keep(pile: Pile, *, piece: Offcut, used_m: float, as_ender: bool, covering: Covering) -> None:
     rest = piece.length_m - used_m - covering.kerf_m
     if rest >= covering.least_piece_m:
         offcut = Offcut(length_m=rest, board=piece.board, board_length_m=piece.board_length_m)
-        (pile.enders if from_start else pile.starters).append(offcut)
+        (pile.enders if as_ender else pile.starters).append(offcut)

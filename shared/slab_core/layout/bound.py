@@ -1,6 +1,6 @@
 """The least area of boards that these rows can be laid from."""
 
-from math import ceil
+from math import ceil, gcd
 
 from slab_core.layout.rows import Stretch
 from slab_core.materials.model import Covering
@@ -12,18 +12,33 @@ _FITS_UNITS = 5
 def least_boards_m2(*, stretches: tuple[Stretch, ...], covering: Covering) -> float:
     """A lower bound on the area of boards taken, for these rows and stretches.
 
-    Two terms. *Rips*: a strip ripped off a board has lost an edge profile and is not laid again, so a
-    metre of board yields at most its stretch's width h of floor, and a stretch of area A needs
-    boards of at least A/h · w. *Kerf*: a stretch whose length is no sum of whole board lengths (to 0.5
-    mm) has a cut piece; one cut makes at most two cut pieces; so m such stretches cost at least
-    ⌈m/2⌉ kerfs. Culls are not in it, nor that boards come in whole lengths.
+    Three terms. *Rips*: a strip ripped off a board has lost an edge profile and is not laid again, so every
+    metre of a stretch takes a metre of board, however narrow it is. *Kerf*: a stretch whose length is no
+    sum of whole board lengths (to 0.5 mm) has a cut piece; one cut makes at most two cut pieces; so m such
+    stretches cost at least ⌈m/2⌉ kerfs. *Whole boards*: together they are a multiple of the greatest length
+    that goes into every board length (in tenths of a millimetre). Culls are not in it, nor how far joints
+    must be apart, nor that offcuts under the least piece are lost.
     """
-    width = covering.width_m
-    boards = sum(s.area_m2 / (s.far_m - s.near_m) * width for s in stretches if s.far_m > s.near_m)
-    longest = max((s.length_m() for s in stretches), default=0.0)
-    sums = _board_sums(lengths_m=covering.lengths_m, longest_m=longest)
-    cut = sum(not _is_sum(s.length_m(), sums=sums) for s in stretches)
-    return boards + ceil(cut / 2) * covering.kerf_m * width
+    cut, sums = 0, _board_sums(lengths_m=covering.lengths_m, longest_m=_longest(stretches))
+    for stretch in stretches:
+        cut += not _is_sum(stretch.length_m(), sums=sums)
+    # A piece may be longer than its place by what needs no cut, never shorter.
+    need_m = sum(stretch.length_m() for stretch in stretches) + ceil(cut / 2) * covering.kerf_m
+    step_m = common_step_m(covering.lengths_m)
+    return (ceil(need_m / step_m - 1e-6) * step_m if step_m else need_m) * covering.width_m
+
+
+def common_step_m(lengths_m: tuple[float, ...]) -> float:
+    """The greatest length of which every board length is a multiple, or 0 where they are no whole tenths of
+    a millimetre."""
+    steps = [length / _UNIT_M for length in lengths_m]
+    if any(abs(step - round(step)) > 1e-6 for step in steps):
+        return 0.0
+    return gcd(*(round(step) for step in steps)) * _UNIT_M
+
+
+def _longest(stretches: tuple[Stretch, ...]) -> float:
+    return max((s.length_m() for s in stretches), default=0.0)
 
 
 def _board_sums(*, lengths_m: tuple[float, ...], longest_m: float) -> int:

@@ -51,11 +51,10 @@ def lay(
         return _nothing_to_lay(floor=floor, covering=covering)
     try:
         trials = [
-            trial
-            for deg in directions(floor=floor, covering=covering)
-            for trial in lay_along(
+            lay_along(
                 floor=floor, shape=shape, direction_deg=deg, covering=covering, seed=seed, budget=budget
             )
+            for deg in directions(floor=floor, covering=covering)
         ]
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))

@@ -1,6 +1,6 @@
 """Boards at hand: an open part of a virtual bundle, and the offcuts kept for later rows."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -29,7 +29,7 @@ class Pile:
 
     kinds: Floats
     rng: np.random.Generator
-    counts: Floats = field(init=False)
+    counts: Floats = field(default_factory=lambda: np.zeros(0))
     taken: int = 0
     taken_m: float = 0.0
     starters: list[Offcut] = field(default_factory=list)
@@ -37,7 +37,18 @@ class Pile:
     _waiting: list[int] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.counts = np.zeros(len(self.kinds))
+        if not len(self.counts):
+            self.counts = np.zeros(len(self.kinds))
+
+    def copy(self) -> "Pile":
+        """The same pile, but for the chance, which both go on drawing from."""
+        return replace(
+            self,
+            counts=self.counts.copy(),
+            starters=list(self.starters),
+            enders=list(self.enders),
+            _waiting=list(self._waiting),
+        )
 
     def open(self, *, need_m: float) -> None:
         """Open boards until there are enough to choose from, or enough for the rest of the floor."""

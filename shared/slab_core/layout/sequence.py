@@ -2,7 +2,8 @@
 
 A board cut at a row's end leaves a piece with one whole end, a *starter*: its cut end goes to the wall
 where a later row starts. A board cut where its row starts leaves an *ender*, for a row's end.
-Costs are metres of waste.
+A stretch of one piece has no joint, so what is cut for it comes off the cut end of an offcut and the rest
+stays what it was. Costs are metres of waste.
 """
 
 import numpy as np
@@ -18,6 +19,7 @@ TOO_CLOSE = 5.0
 _STAIR = 0.05
 _STAIR_NEAR_M = 0.05
 _CUT = 0.01
+_IDLE, _ALIKE, _ENDER = 0.05, 0.03, 0.08
 _TRIMS = 4
 _STARTER_FIRST = 0.6
 _FITS = 1e-9
@@ -42,18 +44,41 @@ def joint_cost(u: float, near1: Floats, near2: Floats, stagger: float, apart: fl
 
 
 @njit(cache=True, nogil=True)
+def _of_no_use(
+    length: float, pieces: Floats, joints: tuple[Floats, Floats, float, float], starters: Floats
+) -> float:
+    """Cost of keeping a starter that cannot begin the next row, for its joint would come too close to one of
+    this row's (`pieces`) or of the row before; or that is much like one that waits already."""
+    near1, _, stagger, apart = joints
+    u = 0.0
+    for piece in pieces:
+        u += piece
+        if abs(u - length) < stagger:
+            return _IDLE
+    for a in near1:
+        if abs(a - length) < apart:
+            return _IDLE
+    for other in starters:
+        if abs(other - length) < stagger:
+            return _ALIKE
+    return 0.0
+
+
+@njit(cache=True, nogil=True)
 def _last(
     rest: float,
-    first: bool,
+    pieces: Floats,
+    joints: tuple[Floats, Floats, float, float],
     boards: tuple[Floats, Floats, Floats, Floats],
-    cutting: tuple[float, float, float, float],
+    cutting: tuple[float, float, float, float, float],
 ) -> tuple[int, int, float, float]:
     """Cheapest piece that ends the stretch: what, which, length, cost (infinite if none is long enough).
 
-    A metre kept for later rows costs `keep`; taking one back gains as much.
+    An offcut kept for later rows costs `keep` and `keep_m` a metre; taking one gains as much.
     """
     kinds, left, starters, enders = boards
-    least, kerf, exact, keep = cutting
+    least, kerf, exact, keep, keep_m = cutting
+    first = pieces.size == 0
     what, which, best = -1, -1, np.inf
     for i in range(kinds.size):
         over = kinds[i] - rest
@@ -61,7 +86,9 @@ def _last(
             spare = over - kerf
             cost = 0.0
             if over > exact:
-                cost = _CUT + (kerf + keep * spare if spare >= least else over)
+                cost = _CUT + (kerf + keep + keep_m * spare if spare >= least else over)
+                if spare >= least and cost < best:
+                    cost += _of_no_use(spare, pieces, joints, starters)
             if cost < best:
                 what, which, best = BOARD, i, cost
     for code, pool in ((STARTER, starters), (ENDER, enders)):
@@ -69,7 +96,11 @@ def _last(
             for i in range(pool.size):
                 over = pool[i] - rest
                 if over >= -_FITS:
-                    cost = (over + _CUT if over > exact else 0.0) - keep * pool[i]
+                    cost = -keep - keep_m * pool[i]
+                    if over > exact:
+                        spare = over - kerf
+                        again = first and spare >= least
+                        cost += _CUT + (kerf + keep + keep_m * spare if again else over)
                     if cost < best:
                         what, which, best = code, i, cost
     return what, which, rest, best
@@ -79,17 +110,17 @@ def _last(
 def _option(
     o: int,
     boards: tuple[Floats, Floats, Floats, Floats],
-    cutting: tuple[float, float, float, float],
+    cutting: tuple[float, float, float, float, float],
     chance: Floats,
     first: bool,
 ) -> tuple[int, int, float, float]:
     """Option `o` for a piece that does not end the stretch: starters, whole boards, boards cut at
     their start. A length of 0 says that there is none at hand."""
     kinds, left, starters, _ = boards
-    least, kerf, _, keep = cutting
+    least, kerf, _, keep, keep_m = cutting
     heads = starters.size if first else 0
     if o < heads:
-        return STARTER, o, starters[o], -keep * starters[o]
+        return STARTER, o, starters[o], -keep - keep_m * starters[o]
     if o < heads + kinds.size:
         i = o - heads
         return BOARD, i, kinds[i] if left[i] > 0 else 0.0, 0.0
@@ -98,7 +129,7 @@ def _option(
     spare = kinds[i] - use - kerf
     if left[i] < 1 or spare < 0:
         return BOARD, i, 0.0, 0.0
-    return BOARD, i, use, _CUT + kerf + (keep * spare if spare >= least else spare)
+    return BOARD, i, use, _CUT + kerf + (keep + _ENDER + keep_m * spare if spare >= least else spare)
 
 
 @njit(cache=True, nogil=True)
@@ -108,7 +139,7 @@ def _next(
     draw: float,
     first: bool,
     boards: tuple[Floats, Floats, Floats, Floats],
-    cutting: tuple[float, float, float, float],
+    cutting: tuple[float, float, float, float, float],
     joints: tuple[Floats, Floats, float, float],
     chance: Floats,
 ) -> tuple[int, int, float, float]:
@@ -135,18 +166,21 @@ def _next(
 def best_sequence(
     length: float,
     boards: tuple[Floats, Floats, Floats, Floats],
-    cutting: tuple[float, float, float, float],
+    cutting: tuple[float, float, float, float, float],
     joints: tuple[Floats, Floats, float, float],
     chances: Floats,
 ) -> tuple[float, Floats]:
     """The cheapest of `chances.shape[0]` random sequences that span `length`; all lengths in metres.
 
     `boards`: lengths in the pile, how many of each, lengths of starters and of enders. `cutting`: least
-    piece, kerf, what needs no cut, and the cost of a metre kept. `joints`: of the row before and of the
-    one before that, from the stretch's start, with their least distances. Result: cost (infinite if
-    nothing fits) and (pieces, 3): what, which, length used.
+    piece, kerf, what needs no cut, and the cost of an offcut kept and of each metre of it. `joints`: of
+    the row before and of the one before that, from the stretch's start, with their least distances. Result:
+    cost (infinite if nothing fits) and (pieces, 3): what, which, length used.
     """
     best_cost, best = np.inf, np.zeros((0, 3))
+    _, kerf, _, keep, keep_m = cutting
+    # One cut, and an offcut of use kept for one taken: there is hardly better, while any is worth keeping.
+    enough = _CUT + kerf + keep_m + (0.0 if boards[2].size else keep) if keep > 0.0 else -np.inf
     row = np.zeros((MOST_PIECES, 3))
     tries, steps = chances.shape
     for k in range(tries):
@@ -156,7 +190,7 @@ def best_sequence(
         hand = (kinds, left, starters, enders)
         u, cost, n, done = 0.0, 0.0, 0, False
         while not done and n < MOST_PIECES and cost < best_cost:
-            piece = _last(length - u, n == 0, hand, cutting)
+            piece = _last(length - u, row[:n, 2], joints, hand, cutting)
             if piece[3] == np.inf or chance[(n + steps // 2) % steps] < 0.5:
                 more = _next(u, length - u, chance[n % steps], n == 0, hand, cutting, joints, chance)
                 if more[3] < TOO_CLOSE or piece[3] == np.inf:
@@ -173,4 +207,6 @@ def best_sequence(
             n += 1
         if done and cost < best_cost:
             best_cost, best = cost, row[:n].copy()
+            if cost <= enough:
+                break
     return best_cost, best

@@ -5,16 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from slab_core.layout.boards import Laid, lay_boards
+from slab_core.layout.boards import Laid
 from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
 from slab_core.layout.rows import RowPlan, plan_rows
+from slab_core.layout.whole import lay_floor
 from slab_core.materials.model import Covering
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 
 _TOO_CLOSE_M2 = 0.1
-_RESTARTS = 3
-_RESTART_UP_TO_M2 = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,27 +48,17 @@ def lay_along(
     covering: Covering,
     seed: int,
     budget: Budget,
-) -> list[Trial]:
-    """Trials in one direction: several where the floor is small, since a few offcuts decide there."""
+) -> Trial:
+    """The best of several ways to lay a floor in one direction."""
     frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
     plan = plan_rows(shape=turned, covering=covering)
-    restarts = _RESTARTS if shape.area <= _RESTART_UP_TO_M2 else 1
-    sources = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()]).spawn(restarts)
-    return [
-        Trial(
-            frame=frame,
-            plan=plan,
-            laid=laid,
-            bought_m2=laid.pile.taken_m * covering.width_m,
-            covered_m2=sum(stretch.area_m2 for stretch in plan.stretches),
-        )
-        for laid in (
-            lay_boards(
-                stretches=plan.stretches,
-                covering=covering,
-                rng=np.random.Generator(np.random.PCG64(source)),
-                budget=budget,
-            )
-            for source in sources
-        )
-    ]
+    source = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()])
+    rng = np.random.Generator(np.random.PCG64(source))
+    laid = lay_floor(stretches=plan.stretches, covering=covering, rng=rng, budget=budget)
+    return Trial(
+        frame=frame,
+        plan=plan,
+        laid=laid,
+        bought_m2=laid.pile.taken_m * covering.width_m,
+        covered_m2=sum(stretch.area_m2 for stretch in plan.stretches),
+    )
