@@ -11,7 +11,7 @@ from scipy.linalg import lapack
 
 from slab_core.errors import SlabError
 from slab_core.numerics.grid import Floats
-from slab_core.numerics.kernel import kernel
+from slab_core.numerics.kernel import kernel, summing_kernel
 
 BLOCKS = 3
 
@@ -23,14 +23,14 @@ class NotPositive(SlabError):
 
 
 def factor(band: Floats) -> Floats:
-    """Cholesky factor L with A = L Lᵀ, in the same storage.
+    """Cholesky factor L with A = L Lᵀ, in the same storage and in the same memory: `band` is lost.
 
     Raises
     ------
     NotPositive
         when A is not positive definite to working accuracy.
     """
-    lower, info = lapack.dpbtrf(band.T, lower=1, overwrite_ab=0)
+    lower, info = lapack.dpbtrf(band.T, lower=1, overwrite_ab=1)
     if info != 0:
         raise NotPositive(f"leading minor {info} of {len(band)} is not positive")
     return cast(Floats, lower.T)
@@ -38,8 +38,33 @@ def factor(band: Floats) -> Floats:
 
 def solve(lower: Floats, right: Floats) -> Floats:
     """x with L Lᵀ x = right; `right` has the shape (n,) or (n, k)."""
-    x, _ = lapack.dpbtrs(lower.T, right, lower=1)
-    return cast(Floats, x)
+    rows = np.array(np.atleast_2d(right.T), order="C")
+    _solve_rows(lower, rows)
+    return rows[0] if right.ndim == 1 else rows.T
+
+
+@summing_kernel
+def _solve_rows(lower: Floats, rows: Floats) -> None:
+    """Right sides are rows, so that each column of the factor comes from memory once for all of them."""
+    n, width = lower.shape[0], lower.shape[1] - 1
+    for c in range(n):
+        reach = min(width, n - 1 - c)
+        column = lower[c, 1 : reach + 1]
+        for k in range(len(rows)):
+            value = rows[k, c] / lower[c, 0]
+            rows[k, c] = value
+            below = rows[k, c + 1 : c + 1 + reach]
+            for d in range(reach):
+                below[d] -= value * column[d]
+    for c in range(n - 1, -1, -1):
+        reach = min(width, n - 1 - c)
+        column = lower[c, 1 : reach + 1]
+        for k in range(len(rows)):
+            below = rows[k, c + 1 : c + 1 + reach]
+            total = 0.0
+            for d in range(reach):
+                total += column[d] * below[d]
+            rows[k, c] = (rows[k, c] - total) / lower[c, 0]
 
 
 def solve_transposed(lower: Floats, right: Floats) -> Floats:
@@ -62,25 +87,19 @@ def inverse_band(lower: Floats) -> Floats:
     """
     n, width = lower.shape[0], lower.shape[1] - 1
     size = max(1, -(-width // BLOCKS))
-    blocks = -(-n // size)
-    padded = np.zeros((blocks * size + size, BLOCKS * size + 1))
-    padded[:n, : width + 1] = lower
-    for column in range(max(0, n - width), n):  # what is stored beyond the matrix may be anything
-        padded[column, n - column :] = 0.0
-    padded[n:, 0] = 1.0
-    inverse = np.empty_like(padded)
+    inverse = np.empty((n, width + 1))
     below = np.eye(BLOCKS * size)
-    for block in range(blocks - 1, -1, -1):
-        first = block * size
-        diagonal, under = _dense(padded, first=first, size=size)
-        own = np.asarray(lapack.dtrtri(diagonal, lower=1)[0])
-        across = under @ own
+    for first in range((n - 1) // size * size, -1, -size):
+        columns = np.zeros((size, (BLOCKS + 1) * size))
+        _spread(lower, first, columns)
+        own = np.asarray(lapack.dtrtri(columns[:, :size].T, lower=1)[0])
+        across = columns[:, size:].T @ own
         under = -(below @ across)
         corner = own.T @ own - across.T @ under
         corner = (corner + corner.T) / 2.0  # what is not symmetric would grow from block to block
         _store(corner, under, inverse[first : first + size])
         below = _moved_up(below, corner=corner, under=under)
-    return np.ascontiguousarray(inverse[:n, : width + 1])
+    return inverse
 
 
 def _moved_up(below: Floats, *, corner: Floats, under: Floats) -> Floats:
@@ -94,24 +113,26 @@ def _moved_up(below: Floats, *, corner: Floats, under: Floats) -> Floats:
     return moved
 
 
-def _dense(padded: Floats, *, first: int, size: int) -> tuple[Floats, Floats]:
-    """The block on the diagonal and the blocks under it, of `size` columns of the factor from `first` on."""
-    rows = padded[first : first + size + 1]
-    # Entry (c + d, c) lies at c·(width + 1) + d, so stepping one entry less per column gives whole rows.
-    step = rows.strides[1]
-    square = np.lib.stride_tricks.as_strided(
-        rows, shape=(size, (BLOCKS + 1) * size), strides=(rows.strides[0] - step, step)
-    ).T
-    under = square[size:].copy()
-    under[-size:] = np.triu(under[-size:])
-    return np.tril(square[:size]), under
+@kernel
+def _spread(lower: Floats, first: int, columns: Floats) -> None:
+    """Columns of the factor from `first` on, each as a row from the diagonal of the first on; columns beyond
+    the matrix are those of the unit matrix. What is stored beyond the matrix may be anything."""
+    n, width = lower.shape[0], lower.shape[1] - 1
+    for c in range(len(columns)):
+        at = first + c
+        if at >= n:
+            columns[c, c] = 1.0
+            continue
+        for d in range(min(width, n - 1 - at) + 1):
+            columns[c, c + d] = lower[at, d]
 
 
 @kernel
 def _store(corner: Floats, under: Floats, out: Floats) -> None:
+    """The band of a block's columns; `out` has those of them that are within the matrix."""
     size, width = len(corner), out.shape[1] - 1
-    for c in range(size):
-        for r in range(c, size):
+    for c in range(len(out)):
+        for r in range(c, min(size, c + width + 1)):
             out[c, r - c] = corner[r, c]
         for r in range(min(len(under), width - size + c + 1)):
             out[c, r + size - c] = under[r, c]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slab_core.numerics.grid import Floats
-from slab_core.numerics.kernel import kernel
+from slab_core.numerics.kernel import kernel, summing_kernel
 from slab_core.surface.basis import Basis, sixteen, turned
 from slab_core.surface.energy import roughness_band
 from slab_core.surface.joints import columns
@@ -113,7 +113,7 @@ def normal_equations(*, design: Design, precision: Floats, value_m: Floats) -> t
     return band, right
 
 
-@kernel
+@summing_kernel
 def _accumulate(
     first: NDArray[np.int64],
     values: Floats,
@@ -125,14 +125,17 @@ def _accumulate(
 ) -> None:
     for i in range(len(precision)):
         origin = first[i, 1] * nx + first[i, 0]
-        for p in range(16):
-            at_p = origin + (p // 4) * nx + p % 4
-            value_p = values[i, p // 4, p % 4]
-            right[at_p] += value_p * weighted[i]
-            scaled = value_p * precision[i]
-            for q in range(p, 16):
-                at_q = origin + (q // 4) * nx + q % 4
-                band[at_p, at_q - at_p] += scaled * values[i, q // 4, q % 4]
+        for a in range(4):
+            for b in range(4):
+                at, own = origin + a * nx + b, values[i, a, b]
+                right[at] += own * weighted[i]
+                scaled, row = own * precision[i], band[at]
+                for d in range(b, 4):
+                    row[d - b] += scaled * values[i, a, d]
+                for c in range(a + 1, 4):
+                    part = row[(c - a) * nx - b : (c - a) * nx - b + 4]
+                    for d in range(4):
+                        part[d] += scaled * values[i, c, d]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -148,20 +151,21 @@ def border(*, design: Design, precision: Floats, value_m: Floats) -> Border:
     """The border for the design's columns `beside`, shape (n, m)."""
     ny, nx = design.basis.shape
     weighted = precision[:, None] * design.beside
-    cross = np.zeros((ny * nx, design.beside.shape[1]))
-    _scatter(design.first, design.values, np.ascontiguousarray(weighted[design.single]), nx, cross)
-    cross += design.coupled @ weighted[design.coupled_rows]
-    return Border(cross=cross, own=design.beside.T @ weighted, right=weighted.T @ value_m)
+    cross = np.zeros((design.beside.shape[1], ny * nx))
+    _scatter(design.first, design.values, weighted[design.single], nx, cross)
+    cross += (design.coupled @ weighted[design.coupled_rows]).T
+    return Border(cross=cross.T, own=design.beside.T @ weighted, right=weighted.T @ value_m)
 
 
 @kernel
 def _scatter(first: NDArray[np.int64], values: Floats, weighted: Floats, nx: int, out: Floats) -> None:
     for i in range(len(weighted)):
         origin = first[i, 1] * nx + first[i, 0]
-        for p in range(16):
-            at_p = origin + (p // 4) * nx + p % 4
-            for k in range(weighted.shape[1]):
-                out[at_p, k] += values[i, p // 4, p % 4] * weighted[i, k]
+        for k in range(weighted.shape[1]):
+            for a in range(4):
+                row = out[k, origin + a * nx : origin + a * nx + 4]
+                for b in range(4):
+                    row[b] += values[i, a, b] * weighted[i, k]
 
 
 def predicted(*, design: Design, coefficients: Floats) -> Floats:

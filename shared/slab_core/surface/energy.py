@@ -31,9 +31,12 @@ def _cell_gram(derivative: int) -> Floats:
     return np.asarray((values * (_WEIGHTS / 2.0)) @ values.T)
 
 
+_CELL_GRAMS = np.stack([_cell_gram(derivative) for derivative in range(4)])
+
+
 def gram_bands(*, cells: int, step_m: float, derivative: int) -> Floats:
     """Gram matrix of one axis as diagonals: [k, i] is the entry (i, i + k), shape (4, cells + 3)."""
-    cell = _cell_gram(derivative) * step_m ** (1 - 2 * derivative)
+    cell = _CELL_GRAMS[derivative] * step_m ** (1 - 2 * derivative)
     bands = np.zeros((4, cells + 3))
     for k in range(4):
         for a in range(4 - k):
@@ -53,18 +56,20 @@ def energy_band(*, basis: Basis, terms: Terms = BENDING) -> Floats:
 
     The null space of the bending energy is the planes.
     """
-    x = [gram_bands(cells=basis.cells_x, step_m=basis.step_m, derivative=d) for d in range(4)]
-    y = [gram_bands(cells=basis.cells_y, step_m=basis.step_m, derivative=d) for d in range(4)]
+    x, y = (
+        np.stack([gram_bands(cells=cells, step_m=basis.step_m, derivative=d) for d in range(4)])
+        for cells in (basis.cells_x, basis.cells_y)
+    )
     ny, nx = basis.shape
+    along_x = np.zeros((4, nx, 7))
+    for (in_x, in_y), factor in terms.items():
+        for shift in range(-3, 4):
+            along_x[in_y, :, shift + 3] += factor * _shifted(x[in_x], shift)
     band = np.zeros((ny, nx, 3 * nx + 4))
-    for shift in range(-3, 4):
-        for in_y in range(4):
-            along_x = sum(
-                (terms.get((in_x, in_y), 0.0) * _shifted(x[in_x], shift) for in_x in range(4)), np.zeros(nx)
-            )
-            if along_x.any():
-                for k in range(int(shift < 0), 4):
-                    band[:, :, k * nx + shift] += np.outer(y[in_y][k], along_x)
+    for k in range(4):
+        least = -3 if k else 0
+        entries = y[:, k].T @ along_x[:, :, least + 3 :].reshape(4, -1)
+        band[:, :, k * nx + least : k * nx + 4] += entries.reshape(ny, nx, 4 - least)
     return band.reshape(ny * nx, 3 * nx + 4)
 
 

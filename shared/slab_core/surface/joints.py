@@ -96,9 +96,10 @@ def _columns(joint: SplineJoint, x_m: Floats, y_m: Floats) -> Floats:
 
 def _jump(across: Floats, back: Floats, ahead: Floats) -> Floats:
     """What jumps by one across a segment: the share of a circle under which it is seen."""
-    left = np.where(across >= -ON_LINE_M, 1.0, -1.0)
-    seen = np.pi - np.arctan2(np.abs(across), back) - np.arctan2(np.abs(across), ahead)
-    return np.asarray(left * np.clip(seen, 0.0, np.pi) / (2.0 * np.pi))
+    left = np.where(across >= -ON_LINE_M, 0.5, -0.5)
+    # Both ends' angles to the line in one, as those of a product; together they are at most half a circle.
+    hidden = np.arctan2(np.abs(across) * (back + ahead), back * ahead - np.square(across))
+    return np.asarray(left * (1.0 - hidden / np.pi))
 
 
 def even_steps(*, joints: Sequence[SplineJoint], x_m: Floats, y_m: Floats) -> Floats:

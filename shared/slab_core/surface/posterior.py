@@ -36,16 +36,27 @@ class Posterior:
 
 
 def posterior(
-    *, design: Design, band: Floats, right: Floats, precision: Floats, smoothing: float
+    *,
+    design: Design,
+    band: Floats,
+    right: Floats,
+    precision: Floats,
+    smoothing: float,
+    memory: Floats | None = None,
 ) -> Posterior:
-    """Solve the penalised normal equations without joints; `band` and `right` come from normal_equations."""
-    lower = banded.factor(band + smoothing * design.energy)
+    """Solve the penalised normal equations without joints; `band` and `right` come from normal_equations.
+
+    The factor is put into `memory`, of the band's shape, if that is given.
+    """
+    system = np.multiply(design.energy, smoothing, out=memory)
+    system += band
+    lower = banded.factor(system)
     log_determinant = banded.log_determinant(lower)
     coefficients = banded.solve(lower, right)
     spread, inner = np.empty((len(right), 0)), np.empty((0, 0))
     if len(design.coupled_rows):
         own = np.maximum(precision[design.coupled_rows], NO_PRECISION)
-        spread = np.asarray(banded.solve(lower, np.asfortranarray(design.coupled)))
+        spread = banded.solve(lower, design.coupled)
         inner = np.asarray(cho_factor(np.diag(1.0 / own) + design.coupled.T @ spread, lower=True)[0])
         inner = np.tril(inner)
         log_determinant += float(np.log(own).sum() + 2.0 * np.log(np.diag(inner)).sum())
@@ -65,7 +76,7 @@ def posterior(
 
 def solved(found: Posterior, right: Floats) -> Floats:
     """A⁻¹ times columns, A without its border; shape (coefficients, m)."""
-    out = banded.solve(found.lower, np.asfortranarray(right))
+    out = banded.solve(found.lower, right)
     if len(found.inner):
         out = out - found.spread @ cho_solve((found.inner, True), found.design.coupled.T @ out)
     return np.asarray(out)
@@ -136,22 +147,27 @@ def _columns_of(matrix: Floats) -> list[Floats]:
 def _place_variances(
     first: NDArray[np.int64], values: Floats, inverse: Floats, removed: Floats, nx: int
 ) -> Floats:
-    out = np.zeros(len(first))
+    out = np.empty(len(first))
     for i in range(len(first)):
         origin = first[i, 1] * nx + first[i, 0]
         total = 0.0
-        for p in range(16):
-            at_p = origin + (p // 4) * nx + p % 4
-            value_p = values[i, p // 4, p % 4]
-            total += value_p * value_p * inverse[at_p, 0]
-            for q in range(p + 1, 16):
-                at_q = origin + (q // 4) * nx + q % 4
-                total += 2.0 * value_p * values[i, q // 4, q % 4] * inverse[at_p, at_q - at_p]
+        for a in range(4):
+            for b in range(4):
+                own, row = values[i, a, b], inverse[origin + a * nx + b]
+                line = 0.5 * row[0] * own
+                for d in range(b + 1, 4):
+                    line += row[d - b] * values[i, a, d]
+                for c in range(a + 1, 4):
+                    part = row[(c - a) * nx - b : (c - a) * nx - b + 4]
+                    for d in range(4):
+                        line += part[d] * values[i, c, d]
+                total += 2.0 * own * line
         for k in range(len(removed)):
-            part = 0.0
-            for p in range(16):
-                part += values[i, p // 4, p % 4] * removed[k, origin + (p // 4) * nx + p % 4]
-            total -= part * part
+            told = 0.0
+            for a in range(4):
+                for b in range(4):
+                    told += values[i, a, b] * removed[k, origin + a * nx + b]
+            total -= told * told
         out[i] = total
     return out
 
@@ -221,24 +237,28 @@ def _grid_variances(
     inverse: Floats,
     nx: int,
 ) -> Floats:
+    """For each row of nodes the covariances of what the columns' functions sum to on it, shape (nx, 4):
+    [i, d] is that of i and i + d; then the nodes' variances, by twice the pairs and once the squares."""
     out = np.empty((len(row_first), len(column_first)))
+    on_row = np.zeros((nx, 4))
     for j in range(len(row_first)):
+        on_row[:] = 0.0
+        for a in range(4):
+            for c in range(a, 4):
+                factor, shift = row_four[j, a] * row_four[j, c], (c - a) * nx
+                for i in range(nx):
+                    at = (row_first[j] + a) * nx + i
+                    for d in range(min(4, nx - i)):
+                        on_row[i, d] += factor * inverse[at, shift + d]
+                        if c > a:
+                            on_row[i, d] += factor * inverse[at + d, shift - d]
         for i in range(len(column_first)):
             total = 0.0
-            for a in range(4):
-                for b in range(4):
-                    at_p = (row_first[j] + a) * nx + column_first[i] + b
-                    band = inverse[at_p]
-                    line = 0.5 * band[0] * column_four[i, b]
-                    for d in range(b + 1, 4):
-                        line += band[d - b] * column_four[i, d]
-                    part = row_four[j, a] * line
-                    for c in range(a + 1, 4):
-                        start = (c - a) * nx - b
-                        line = 0.0
-                        for d in range(4):
-                            line += band[start + d] * column_four[i, d]
-                        part += row_four[j, c] * line
-                    total += row_four[j, a] * column_four[i, b] * part
+            for b in range(4):
+                own = on_row[column_first[i] + b]
+                line = 0.5 * own[0] * column_four[i, b]
+                for d in range(b + 1, 4):
+                    line += own[d - b] * column_four[i, d]
+                total += column_four[i, b] * line
             out[j, i] = 2.0 * total
     return out

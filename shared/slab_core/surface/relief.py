@@ -108,9 +108,28 @@ def relief_scale(*, residual_m: Floats, variance_m2: Floats, relief_m2: Floats) 
 
     `variance_m2` is that of each residual without relief, by the stated accuracy alone.
     """
-    variance = variance_m2 + SEEN_SHARE * SCALES[:, None] * relief_m2
-    misfit = np.log(variance) + np.minimum(np.square(residual_m) / variance, MOST_SQUARED_SDS)
-    return float(SCALES[(misfit.sum(axis=1) + np.square(np.log(SCALES) / SCALE_LOG_SD)).argmin()])
+    misfit = np.empty(len(SCALES))
+    _misfits(np.square(residual_m), variance_m2, relief_m2, SEEN_SHARE * SCALES, MOST_SQUARED_SDS, misfit)
+    return float(SCALES[(misfit + np.square(np.log(SCALES) / SCALE_LOG_SD)).argmin()])
+
+
+@kernel
+def _misfits(
+    squared: Floats, variance: Floats, relief: Floats, scales: Floats, most: float, out: Floats
+) -> None:
+    """Sums of the logarithms of the variances and of the squares in them; of several variances by their
+    first, which is near 1 and cannot leave the range of numbers, one logarithm is taken."""
+    unit = variance[0] + relief[0]
+    for k in range(len(scales)):
+        total, product = len(squared) * np.log(unit), 1.0
+        for i in range(len(squared)):
+            own = variance[i] + scales[k] * relief[i]
+            total += min(squared[i] / own, most)
+            product *= own / unit
+            if i % 8 == 7:
+                total += np.log(product)
+                product = 1.0
+        out[k] = total + np.log(product)
 
 
 def relief_on_grid(*, relief: Relief, nearest_m: Floats, fourth_m: Floats, grid: Grid) -> Floats:

@@ -38,6 +38,17 @@ class Smoothed:
     noise: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Tried:
+    """The fit for one smoothing, and −2 times its log posterior: what is smaller is likelier."""
+
+    found: Posterior
+    left: Complement
+    beside: JointEvidence
+    log_smoothing: float
+    value: float
+
+
 def choose(
     *, design: Design, precision: Floats, value_m: Floats, start: float, budget: Budget, first_step: float
 ) -> Smoothed:
@@ -51,37 +62,46 @@ def choose(
     total = float(np.sum(precision * np.square(value_m)))
     freedom = float((precision > 0.0).sum()) - PLANE + NOISE_PRIOR_COUNT
     scales = start_scales(joints=len(design.joints))
-    tried: dict[float, tuple[Posterior, Complement, JointEvidence]] = {}
+    kept: list[_Tried] = []
+    spare: list[Floats] = []  # a factor is larger than all else, so one that is not kept gives its memory
 
-    def evidence(found: Posterior) -> tuple[Complement, JointEvidence]:
-        squares = max(0.0, total - float(right @ found.coefficients)) + NOISE_PRIOR_COUNT
-        left = complement(found, edge)
-        return left, JointEvidence(
-            gram=left.gram, right=left.right, squares=squares, freedom=freedom, shared=design.shared
-        )
-
-    def criterion(log_smoothing: float) -> float:
+    def tried(log_smoothing: float) -> _Tried:
         nonlocal scales
         budget.left_s()
         found = posterior(
-            design=design, band=band, right=right, precision=precision, smoothing=float(np.exp(log_smoothing))
+            design=design,
+            band=band,
+            right=right,
+            precision=precision,
+            smoothing=float(np.exp(log_smoothing)),
+            memory=spare.pop() if spare else np.empty_like(band),
         )
-        left, beside = evidence(found)
-        if not tried:  # they hardly change with the smoothing, and are found again at the end
+        squares = max(0.0, total - float(right @ found.coefficients)) + NOISE_PRIOR_COUNT
+        left = complement(found, edge)
+        beside = JointEvidence(
+            gram=left.gram, right=left.right, squares=squares, freedom=freedom, shared=design.shared
+        )
+        if not kept:  # they hardly change with the smoothing, and are found again at the end
             scales = likeliest_scales(beside, start=scales)
-        tried[log_smoothing] = found, left, beside
         value = beside.misfit(scales) + found.log_determinant - (len(right) - PLANE) * log_smoothing
-        return float(value + ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2)
+        value += ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2
+        return _Tried(found=found, left=left, beside=beside, log_smoothing=log_smoothing, value=float(value))
 
-    best = minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
-    if best not in tried:
-        criterion(best)
-    found, left, beside = tried[best]
-    noise = beside.noise(scales)
+    def criterion(log_smoothing: float) -> float:
+        now = tried(log_smoothing)
+        kept.append(now)
+        if len(kept) > 1:
+            kept.sort(key=lambda one: one.value)
+            spare.append(kept.pop().found.lower)
+        return now.value
+
+    minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
+    best = kept[0]
+    found, noise = best.found, best.beside.noise(scales)
     if design.beside.shape[1]:
-        mean, covariance = mixture(beside, scales=likeliest_scales(beside, start=scales))
-        found = with_joints(found, left.shared, mean=mean, covariance=covariance)
-    return Smoothed(found=found, log_smoothing=best, noise=noise)
+        mean, covariance = mixture(best.beside, scales=likeliest_scales(best.beside, start=scales))
+        found = with_joints(found, best.left.shared, mean=mean, covariance=covariance)
+    return Smoothed(found=found, log_smoothing=best.log_smoothing, noise=noise)
 
 
 def minimise(

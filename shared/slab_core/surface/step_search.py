@@ -28,6 +28,10 @@ LEAST_OFF_WALL_M, LEAST_SHARE_BESIDE = 0.5, 0.6
 there must be floor along this share of it."""
 
 MOST_SCREENED, MOST_LINES, MOST_REFINED = 60, 12, 2
+SCORE_DIGITS = 6
+"""Edges that part the readings alike are alike to so many digits, and the first of them comes first; by their
+last bits it would be chance which line is looked at."""
+
 PROMISING = 0.5
 """Moving and turning a line hardly ever more than doubles what a step along it explains."""
 
@@ -97,8 +101,8 @@ def _screened(search: Search, smooth: Smooth) -> Iterator[Line]:
     count = int(strip.max()) + 1
     pull, weight = np.zeros((len(angles), count)), np.zeros((len(angles), count))
     _sum_strips(strip, smooth.precision, smooth.precision * smooth.left_m, weight, pull)
-    score = _strip_scores(pull, weight)
-    for place in np.argsort(-score, axis=None)[:MOST_SCREENED].tolist():
+    score = np.round(_strip_scores(pull, weight), SCORE_DIGITS)
+    for place in np.argsort(-score, axis=None, kind="stable")[:MOST_SCREENED].tolist():
         k, edge = divmod(place, count - 1)
         yield Line(angle=float(angles[k]), offset_m=float(low[k] + (edge + 1) * search.strip_m))
 
