@@ -12,8 +12,10 @@ Queue = Literal["light", "heavy"]
 JOB = "job"
 """Subject id of a step that belongs to the whole job and not to one floor."""
 
-PLANE = "plane"
-"""The alternate that every floor gets: the cheapest plane."""
+PLANE, LEVEL, GRIND_ONLY, FILL_ONLY = "plane", "level", "grind-only", "fill-only"
+ALTERNATES = (PLANE, LEVEL, GRIND_ONLY, FILL_ONLY)
+"""Ways to correct a floor that may be asked for side by side: the cheapest plane of any slope, the cheapest
+level one, and the cheapest ones for which nothing is filled or nothing is ground."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +40,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=7,
+        version=8,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=2),

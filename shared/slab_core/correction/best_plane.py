@@ -8,11 +8,12 @@ import numpy as np
 
 from slab_core.correction.box import FROM_HEIGHTS, Box, whole_box
 from slab_core.correction.cheapest import Lowest, heights_of, lowest_relaxed, tightened
-from slab_core.correction.feasible import Caps
+from slab_core.correction.family import ANY_PLANE, FAMILIES
+from slab_core.correction.feasible import Caps, caps_of
 from slab_core.correction.kernels import FLAT_MM
 from slab_core.correction.relaxation import Relaxation, relax
 from slab_core.correction.search import Spot, improve, improved_from, spot_at
-from slab_core.correction.task import Task
+from slab_core.correction.task import Task, restricted
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
@@ -23,6 +24,9 @@ BRANCHED_NODES = 360_000
 """Nodes looked at over all branchings: a room of 30 m² gets all 30 in about 0.2 s, a hall fewer."""
 
 GOOD_GAP = 0.02
+LEVEL_STEP_MM = 0.4
+POLISHED = 3
+NARROWER = tuple(family for family in FAMILIES.values() if family is not ANY_PLANE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -50,7 +54,8 @@ class _Tree:
         self.best: Spot | None = None
         self.heap: list[tuple[float, int, _Part]] = []
         self.order = count()
-        self.caps = Caps(grind_mm=task.case.grind_cap_mm, fill_mm=task.case.fill_cap_mm)
+        self.caps = caps_of(task.case)
+        self.takes_any = task.family is ANY_PLANE
 
     def least_cost(self) -> float:
         return np.inf if self.best is None else self.best.work.cost
@@ -61,8 +66,8 @@ class _Tree:
 
     def lowest(self, *, box: Box, relaxation: Relaxation, starts: tuple[Floats, ...]) -> Lowest:
         return lowest_relaxed(
-            case=self.task.case, relaxation=relaxation, box=box, doors=self.task.doors, caps=self.caps,
-            beat=self.least_cost(), budget=self.budget, starts=starts,
+            task=self.task, relaxation=relaxation, box=box, caps=self.caps, beat=self.least_cost(),
+            budget=self.budget, starts=starts,
         )  # fmt: skip
 
     def push(self, part: _Part) -> None:
@@ -76,7 +81,8 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
     """None if no allowed plane exists or none was found.
 
     Stops within 2 % of the bound, after 30 branchings (down to 12 on large floors) or at the deadline; the
-    bound holds in every case.
+    bound holds in every case. Of any planes it is never dearer than the best that the same search finds in a
+    narrower family, as it tries those too; so a narrower family takes no plane that branching alone comes by.
     """
     tree = _Tree(task=task, budget=budget)
     case, box = task.case, whole_box(case=task.case)
@@ -84,8 +90,10 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
     root = tree.lowest(box=box, relaxation=relaxation, starts=_guesses(task))
     if root.abc_mm is None:
         return None
-    starts = (root.abc_mm, *_one_sided(tree=tree, relaxation=relaxation, box=box, near=root.abc_mm))
-    tree.offer(improve(case=case, doors=task.doors, starts=starts, budget=budget))
+    tree.offer(_from_starts(tree=tree, relaxation=relaxation, box=box, root=root.abc_mm))
+    if tree.takes_any:
+        for family in NARROWER:
+            tree.offer(_quickly(task=restricted(task, family=family), budget=budget))
     _settle(tree=tree, lowest=root, relaxation=relaxation, box=box)
     for _ in range(max(LEAST_BRANCHINGS, min(MOST_BRANCHINGS, BRANCHED_NODES // len(case.nodes.z_mm)))):
         good = tree.least_cost() - tree.open_bound() <= GOOD_GAP * tree.least_cost()
@@ -95,8 +103,38 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
     if tree.best is None:
         return None
     bound = tree.open_bound() - _rounding(task=task)
-    polished = improved_from(case=case, doors=task.doors, spot=tree.best, budget=budget)
-    return Best(abc_mm=polished.abc_mm, bound=bound)
+    best = improved_from(task=task, spot=tree.best, budget=budget) if tree.takes_any else tree.best
+    return Best(abc_mm=best.abc_mm, bound=bound)
+
+
+def _quickly(*, task: Task, budget: Budget) -> Spot | None:
+    """The best plane of a narrower family without any branching."""
+    tree, box = _Tree(task=task, budget=budget), whole_box(case=task.case)
+    relaxation = relax(case=task.case, box=box)
+    root = tree.lowest(box=box, relaxation=relaxation, starts=_guesses(task))
+    if root.abc_mm is None:
+        return None
+    return _from_starts(tree=tree, relaxation=relaxation, box=box, root=root.abc_mm)
+
+
+def _from_starts(*, tree: _Tree, relaxation: Relaxation, box: Box, root: Floats) -> Spot | None:
+    """The best plane near those of the relaxation; in a narrower family improved as far as it goes."""
+    task, budget = tree.task, tree.budget
+    starts = (root, *_one_sided(tree=tree, relaxation=relaxation, box=box, near=root))
+    if task.family.level and task.level_mm is None:
+        starts = (*starts, *_levels(task))
+    if tree.takes_any:
+        return improve(task=task, starts=starts, budget=budget)
+    found = [improve(task=task, starts=(start,), budget=budget) for start in starts]
+    allowed = sorted((spot for spot in found if spot is not None), key=lambda spot: spot.work.cost)
+    polished = [improved_from(task=task, spot=spot, budget=budget) for spot in allowed[:POLISHED]]
+    return min(polished, key=lambda spot: spot.work.cost, default=None)
+
+
+def _levels(task: Task) -> tuple[Floats, ...]:
+    """Level planes through the whole height of the slab: of one number all can be tried."""
+    z = task.case.nodes.z_mm
+    return tuple(np.array([a, 0.0, 0.0]) for a in np.arange(float(z.min()), float(z.max()), LEVEL_STEP_MM))
 
 
 def _branch(*, tree: _Tree, part: _Part) -> None:
@@ -108,8 +146,8 @@ def _branch(*, tree: _Tree, part: _Part) -> None:
             starts.append(np.clip(heights_of(part.guess), half.low_mm, half.high_mm))
         planes = tuple(FROM_HEIGHTS @ heights for heights in starts)
         lowest = tree.lowest(box=half, relaxation=relaxation, starts=planes)
-        if lowest.abc_mm is not None:
-            tree.offer(spot_at(case=tree.task.case, doors=tree.task.doors, abc_mm=lowest.abc_mm))
+        if lowest.abc_mm is not None and tree.takes_any:
+            tree.offer(spot_at(task=tree.task, abc_mm=lowest.abc_mm))
         # The parent's bound holds for its halves too, and a half may have been solved less closely.
         lowest = replace(lowest, bound=max(lowest.bound, part.bound))
         _settle(tree=tree, lowest=lowest, relaxation=relaxation, box=half)
@@ -130,8 +168,8 @@ def _one_sided(*, tree: _Tree, relaxation: Relaxation, box: Box, near: Floats) -
     case = tree.task.case
     found = [
         lowest_relaxed(
-            case=case, relaxation=relaxation, box=box, doors=tree.task.doors, caps=caps, beat=np.inf,
-            budget=tree.budget, starts=(near,),
+            task=tree.task, relaxation=relaxation, box=box, caps=caps, beat=np.inf, budget=tree.budget,
+            starts=(near,),
         )
         for caps in (
             Caps(grind_mm=-case.least_mm, fill_mm=case.fill_cap_mm),

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.correction.box import FROM_HEIGHTS, SUPPORTS, Box
-from slab_core.correction.feasible import Caps, add_broken_caps, door_rows
+from slab_core.correction.feasible import Caps, add_broken_caps
 from slab_core.correction.linear import LinearProgramme
 from slab_core.correction.relaxation import Relaxation, value_and_gradient
-from slab_core.correction.thresholds import DoorRange
+from slab_core.correction.task import Task
 from slab_core.correction.work import Case
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
@@ -31,10 +31,9 @@ class Lowest:
 
 def lowest_relaxed(
     *,
-    case: Case,
+    task: Task,
     relaxation: Relaxation,
     box: Box,
-    doors: tuple[DoorRange, ...],
     caps: Caps,
     beat: float,
     budget: Budget,
@@ -46,12 +45,12 @@ def lowest_relaxed(
     budget ends; the bound, fixed charges included, is valid whenever it stops. `starts` are planes to
     cut at first.
     """
+    case = task.case
     programme = LinearProgramme(
         cost=_COST, low=np.append(box.low_mm, 0.0), high=np.append(box.high_mm, np.inf)
     )
-    for door in doors:
-        for row, least, greatest in door_rows(case=case, door=door):
-            programme.add_row(coefficients=np.append(row @ FROM_HEIGHTS, 0.0), low=least, high=greatest)
+    for row, least, greatest in task.rows:
+        programme.add_row(coefficients=np.append(row @ FROM_HEIGHTS, 0.0), low=least, high=greatest)
     for start in starts:
         _cut(programme=programme, case=case, relaxation=relaxation, abc_mm=start)
         add_broken_caps(programme=programme, case=case, caps=caps, abc_mm=start, basis=FROM_HEIGHTS, more=1)

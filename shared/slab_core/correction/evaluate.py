@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.correction.grinding import grind_areas
-from slab_core.correction.kernels import FILL, GRIND
+from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.model import Plan, Solve, SolveStatus
 from slab_core.correction.pours import pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
@@ -122,13 +122,18 @@ def _outcome(*, task: Task, abc_mm: Floats, skin_mm: float, known: Outcome | Non
 
 
 def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, Work]:
-    """Round the plane to storage steps, then decide and count on what is stored."""
+    """Round the plane to storage steps, then decide and count on what is stored. A family that does not fill
+    leaves low places that a thinner skin would have filled; one that does not grind, those it would key."""
     case, nodes = task.case, task.case.nodes
     target = np.rint((abc_mm[0] + abc_mm[1] * nodes.u + abc_mm[2] * nodes.v) / STEP_MM).astype(np.int32)
     steps = target - task.surface.height[nodes.inside]
     depth = steps * STEP_MM
     state = classify(case=case, depth_mm=depth, skin_mm=skin_mm)
     least = int(np.rint(case.least_mm / STEP_MM))
+    if not task.family.fills:
+        state[state == FILL] = LEFT
+    if not task.family.grinds:
+        state[(state == FILL) & (steps < least)] = LEFT
     fill = np.where(state == FILL, np.maximum(steps, least), 0).astype(np.int32)
     grind = np.where(state == GRIND, -steps, np.where(state == FILL, fill - steps, 0)).astype(np.int32)
     return grind, fill, work_of_depths(case=case, depth_mm=depth, state=state)

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.family import Row
 from slab_core.correction.kernels import extremes
 from slab_core.correction.linear import LinearProgramme
 from slab_core.correction.thresholds import DoorRange
-from slab_core.correction.work import Case
+from slab_core.correction.work import SKIN_MM, Case
 from slab_core.numerics.grid import Floats
 
 TOUCH_MM = 1e-6
@@ -22,8 +23,14 @@ class Caps:
     fill_mm: float
 
 
-def door_rows(*, case: Case, door: DoorRange) -> list[tuple[Floats, float, float]]:
-    """(coefficients of a, b, c; low; high in mm) at both ends of the opening."""
+def caps_of(case: Case) -> Caps:
+    """What no allowed plane breaks; a low patch no deeper than the skin may be left where fill is not
+    allowed, while a high one counts as ground, since a rule may yet ask for it."""
+    return Caps(grind_mm=case.grind_cap_mm, fill_mm=max(case.fill_cap_mm, SKIN_MM))
+
+
+def door_rows(*, case: Case, door: DoorRange) -> list[Row]:
+    """The range at both ends of the opening."""
     x, y = np.array([door.opening.start, door.opening.end]).T
     u, v = case.nodes.scaled(x=x, y=y)
     return [(np.array([1.0, u[k], v[k]]), door.low_m * 1e3, door.high_m * 1e3) for k in range(2)]

@@ -1,24 +1,23 @@
-"""The cheapest plane that a crew can grind and fill a floor to, with a proven bound on its cost."""
+"""The cheapest plane of an alternate that a crew can grind and fill a floor to, with a proven bound."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from slab_core.correction.best_plane import best_plane
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
+from slab_core.correction.family import FAMILIES, LevelPoint
 from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
 from slab_core.correction.task import Task, make_task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.unrestricted import unrestricted
-from slab_core.errors import Problem
 from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 from slab_core.stages import PLANE
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Rule, ToleranceReport
-from slab_core.units.display import inches, millimetres
 
 PROVEN_GAP = 1e-3
 
@@ -39,42 +38,53 @@ def plan(
     budget: Budget,
     climate: Climate = Climate(),
     alternate: str = PLANE,
+    level_points: Sequence[LevelPoint] = (),
     room_pointers: Mapping[str, str] | None = None,
     lower_bound: bool = False,
 ) -> Plan:
-    """The cheapest plane of any slope for one floor; flat is not level, so nothing pulls it level.
+    """The cheapest plane of the alternate's family for one floor: of any slope ("plane": flat is not level,
+    so nothing pulls it level), without any ("level", through the highest of the `level_points` that are on
+    the floor), or with nothing filled ("grind-only") or ground ("fill-only").
 
-    Nothing is done to a floor that passes and meets its thresholds. Otherwise every node is brought to
-    the plane, except connected patches so shallow that nobody could place them and that the rules allow.
-    `solve.bound` is proven: no allowed plane costs less in the same cost model. Heights in metres, costs
-    in the currency of `planning`. `room_pointers` say by room id where its rooms stand in the posted job
-    (RFC 6901); without them problems point as if the floor's rooms were the job's. With `lower_bound` the
-    plan also says what the cheapest heights of all would cost, whatever can be placed.
+    Nothing is done to a floor that passes and meets its thresholds, unless it is to be level. Otherwise every
+    node is brought to the plane, except connected patches so shallow that nobody could place them and that
+    the rules allow. `solve.bound` is proven: no allowed plane of the family costs less in the same model.
+    Heights in metres, costs in the currency of `planning`. `room_pointers` say by room id where its rooms
+    stand in the posted job (RFC 6901); without them problems point as if the floor's rooms were the job's.
+    With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
     Raises
     ------
     KeyError
-        `hardness` has no factor in the rates.
+        `hardness` has no factor in the rates; or the alternate is none of a plane.
     Stopped
         the caller ended it.
     """
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, room_pointers=room_pointers,
+        climate=climate, room_pointers=room_pointers, family=FAMILIES[alternate], level_points=level_points,
     )  # fmt: skip
+    made = _best_of_family(task=task, report=report, spare_bag=planning.compound_per_bag, budget=budget)
+    wanted = lower_bound and made.solve.status != "not-needed"
+    return _with_lower_bound(made, task=task, budget=budget) if wanted else made
+
+
+def _best_of_family(*, task: Task, report: ToleranceReport, spare_bag: float, budget: Budget) -> Plan:
+    alternate = task.family.alternate
     passes = all(rule.passes for rule in report.rules)
-    if passes and all(slab_is_in_range(door=door, surface=surface) for door in task.doors):
-        nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
-        return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
+    in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
+    if passes and in_range and not task.family.level:
+        return _not_needed(task=task, report=report)
     found = best_plane(task=task, budget=budget)
     if found is None:
-        refused = _refused(task=task, alternate=alternate, report=report)
-        return _with_lower_bound(refused, task=task, budget=budget) if lower_bound else refused
+        return _refused(task=task, report=report)
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
-    bound = min(found.bound, outcome.work.cost)
+    if outcome.work.cost == 0.0 and passes and in_range:
+        return _not_needed(task=task, report=report)
+    bound = min(max(found.bound, 0.0), outcome.work.cost)
     proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
     made = plan_of_outcome(
         task=task,
@@ -84,9 +94,13 @@ def plan(
         status="optimal" if proven else "feasible",
         bound=bound,
     )
-    ahead = next_readings(task=task, abc_mm=found.abc_mm, spare_bag=planning.compound_per_bag)
-    complete = replace(made, next_readings=ahead)
-    return _with_lower_bound(complete, task=task, budget=budget) if lower_bound else complete
+    return replace(made, next_readings=next_readings(task=task, abc_mm=found.abc_mm, spare_bag=spare_bag))
+
+
+def _not_needed(*, task: Task, report: ToleranceReport) -> Plan:
+    nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
+    alternate = task.family.alternate
+    return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
 
 
 def evaluate_plane(
@@ -124,19 +138,9 @@ def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
     return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
 
 
-def _refused(*, task: Task, alternate: str, report: ToleranceReport) -> Plan:
-    case = task.case
-    problems = why_infeasible(case=case, doors=task.doors, no_grinding=task.limits.no_grinding)
-    if not problems:
-        lift = f"{inches(case.least_mm * 1e-3)} ({millimetres(case.least_mm * 1e-3)})"
-        detail = (
-            f"floor {task.floor.id}: no plane keeps the compound's least lift of {lift} everywhere and meets "
-            "every threshold, and keys as deep as that may not be ground in. Another compound, one that may "
-            "be feathered, would do."
-        )
-        problems = (Problem(code="least-lift-unmeetable", detail=detail, severity="refusal"),)
+def _refused(*, task: Task, report: ToleranceReport) -> Plan:
     nothing = Solve(status="infeasible", objective=0.0, bound=0.0)
     plan = untouched_plan(
-        task=task, alternate=alternate, solve=nothing, after=report.rules, passes=report.passes
+        task=task, alternate=task.family.alternate, solve=nothing, after=report.rules, passes=report.passes
     )
-    return replace(plan, passes=False, problems=problems)
+    return replace(plan, passes=False, problems=why_infeasible(task=task))

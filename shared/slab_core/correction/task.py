@@ -1,14 +1,18 @@
 """One correction task: what stays the same whichever plane is tried on a floor."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
+from slab_core.correction.family import ANY_PLANE, Family, LevelPoint, Row
+from slab_core.correction.feasible import door_rows
+from slab_core.correction.level_points import level_height_mm, on_floor
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import floor_nodes
+from slab_core.correction.placing_costs import PlacingCosts, placing_costs
 from slab_core.correction.thresholds import DoorRange, door_ranges
 from slab_core.correction.unit_costs import unit_costs
 from slab_core.correction.work import Case, make_case
-from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
+from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Rule
@@ -16,7 +20,11 @@ from slab_core.tolerance.model import Rule
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Task:
-    """A floor, its surface, its rules and everything that prices or limits its correction."""
+    """A floor, its surface, its rules and everything that prices or limits its correction.
+
+    `limits` and `case` are those of the family; every allowed plane meets the `rows`, which are the
+    `family_rows` and the doorways'. `level_mm` is the height that a level plane has to have, if any.
+    """
 
     floor: Floor
     surface: Surface
@@ -27,6 +35,11 @@ class Task:
     climate: Climate
     case: Case
     doors: tuple[DoorRange, ...]
+    family: Family
+    level_mm: float | None
+    family_rows: tuple[Row, ...]
+    rows: tuple[Row, ...]
+    placing: PlacingCosts
 
 
 def make_task(
@@ -43,11 +56,19 @@ def make_task(
     hardness: str,
     climate: Climate,
     room_pointers: Mapping[str, str] | None = None,
+    family: Family = ANY_PLANE,
+    level_points: Sequence[LevelPoint] = (),
+    patch: Patch = Patch(),
 ) -> Task:
-    """Collect what every plane on this floor shares; `room_pointers` lead to its rooms in the posted job."""
+    """Collect what every plane of the family shares; `room_pointers` lead to the floor's rooms in the posted
+    job, and `level_points`, which hold for level planes alone, may lie on other floors too."""
     costs = unit_costs(rates=rates, planning=planning, compound=compound, hardness=hardness)
     nodes = floor_nodes(floor=floor, surface=surface)
-    return Task(
+    case = make_case(nodes=nodes, costs=costs, compound=compound, limits=limits)
+    doors = door_ranges(
+        floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
+    )
+    whole = Task(
         floor=floor,
         surface=surface,
         rules=rules,
@@ -55,8 +76,36 @@ def make_task(
         rates=rates,
         compound=compound,
         climate=climate,
-        case=make_case(nodes=nodes, costs=costs, compound=compound, limits=limits),
-        doors=door_ranges(
-            floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
+        case=case,
+        doors=doors,
+        family=ANY_PLANE,
+        level_mm=None,
+        family_rows=(),
+        rows=tuple(row for door in doors for row in door_rows(case=case, door=door)),
+        placing=placing_costs(rates=rates, planning=planning, patch=patch),
+    )
+    return restricted(whole, family=family, level_points=level_points)
+
+
+def restricted(task: Task, *, family: Family, level_points: Sequence[LevelPoint] = ()) -> Task:
+    """The task of any plane with what a family asks for on top."""
+    own = on_floor(points=level_points, floor=task.floor) if family.level else ()
+    level_mm = level_height_mm(points=own, surface=task.surface)
+    family_rows = family.rows(level_mm=level_mm)
+    return replace(
+        task,
+        limits=replace(
+            task.limits,
+            greatest_fill_m=task.limits.greatest_fill_m if family.fills else 0.0,
+            no_grinding=task.limits.no_grinding or not family.grinds,
         ),
+        case=replace(
+            task.case,
+            grind_cap_mm=task.case.grind_cap_mm if family.grinds else 0.0,
+            fill_cap_mm=task.case.fill_cap_mm if family.fills else 0.0,
+        ),
+        family=family,
+        level_mm=level_mm,
+        family_rows=family_rows,
+        rows=(*family_rows, *task.rows),
     )
