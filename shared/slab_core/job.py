@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final, Literal
 
+from slab_core.correction.family import LevelPoint
 from slab_core.correction.model import Limits, Plan
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
@@ -11,6 +12,7 @@ from slab_core.quote.model import PriceBook, Quote
 from slab_core.rooms.model import Room, Rooms
 from slab_core.scans.model import ReducedScan
 from slab_core.schedule.model import Calendar, Schedule
+from slab_core.stages import PLANE
 from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surveys.model import Benchmark, Network, Survey
 from slab_core.takeoff.model import Scope, Site, Takeoff
@@ -20,7 +22,8 @@ from slab_core.tolerance.model import ToleranceReport, ToleranceSpec
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Job:
     """Input of the pipeline. `seed`, `pricing_date` and `earliest_start` (with its zone) are fixed when
-    the estimate is posted, so that running it again gives the same answer."""
+    the estimate is posted, so that running it again gives the same answer. The first of the `alternates` is
+    the main one; `level_through` holds for the level one."""
 
     name: str
     rooms: tuple[Room, ...]
@@ -42,6 +45,8 @@ class Job:
     site: Site = Site()
     climate: Climate = Climate()
     basis: Literal["surveyed", "allowance"] = "surveyed"
+    alternates: tuple[str, ...] = (PLANE,)
+    level_through: tuple[LevelPoint, ...] = ()
     lower_bound: bool = False
 
 

@@ -9,7 +9,7 @@ from slab_core.correction.family import FAMILIES, LevelPoint
 from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task, make_task, restricted
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.unrestricted import unrestricted
 from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
@@ -51,7 +51,8 @@ def plan(
     the rules allow. `solve.bound` is proven: no allowed plane of the family costs less in the same model.
     Heights in metres, costs in the currency of `planning`. `room_pointers` say by room id where its rooms
     stand in the posted job (RFC 6901); without them problems point as if the floor's rooms were the job's.
-    With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed.
+    With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed
+    and whatever the family.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -65,9 +66,14 @@ def plan(
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, room_pointers=room_pointers, family=FAMILIES[alternate], level_points=level_points,
+        climate=climate, room_pointers=room_pointers,
     )  # fmt: skip
-    made = _best_of_family(task=task, report=report, spare_bag=planning.compound_per_bag, budget=budget)
+    made = _best_of_family(
+        task=restricted(task, family=FAMILIES[alternate], level_points=level_points),
+        report=report,
+        spare_bag=planning.compound_per_bag,
+        budget=budget,
+    )
     wanted = lower_bound and made.solve.status != "not-needed"
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
 

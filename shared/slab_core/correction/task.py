@@ -56,19 +56,16 @@ def make_task(
     hardness: str,
     climate: Climate,
     room_pointers: Mapping[str, str] | None = None,
-    family: Family = ANY_PLANE,
-    level_points: Sequence[LevelPoint] = (),
     patch: Patch = Patch(),
 ) -> Task:
-    """Collect what every plane of the family shares; `room_pointers` lead to the floor's rooms in the posted
-    job, and `level_points`, which hold for level planes alone, may lie on other floors too."""
+    """Collect what every plane on this floor shares; `room_pointers` lead to its rooms in the posted job."""
     costs = unit_costs(rates=rates, planning=planning, compound=compound, hardness=hardness)
     nodes = floor_nodes(floor=floor, surface=surface)
     case = make_case(nodes=nodes, costs=costs, compound=compound, limits=limits)
     doors = door_ranges(
         floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
     )
-    whole = Task(
+    return Task(
         floor=floor,
         surface=surface,
         rules=rules,
@@ -84,11 +81,11 @@ def make_task(
         rows=tuple(row for door in doors for row in door_rows(case=case, door=door)),
         placing=placing_costs(rates=rates, planning=planning, patch=patch),
     )
-    return restricted(whole, family=family, level_points=level_points)
 
 
 def restricted(task: Task, *, family: Family, level_points: Sequence[LevelPoint] = ()) -> Task:
-    """The task of any plane with what a family asks for on top."""
+    """The task of any plane with what a family asks for on top; `level_points`, which hold for level planes
+    alone, may lie on other floors too."""
     own = on_floor(points=level_points, floor=task.floor) if family.level else ()
     level_mm = level_height_mm(points=own, surface=task.surface)
     family_rows = family.rows(level_mm=level_mm)

@@ -10,7 +10,7 @@ from slab_core.numerics.digest import recipe
 from slab_core.pipeline.orders import order
 from slab_core.rooms.build import build_rooms
 from slab_core.scans.model import ReadScan
-from slab_core.stages import PLANE, StepSpec, plan_steps
+from slab_core.stages import StepSpec, plan_steps
 from slab_core.surveys.scan_heights import scans_of
 
 Model = TypeVar("Model")
@@ -19,12 +19,16 @@ Key = tuple[str, str, str]
 
 @dataclass(slots=True)
 class Line:
-    """Results so far, by (stage, subject, alternate). Also what a step reads earlier results from."""
+    """Results so far, by (stage, subject, alternate). Also what a step reads earlier results from.
+
+    `refused` says that the line ended early; alternates that were `given_up` are other than the main one.
+    """
 
     models: dict[Key, Any] = field(default_factory=dict)
     digests: dict[Key, bytes] = field(default_factory=dict)
     seconds: dict[Key, float] = field(default_factory=dict)
     refused: bool = False
+    given_up: set[str] = field(default_factory=set)
 
     def model(self, kind: type[Model], stage: str, subject: str, alternate: str = "") -> Model:
         """The result of an earlier step."""
@@ -45,10 +49,10 @@ def run(
     *,
     job: Job,
     budget: Budget | None = None,
-    alternates: tuple[str, ...] = (PLANE,),
     read: ReadScan | None = None,
 ) -> Line:
-    """Compute every stage of the job; stop after the step that refuses it. `read` reads scans' files.
+    """Compute every stage of the job, and all its alternates; stop after the step that refuses it. An
+    alternate other than the main one is refused alone. `read` reads scans' files.
 
     Raises
     ------
@@ -59,14 +63,20 @@ def run(
     line = Line()
     floors = tuple(floor.id for floor in build_rooms(rooms=job.rooms).floors)
     scans = tuple(scan.id for scan, _ in scans_of(job.surveys))
-    for step in plan_steps(floor_ids=floors, scan_ids=scans, alternates=alternates):
-        _take(line=line, job=job, step=step, budget=budget, read=read)
-        if line.refused:
+    for step in plan_steps(floor_ids=floors, scan_ids=scans, alternates=job.alternates):
+        if step.alternate in line.given_up:
+            continue
+        refuses = _take(line=line, job=job, step=step, budget=budget, read=read)
+        if refuses and step.alternate in ("", job.alternates[0]):
+            line.refused = True
             break
+        if refuses:
+            line.given_up.add(step.alternate)
     return line
 
 
-def _take(*, line: Line, job: Job, step: StepSpec, budget: Budget, read: ReadScan | None) -> None:
+def _take(*, line: Line, job: Job, step: StepSpec, budget: Budget, read: ReadScan | None) -> bool:
+    """Whether the result refuses the job or the alternate."""
     key = (step.stage, step.subject, step.alternate)
     started = budget.clock()
     todo = order(job=job, step=step, earlier=line, read=read)
@@ -76,4 +86,4 @@ def _take(*, line: Line, job: Job, step: StepSpec, budget: Budget, read: ReadSca
     )
     line.models[key] = model
     line.seconds[key] = budget.clock() - started
-    line.refused = any(problem.severity == "refusal" for problem in model.problems)
+    return any(problem.severity == "refusal" for problem in model.problems)

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Protocol, TypeVar
 
+from slab_core.correction.level_points import on_floor
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
 from slab_core.job import Job
@@ -23,7 +24,7 @@ from slab_core.scans.over_floors import reduce_over
 from slab_core.scans.place import place_scans
 from slab_core.schedule.model import Schedule
 from slab_core.schedule.plan import schedule
-from slab_core.stages import BY_NAME, JOB, StepSpec
+from slab_core.stages import BY_NAME, JOB, LEVEL, StepSpec
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface
 from slab_core.surface.unseen import with_bias
@@ -171,6 +172,9 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         for room in floor.rooms
         if any(opening.threshold is not None for opening in room.openings)
     }
+    level_points = on_floor(points=job.level_through, floor=floor) if step.alternate == LEVEL else ()
+    # It is the same whatever the alternate, and takes seconds.
+    lower_bound = job.lower_bound and step.alternate == job.alternates[0]
 
     def compute(budget: Budget) -> Plan:
         return plan(
@@ -186,8 +190,10 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             adhesive_film_m=film_m,
             hardness=job.site.hardness,
             climate=job.climate,
+            alternate=step.alternate,
+            level_points=level_points,
             room_pointers=pointers,
-            lower_bound=job.lower_bound,
+            lower_bound=lower_bound,
             budget=budget,
         )
 
@@ -203,7 +209,8 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         film_m,
         job.site.hardness,
         job.climate,
-        job.lower_bound,
+        level_points,
+        lower_bound,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)

@@ -7,13 +7,14 @@ from typing import Any
 import pytest
 
 from slab_app.codec import Encoded, decode, encode
+from slab_core.correction.family import LevelPoint
 from slab_core.job import MODELS, Job
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.line import Line, run
 from slab_core.pipeline.orders import order
 from slab_core.quote.model import Quote
 from slab_core.rooms.model import Opening, Room, Threshold
-from slab_core.stages import JOB, PLANE, STAGES, StepSpec
+from slab_core.stages import GRIND_ONLY, JOB, LEVEL, PLANE, STAGES, StepSpec
 from tests.sample_jobs import grid_readings, hump_and_hollow, one_room_job, rectangle
 
 
@@ -148,3 +149,41 @@ def test_a_threshold_that_cannot_be_met_points_into_the_job_as_it_was_posted() -
     job = replace(base, rooms=(*base.rooms, attic), surveys=(*base.surveys, moved))
     found = [p for p in run(job=job).problems() if p.code == "threshold-unmeetable"]
     assert [p.pointer for p in found] == ["/rooms/1/openings/0/threshold"]
+
+
+def test_alternates_share_what_does_not_depend_on_them_and_are_each_priced(job: Job, line: Line) -> None:
+    both = run(job=replace(job, alternates=(PLANE, LEVEL)))
+    assert {key: both.digests[key] for key in line.digests} == line.digests
+    more = set(both.models) - set(line.models)
+    assert more == {
+        ("correction", "studio", LEVEL),
+        *((stage, JOB, LEVEL) for stage in ("takeoff", "schedule", "quote")),
+    }
+    assert all(both.models[key].alternate == LEVEL for key in more)
+    assert both.models["quote", JOB, LEVEL].total != both.models["quote", JOB, PLANE].total
+
+
+def test_an_alternate_that_cannot_be_done_is_given_up_alone(job: Job, line: Line) -> None:
+    three = run(job=replace(job, alternates=(PLANE, GRIND_ONLY, LEVEL)))
+    assert not three.refused
+    assert three.given_up == {GRIND_ONLY}
+    assert {stage for stage, _, alternate in three.models if alternate == GRIND_ONLY} == {"correction"}
+    assert ("quote", JOB, LEVEL) in three.models
+    (refusal,) = [p for p in three.problems() if p.severity == "refusal"]
+    assert "the alternate grind-only cannot be done on floor studio" in refusal.detail
+
+
+def test_the_main_alternate_s_refusal_ends_the_line(job: Job) -> None:
+    line = run(job=replace(job, alternates=(GRIND_ONLY, PLANE)))
+    assert line.refused
+    assert ("quote", JOB, PLANE) not in line.models
+
+
+def test_places_of_a_level_plane_change_the_level_alternate_alone(job: Job) -> None:
+    first = replace(job, alternates=(PLANE, LEVEL))
+    through = run(job=replace(first, level_through=(LevelPoint(at=(3.0, 2.5), height_m=0.004),)))
+    free = run(job=first)
+    moved = {key for key, digest in through.digests.items() if digest != free.digests[key]}
+    assert {alternate for _, _, alternate in moved} == {LEVEL}
+    plan = through.models["correction", "studio", LEVEL]
+    assert plan.plane == pytest.approx((0.004, 0.0, 0.0))
