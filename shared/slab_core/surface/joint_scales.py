@@ -4,12 +4,10 @@ Most joints hardly step at all, a few by 1/4 in. One wide prior for all would le
 swing with the noise where readings are few; one narrow prior would smear the joint that does step.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 
 from slab_core.numerics.grid import Floats
 from slab_core.surface.joints import COLUMNS, STEP_COLUMNS
@@ -27,6 +25,7 @@ likelihood believes (measured on invented slabs), so its evidence counts half.""
 
 ROUNDS = 3
 LEAST_SQUARES = 1e-12
+LEAST_SHARE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,42 +42,49 @@ class JointEvidence:
     known: dict[tuple[float, ...], float] = field(default_factory=dict)
 
     def solved(self, scales: Floats) -> tuple[Floats, Floats]:
-        """Mean and covariance, for unit noise, of the coefficients under the scales."""
-        factor = cho_factor(self.gram + self._prior(scales), lower=True)
-        eye = np.eye(len(self.right))
-        return np.asarray(cho_solve(factor, self.right)), np.asarray(cho_solve(factor, eye))
+        """Means (c, m) and covariances (c, m, m) of the coefficients under c rows of scales, unit noise."""
+        covariances = np.linalg.inv(self._system(scales))
+        return covariances @ self.right, np.asarray(covariances)
 
-    def misfit(self, scales: Floats) -> float:
-        """What the joints add to −2 times the log likelihood, the noise profiled out."""
+    def misfit(self, scales: Floats) -> Floats:
+        """What the joints add to −2 times the log likelihood under each row of scales; noise profiled out."""
         lower = self._lower(scales)
-        determinant = 2.0 * (np.log(np.diag(lower)).sum() + np.log(scales).sum())
-        return float(self.freedom * np.log(self._noise(lower)) + determinant)
+        sizes = np.log(np.diagonal(lower, axis1=1, axis2=2)).sum(axis=1) + np.log(scales).sum(axis=1)
+        return np.asarray(self.freedom * np.log(self._noise(lower)) + 2.0 * sizes)
 
-    def noise(self, scales: Floats) -> float:
-        """The likeliest multiple of the stated variances under the scales."""
+    def noise(self, scales: Floats) -> Floats:
+        """The likeliest multiple of the stated variances under each row of scales."""
         return self._noise(self._lower(scales))
 
     def _lower(self, scales: Floats) -> Floats:
-        return np.asarray(np.linalg.cholesky(self.gram + self._prior(scales)))
+        return np.asarray(np.linalg.cholesky(self._system(scales)))
 
-    def _prior(self, scales: Floats) -> Floats:
-        return np.diag(np.concatenate([1.0 / np.square(scales), np.ones(self.shared)]))
+    def _system(self, scales: Floats) -> Floats:
+        size = len(self.right)
+        prior = np.ones((len(scales), size))
+        prior[:, : size - self.shared] = 1.0 / np.square(scales)
+        systems = np.repeat(self.gram[None], len(scales), axis=0)
+        systems[:, np.arange(size), np.arange(size)] += prior
+        return systems
 
-    def _noise(self, lower: Floats) -> float:
-        explained = float(np.square(np.linalg.solve(lower, self.right)).sum())
-        return max(LEAST_SQUARES, self.squares - explained) / self.freedom
+    def _noise(self, lower: Floats) -> Floats:
+        explained = np.square(np.linalg.solve(lower, self.right[:, None])).sum(axis=(1, 2))
+        return np.asarray(np.maximum(LEAST_SQUARES, self.squares - explained) / self.freedom)
 
-    def against(self, scales: Floats) -> float:
-        """−2 times the log posterior of the scales; what is smaller is likelier."""
-        key = tuple(scales)
-        if key not in self.known:
-            self.known[key] = self._against(scales)
-        return self.known[key]
+    def against(self, scales: Floats) -> Floats:
+        """−2 times the log posterior of each row of scales; what is smaller is likelier."""
+        keys = [tuple(row) for row in scales.tolist()]
+        new = [i for i, key in enumerate(keys) if key not in self.known]
+        if new:
+            found = self._against(scales[new]).tolist()
+            self.known.update(zip((keys[i] for i in new), found, strict=True))
+        return np.array([self.known[key] for key in keys])
 
-    def _against(self, scales: Floats) -> float:
-        steps = [STEP_SHARES[STEP_SCALES.index(s)] for s in scales[::COLUMNS]]
-        kinks = [KINK_SHARES[KINK_SCALES.index(s)] for s in scales[STEP_COLUMNS::COLUMNS]]
-        return self.misfit(scales) / OVERDISPERSION - 2.0 * float(np.log([*steps, *kinks]).sum())
+    def _against(self, scales: Floats) -> Floats:
+        steps = np.searchsorted(STEP_SCALES, scales[:, ::COLUMNS])
+        kinks = np.searchsorted(KINK_SCALES, scales[:, STEP_COLUMNS::COLUMNS])
+        shares = np.log(STEP_SHARES)[steps].sum(axis=1) + np.log(KINK_SHARES)[kinks].sum(axis=1)
+        return np.asarray(self.misfit(scales) / OVERDISPERSION - 2.0 * shares)
 
 
 def start_scales(*, joints: int) -> Floats:
@@ -88,38 +94,45 @@ def start_scales(*, joints: int) -> Floats:
 
 def likeliest_scales(evidence: JointEvidence, *, start: Floats) -> Floats:
     """The likeliest scales: one joint's at a time until none changes."""
-    scales, best = start, evidence.against(start)
+    scales, best = start, float(evidence.against(start[None])[0])
     for _ in range(ROUNDS):
-        before = scales
-        for other in _one_joint_changed(before):
-            now = evidence.against(other)
-            if now < best - 1e-9:
-                best, scales = now, other
-        if scales is before:
+        others = _one_joint_changed(scales)
+        against = evidence.against(others)
+        if not len(others) or against.min() >= best - 1e-9:
             break
+        scales, best = others[against.argmin()], float(against.min())
     return scales
 
 
 def mixture(evidence: JointEvidence, *, scales: Floats) -> tuple[Floats, Floats]:
     """Mean and covariance, for unit noise, over the likeliest `scales` and all that differ in one joint."""
-    candidates = [scales, *_one_joint_changed(scales)]
-    against = np.array([evidence.against(other) for other in candidates])
+    candidates = np.vstack([scales, _one_joint_changed(scales)])
+    against = evidence.against(candidates)
     share = np.exp(-0.5 * (against - against.min()))
     share /= share.sum()
-    found = [(s, *evidence.solved(other)) for s, other in zip(share, candidates, strict=True) if s > 1e-6]
-    mean = np.asarray(sum(s * own for s, own, _ in found))
-    covariance = sum(s * (spread + np.outer(own - mean, own - mean)) for s, own, spread in found)
-    return mean, np.asarray(covariance)
+    means, covariances = evidence.solved(candidates[share > LEAST_SHARE])
+    share = share[share > LEAST_SHARE]
+    mean = share @ means
+    away = means - mean
+    covariance = np.tensordot(share, covariances, axes=1) + (share[:, None] * away).T @ away
+    return np.asarray(mean), np.asarray(covariance)
 
 
-def _one_joint_changed(scales: Floats) -> Iterator[Floats]:
+def _one_joint_changed(scales: Floats) -> Floats:
+    """All scales that differ in those of one joint, one in a row."""
+    changed = [np.empty((0, len(scales)))]
     for first in range(0, len(scales), COLUMNS):
-        for step, kink in product(STEP_SCALES, KINK_SCALES):
-            other = scales.copy()
-            other[first : first + COLUMNS] = _one(step, kink)
-            if (other != scales).any():
-                yield other
+        own = slice(first, first + COLUMNS)
+        other = EVERY[(scales[own] != EVERY).any(axis=1)]
+        rows = np.tile(scales, (len(other), 1))
+        rows[:, own] = other
+        changed.append(rows)
+    return np.vstack(changed)
 
 
 def _one(step: float, kink: float) -> Floats:
     return np.repeat([step, kink], [STEP_COLUMNS, COLUMNS - STEP_COLUMNS])
+
+
+EVERY = np.stack([_one(step, kink) for step, kink in product(STEP_SCALES, KINK_SCALES)])
+"""All scales of one joint, one in a row."""

@@ -83,9 +83,10 @@ def choose(
         )
         if not kept:  # they hardly change with the smoothing, and are found again at the end
             scales = likeliest_scales(beside, start=scales)
-        value = beside.misfit(scales) + found.log_determinant - (len(right) - PLANE) * log_smoothing
+        value = found.log_determinant - (len(right) - PLANE) * log_smoothing
+        value += float(beside.misfit(scales[None])[0])
         value += ((log_smoothing - LOG_SMOOTHING_MEAN) / LOG_SMOOTHING_SD) ** 2
-        return _Tried(found=found, left=left, beside=beside, log_smoothing=log_smoothing, value=float(value))
+        return _Tried(found=found, left=left, beside=beside, log_smoothing=log_smoothing, value=value)
 
     def criterion(log_smoothing: float) -> float:
         now = tried(log_smoothing)
@@ -97,7 +98,7 @@ def choose(
 
     minimise(criterion, start=start, step=first_step, low=LOG_LOW, high=LOG_HIGH)
     best = kept[0]
-    found, noise = best.found, best.beside.noise(scales)
+    found, noise = best.found, float(best.beside.noise(scales[None])[0])
     if design.beside.shape[1]:
         mean, covariance = mixture(best.beside, scales=likeliest_scales(best.beside, start=scales))
         found = with_joints(found, best.left.shared, mean=mean, covariance=covariance)

@@ -46,10 +46,9 @@ def test_for_one_joint_the_scales_are_the_likeliest_of_all(seed: int) -> None:
     own = 0.1 * np.random.default_rng(seed).normal(size=COLUMNS)
     evidence = _evidence(joints=1, own=own, seed=seed)
     found = likeliest_scales(evidence, start=start_scales(joints=1))
-    every = [
-        np.repeat(pair, [STEP_COLUMNS, COLUMNS - STEP_COLUMNS]) for pair in product(STEP_SCALES, KINK_SCALES)
-    ]
-    assert evidence.against(found) == pytest.approx(min(evidence.against(scales) for scales in every))
+    pairs = product(STEP_SCALES, KINK_SCALES)
+    every = np.array([np.repeat(pair, [STEP_COLUMNS, COLUMNS - STEP_COLUMNS]) for pair in pairs])
+    assert evidence.against(found[None])[0] == pytest.approx(evidence.against(every).min())
 
 
 def test_the_mixture_is_the_mean_and_spread_of_all_models_by_their_weights() -> None:
@@ -60,7 +59,7 @@ def test_the_mixture_is_the_mean_and_spread_of_all_models_by_their_weights() -> 
     for pair in product(STEP_SCALES, KINK_SCALES):
         scales = np.repeat(pair, [STEP_COLUMNS, COLUMNS - STEP_COLUMNS])
         spread = np.linalg.inv(evidence.gram + np.diag(scales**-2.0))
-        weights.append(np.exp(-0.5 * evidence.against(scales)))
+        weights.append(np.exp(-0.5 * evidence.against(scales[None])[0]))
         models.append((spread @ evidence.right, spread))
     share = np.array(weights) / np.sum(weights)
     expected = sum(w * m for w, (m, _) in zip(share, models, strict=True))
@@ -79,5 +78,5 @@ def test_the_misfit_is_the_likelihood_of_the_readings_with_the_noise_profiled_ou
     cover = np.eye(30) + columns @ np.diag(scales**2) @ columns.T
     quadratic = value @ np.linalg.solve(cover, value)
     expected = 30.0 * np.log(quadratic / 30.0) + np.linalg.slogdet(cover)[1]
-    assert evidence.misfit(scales) == pytest.approx(expected)
-    assert evidence.noise(scales) == pytest.approx(quadratic / 30.0)
+    assert evidence.misfit(scales[None])[0] == pytest.approx(expected)
+    assert evidence.noise(scales[None])[0] == pytest.approx(quadratic / 30.0)

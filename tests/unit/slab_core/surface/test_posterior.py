@@ -122,7 +122,7 @@ def test_a_joint_beside_heights_and_gaps_equals_the_dense_solution(width: float,
     band, right = normal_equations(design=made, precision=precision, value_m=seen.value_m)
     alone = posterior(design=made, band=band, right=right, precision=precision, smoothing=smoothing)
     left = complement(alone, border(design=made, precision=precision, value_m=seen.value_m))
-    spread = np.linalg.inv(left.gram + prior * np.eye(len(left.gram)))
+    spread = np.asarray(np.linalg.inv(left.gram + prior * np.eye(len(left.gram))))
     found = with_joints(alone, left.shared, mean=spread @ left.right, covariance=spread)
     inverse = banded.inverse_band(found.lower)
 
