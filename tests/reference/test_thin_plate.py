@@ -35,6 +35,7 @@ from slab_core.surface.posterior import (
     grid_heights,
     grid_variances,
     observation_variance,
+    on_grid,
     posterior,
 )
 from slab_core.surveys.model import Observations
@@ -83,7 +84,8 @@ class Fit:
     def at_nodes(self) -> tuple[Floats, Floats]:
         """Mean and variance at the nodes."""
         mean = grid_heights(design=self.found.design, coefficients=self.found.coefficients, grid=GRID)
-        variance = grid_variances(self.found, banded.inverse_band(self.found.lower), GRID)
+        inverse = banded.inverse_band(self.found.lower)
+        variance = grid_variances(self.found, inverse, GRID, beside=on_grid(self.found.design, GRID))
         return mean.ravel(), variance.ravel()
 
     def left_out(self) -> tuple[Floats, Floats]:

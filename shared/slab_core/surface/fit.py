@@ -66,16 +66,16 @@ def fit_surface(
 
 
 def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
-    columns = np.column_stack([seen.x_m, seen.y_m, seen.weight, seen.value_m, seen.position_sd_m, seen.sd_m])
-    for i in np.flatnonzero(~np.isfinite(columns).all(axis=1) | (seen.sd_m <= 0.0))[:1]:
+    columns = (seen.x_m, seen.y_m, seen.weight, seen.value_m, seen.position_sd_m, seen.sd_m)
+    if not all(np.isfinite(column).all() for column in columns) or (seen.sd_m <= 0.0).any():
+        finite = np.isfinite(np.column_stack(columns)).all(axis=1)
+        i = int(np.flatnonzero(~finite | (seen.sd_m <= 0.0))[0])
         detail = "every column of a reading must be a finite number and its standard deviation above 0"
         raise refuse(code="reading-not-a-number", detail=detail, pointer=seen.pointer[i])
     heights = (seen.weight[:, 1:] == 0.0).all(axis=1) & (seen.weight[:, 0] != 0.0)
     at = np.column_stack([seen.x_m[heights, 0], seen.y_m[heights, 0]])
-    if len(at) >= 3:
-        spread = np.linalg.svd(at - at.mean(axis=0), compute_uv=False)[1] / np.sqrt(len(at))
-        if spread >= LEAST_SPREAD_M:
-            return
+    if len(at) >= 3 and np.linalg.eigvalsh(np.cov(at.T, bias=True))[0] >= LEAST_SPREAD_M**2:
+        return
     detail = (
         f"height readings in usable places on floor {floor.id}: {len(at)}; a surface needs at least three "
         "that do not lie on one line (straightedge gaps alone say nothing of the level)"
@@ -117,12 +117,11 @@ def _design(basis: Basis, *, floor: Floor, seen: Observations) -> Design:
 
 def _plane(seen: Observations) -> Floats:
     """Least-squares plane (height at the origin, slopes), so that the rest is small numbers."""
-    columns = np.column_stack(
-        [seen.weight.sum(axis=1), (seen.weight * seen.x_m).sum(axis=1), (seen.weight * seen.y_m).sum(axis=1)]
-    )
-    scale = 1.0 / seen.sd_m
-    found, *_ = np.linalg.lstsq(columns * scale[:, None], seen.value_m * scale, rcond=None)
-    return np.asarray(found)
+    x, y = float(seen.x_m[:, 0].mean()), float(seen.y_m[:, 0].mean())
+    columns = np.array([seen.weight, seen.weight * (seen.x_m - x), seen.weight * (seen.y_m - y)]).sum(axis=2)
+    weighted = columns / np.square(seen.sd_m)
+    height, slope_x, slope_y = np.linalg.solve(weighted @ columns.T, weighted @ seen.value_m)
+    return np.array([height - slope_x * x - slope_y * y, slope_x, slope_y])
 
 
 def _plane_values(plane: Floats, seen: Observations) -> Floats:

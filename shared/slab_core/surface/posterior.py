@@ -132,15 +132,10 @@ def observation_variance(found: Posterior, inverse: Floats) -> Floats:
         inside = design.coupled.T @ found.spread
         out[rows] = np.diag(inside) - (np.square(solve_triangular(found.inner, inside, lower=True))).sum(0)
     if len(found.schur):
-        through = np.column_stack(
-            [predicted(design=design, coefficients=c) for c in _columns_of(found.shared)]
-        )
-        out += np.square(solve_triangular(found.schur, (design.beside - through).T, lower=True)).sum(0)
+        left = design.beside.T - [predicted(design=design, coefficients=c) for c in found.shared.T]
+        root = solve_triangular(found.schur, np.eye(len(found.schur)), lower=True)
+        out += np.square(root @ left).sum(axis=0)
     return out
-
-
-def _columns_of(matrix: Floats) -> list[Floats]:
-    return [np.ascontiguousarray(column) for column in matrix.T]
 
 
 @summing_kernel
@@ -183,13 +178,10 @@ def axes(design: Design, grid: Grid) -> tuple[Floats, Floats]:
 
 def on_grid(design: Design, grid: Grid) -> Floats:
     """Values of the joints' columns at the grid's nodes, shape (ny, nx, m); of shared errors, 0."""
-    xs, ys = np.meshgrid(grid.xs(), grid.ys())
-    found = np.zeros((grid.ny, grid.nx, design.beside.shape[1]))
-    own = design.beside.shape[1] - design.shared
-    found[:, :, :own] = joint_columns(joints=design.joints, x_m=xs.ravel(), y_m=ys.ravel()).reshape(
-        grid.ny, grid.nx, own
-    )
-    return found
+    x, y = grid.places().T
+    own = joint_columns(joints=design.joints, x_m=x, y_m=y).reshape(grid.ny, grid.nx, -1)
+    shared = np.zeros((grid.ny, grid.nx, design.shared))
+    return np.concatenate([own, shared], axis=2) if design.shared else own
 
 
 def grid_heights(*, design: Design, coefficients: Floats, grid: Grid) -> Floats:
@@ -199,8 +191,8 @@ def grid_heights(*, design: Design, coefficients: Floats, grid: Grid) -> Floats:
     return heights.T.copy() if design.swapped else heights
 
 
-def grid_variances(found: Posterior, inverse: Floats, grid: Grid) -> Floats:
-    """Variance of the spline at the grid's nodes for unit noise, shape (ny, nx)."""
+def grid_variances(found: Posterior, inverse: Floats, grid: Grid, *, beside: Floats) -> Floats:
+    """Variance of the spline at the grid's nodes for unit noise, shape (ny, nx); `beside` is on_grid's."""
     rows, columns = axes(found.design, grid)
     variances = _grid_variances(*_compact(rows), *_compact(columns), inverse, found.design.basis.shape[1])
     shape = found.design.basis.shape
@@ -208,17 +200,17 @@ def grid_variances(found: Posterior, inverse: Floats, grid: Grid) -> Floats:
         variances -= np.square(rows @ column.reshape(shape) @ columns.T)
     np.maximum(variances, 0.0, out=variances)
     own = variances.T.copy() if found.design.swapped else variances
-    return own + _joint_variances(found, grid) if len(found.schur) else own
+    return own + _joint_variances(found, rows, columns, beside) if len(found.schur) else own
 
 
-def _joint_variances(found: Posterior, grid: Grid) -> Floats:
-    rows, columns = axes(found.design, grid)
+def _joint_variances(found: Posterior, rows: Floats, columns: Floats, beside: Floats) -> Floats:
     shared = found.shared.T.reshape(-1, *found.design.basis.shape)
-    through = np.matmul(np.matmul(rows, shared), columns.T)
-    through = np.moveaxis(through, 0, -1) if not found.design.swapped else through.T
-    left = (on_grid(found.design, grid) - through).reshape(-1, len(found.schur))
-    squares = np.square(solve_triangular(found.schur, left.T, lower=True)).sum(axis=0)
-    return np.asarray(squares.reshape(grid.ny, grid.nx))
+    left = np.matmul(np.matmul(rows, shared), columns.T)
+    if found.design.swapped:
+        left = left.transpose(0, 2, 1)
+    left = np.ascontiguousarray(left - np.moveaxis(beside, 2, 0)).reshape(len(shared), -1)
+    root = solve_triangular(found.schur, np.eye(len(found.schur)), lower=True)
+    return np.asarray(np.square(root @ left).sum(axis=0).reshape(beside.shape[:2]))
 
 
 def _compact(axis: Floats) -> tuple[NDArray[np.int64], Floats]:

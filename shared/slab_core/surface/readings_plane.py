@@ -12,10 +12,11 @@ def readings_plane(*, observations: Observations) -> ReadingsPlane:
     x, y = observations.x_m[heights, 0], observations.y_m[heights, 0]
     z = observations.value_m[heights]
     columns = np.column_stack([x - x.mean(), y - y.mean(), np.ones_like(x)])
-    found, *_ = np.linalg.lstsq(columns, z, rcond=None)
+    gram = columns.T @ columns
+    found = np.linalg.solve(gram, columns.T @ z)
     residual = z - columns @ found
     variance = float(residual @ residual) / max(1, len(z) - 3)
-    spread = np.sqrt(variance * np.linalg.inv(columns.T @ columns).diagonal())
+    spread = np.sqrt(variance * np.linalg.inv(gram).diagonal())
     return ReadingsPlane(
         slope_x=float(found[0]),
         slope_y=float(found[1]),

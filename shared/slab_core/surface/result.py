@@ -34,13 +34,14 @@ def surface_of(
     noise, found = fitted.smoothed.noise, fitted.smoothed.found
     height = grid_heights(design=task.design, coefficients=found.coefficients, grid=grid)
     height += plane[0] + plane[1] * grid.xs()[None, :] + plane[2] * grid.ys()[:, None]
+    beside = on_grid(task.design, grid)
     if task.design.joints:
-        height += on_grid(task.design, grid) @ found.beside
+        height += beside @ found.beside
     relief = Relief(scale=fitted.relief_scale, walls=walls_of(floor))
     spline = _spline(basis=basis, plane=plane, task=task, robust=robust, relief=relief)
     nearest, fourth = measured_by(spline).on_grid(grid)
     unseen = relief_on_grid(relief=relief, nearest_m=nearest, fourth_m=fourth, grid=grid)
-    error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid) + unseen)
+    error = np.sqrt(noise * grid_variances(found, fitted.inverse, grid, beside=beside) + unseen)
     suspected = suspected_steps(floor=floor, task=task, robust=robust)
     inside = nodes_inside(floor=floor, grid=grid)
     misreads = misreads_of(seen=seen, robust=robust)

@@ -102,9 +102,18 @@ def _screened(search: Search, smooth: Smooth) -> Iterator[Line]:
     pull, weight = np.zeros((len(angles), count)), np.zeros((len(angles), count))
     _sum_strips(strip, smooth.precision, smooth.precision * smooth.left_m, weight, pull)
     score = np.round(_strip_scores(pull, weight), SCORE_DIGITS)
-    for place in np.argsort(-score, axis=None, kind="stable")[:MOST_SCREENED].tolist():
+    for place in _largest(score.ravel(), MOST_SCREENED):
         k, edge = divmod(place, count - 1)
         yield Line(angle=float(angles[k]), offset_m=float(low[k] + (edge + 1) * search.strip_m))
+
+
+def _largest(score: Floats, count: int) -> list[int]:
+    """Places of the largest, the largest first and of equals the first."""
+    found = np.arange(len(score))
+    if len(score) > count:
+        found = np.sort(np.argpartition(score, -count)[-count:])
+    order = found[np.argsort(-score[found], kind="stable")]
+    return [int(place) for place in order]
 
 
 @kernel
@@ -139,11 +148,23 @@ def _well_read(search: Search, smooth: Smooth, joint: SplineJoint) -> bool:
         parts = stretches(line.beside(side), rings=search.rings, least_m=0.0)
         if sum(length_m(part) for part in parts) < LEAST_SHARE_BESIDE * length:
             return False
-    share = (smooth.at_m - joint.start) @ line.along / length
-    off = smooth.at_m @ line.normal - line.offset_m
-    near = (share > 0.0) & (share < 1.0) & (np.abs(off) < NEAR_SPACINGS * search.spacing_m)
-    counts = np.bincount(3 * (off[near] > 0.0) + (3.0 * share[near]).astype(np.int64), minlength=6)
+    reach_m = NEAR_SPACINGS * search.spacing_m
+    counts = _counts_beside(smooth.at_m, joint.start, line.along, line.normal, length, reach_m)
     return bool(counts.min() >= LEAST_SHARE_NEAR * length / 3.0 / search.spacing_m)
+
+
+@kernel
+def _counts_beside(
+    at_m: Floats, start: Point, along: Point, normal: Point, length_m: float, reach_m: float
+) -> NDArray[np.int64]:
+    """How many places lie within reach of a line, by its side and third, shape (2, 3)."""
+    counts = np.zeros((2, 3), dtype=np.int64)
+    for i in range(len(at_m)):
+        x, y = at_m[i, 0] - start[0], at_m[i, 1] - start[1]
+        share, off = (x * along[0] + y * along[1]) / length_m, x * normal[0] + y * normal[1]
+        if 0.0 < share < 1.0 and abs(off) < reach_m:
+            counts[int(off > 0.0), int(3.0 * share)] += 1
+    return counts
 
 
 def _step_gains(smooth: Smooth, joints: list[SplineJoint]) -> Floats:

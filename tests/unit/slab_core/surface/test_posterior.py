@@ -96,7 +96,9 @@ def test_heights_and_gaps_together_equal_the_dense_solution(width: float, depth:
     heights = grid_heights(design=made, coefficients=found.coefficients, grid=grid)
     np.testing.assert_allclose(heights.ravel(), nodes @ mean, atol=1e-10)
     expected = np.einsum("ij,jk,ik->i", nodes, cover, nodes)
-    np.testing.assert_allclose(grid_variances(found, inverse, grid).ravel(), expected, rtol=1e-6)
+    np.testing.assert_allclose(
+        grid_variances(found, inverse, grid, beside=on_grid(made, grid)).ravel(), expected, rtol=1e-6
+    )
 
 
 @pytest.mark.parametrize(("width", "depth"), [(2.0, 3.0), (3.5, 1.5)])
@@ -137,7 +139,9 @@ def test_a_joint_beside_heights_and_gaps_equals_the_dense_solution(width: float,
     smooth = _dense_rows(heights_at(x_m=xs, y_m=ys, value_m=xs), basis)
     nodes = np.hstack([smooth, columns(joints=joints, x_m=xs, y_m=ys)])
     expected = np.einsum("ij,jk,ik->i", nodes, cover, nodes)
-    np.testing.assert_allclose(grid_variances(found, inverse, grid).ravel(), expected, rtol=1e-6)
+    np.testing.assert_allclose(
+        grid_variances(found, inverse, grid, beside=on_grid(made, grid)).ravel(), expected, rtol=1e-6
+    )
     heights = grid_heights(design=made, coefficients=found.coefficients, grid=grid)
     heights += on_grid(made, grid) @ found.beside
     np.testing.assert_allclose(heights.ravel(), nodes @ mean, atol=1e-10)
