@@ -1,53 +1,22 @@
 """JSON Schemas of answers that are no result of a stage: records, lists, problems."""
 
-from typing import Any, get_args
+from typing import get_args
 
+from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, NUMBER, TEXT, Schema, many, maybe, record, ref
+from slab_api.contract_quotes import quote_schemas
 from slab_api.problems import KINDS
-from slab_api.results.describe import MONEY_SCHEMA, REFERENCE, describe, schema_name
+from slab_api.results.describe import MONEY_SCHEMA, describe
 from slab_core.job import MODELS
 from slab_core.stages import STAGES
 from slab_files.scan_kinds import ScanKind
-
-Schema = dict[str, Any]
-
-ID: Schema = {"type": "string", "format": "uuid"}
-MOMENT: Schema = {"type": "string", "format": "date-time"}
-TEXT: Schema = {"type": "string"}
-NUMBER: Schema = {"type": "number"}
-COUNT: Schema = {"type": "integer", "minimum": 0}
-LINK: Schema = {"type": "string", "description": "A path on this service."}
-
-
-def record(description: str, properties: dict[str, Schema]) -> Schema:
-    """An object with all of these properties."""
-    return {
-        "type": "object",
-        "description": description,
-        "properties": properties,
-        "required": list(properties),
-    }
-
-
-def maybe(schema: Schema) -> Schema:
-    """The schema, or null."""
-    return {"anyOf": [schema, {"type": "null"}]}
-
-
-def ref(name: str) -> Schema:
-    """A reference to a named schema."""
-    return {"$ref": f"{REFERENCE}{name}"}
-
-
-def many(items: Schema) -> Schema:
-    """An array."""
-    return {"type": "array", "items": items}
 
 
 def answer_schemas() -> dict[str, Schema]:
     """All schemas of answers by name."""
     schemas: dict[str, Schema] = {"Money": MONEY_SCHEMA, "Problem": _problem(), "Finding": _finding()}
     schemas |= _estimates() | _records() | _results(schemas)
-    items = ("EstimateItem", "Job", "Room", "Survey", *_VERSIONS)
+    schemas |= quote_schemas(schemas)
+    items = ("EstimateItem", "Job", "Room", "Survey", "QuoteItem", *_VERSIONS)
     return schemas | {f"{item}List": _list(item) for item in items}
 
 
@@ -180,39 +149,11 @@ def _records() -> dict[str, Schema]:
             "A scan's record.",
             {**scan_file, **changed, "document": ref("ScanPatch"), "links": {"type": "object"}},
         ),
-        "Quote": _quote(),
         **{
             name: record("One version; it never changes.", {"id": ID, **made, "document": ref(document)})
             for name, document in _VERSIONS.items()
         },
     }
-
-
-def _quote() -> Schema:
-    room = record("A room that is quoted.", {"id": TEXT, "name": TEXT, "phase": COUNT})
-    job = {"id": maybe(ID), "name": TEXT, "site": {"type": "object"}, "rooms": many(room)}
-    document = {
-        "schema": COUNT,
-        "estimate": ID,
-        "job": record("What is quoted.", job),
-        "priced_at": MOMENT,
-        "quote": ref(schema_name(MODELS["quote"])),
-    }
-    return record(
-        "A quote.",
-        {
-            "id": ID,
-            "number": COUNT,
-            "state": {"type": "string", "enum": ["draft"]},
-            "estimate_id": ID,
-            "job_id": maybe(ID),
-            "alternate": TEXT,
-            "created_at": MOMENT,
-            "total": ref("Money"),
-            "document": record("Complete in itself.", document),
-            "links": {"type": "object"},
-        },
-    )
 
 
 def _results(schemas: dict[str, Schema]) -> dict[str, Schema]:

@@ -132,6 +132,24 @@ KINDS: Final[dict[str, Kind]] = _kinds(
         "The record of the job has no rooms, no readings, or a survey that is still open.",
     ),
     (
+        "quote-not-open",
+        409,
+        "The quote's state does not allow it",
+        "It is answered, superseded or not yet accepted, or the job is promised already; the state is named.",
+    ),
+    (
+        "quote-expired",
+        409,
+        "The offer has expired",
+        "It was valid until a moment that is past; a quote can be sent again.",
+    ),
+    (
+        "quotes-apart",
+        409,
+        "The quotes do not belong to one change order",
+        "They are of different jobs or currencies, or another order stands between them.",
+    ),
+    (
         "version-stale",
         412,
         "The record has changed",

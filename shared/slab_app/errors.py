@@ -86,3 +86,21 @@ class NotReadyForEstimate(ActionRefused):
     """The job's record lacks something that an estimate needs."""
 
     code = "job-incomplete"
+
+
+class QuoteNotOpen(ActionRefused):
+    """The quote's state does not allow it: it is answered, superseded or not sent."""
+
+    code = "quote-not-open"
+
+
+class QuoteExpired(ActionRefused):
+    """The offer was valid until a moment that is past."""
+
+    code = "quote-expired"
+
+
+class QuotesApart(ActionRefused):
+    """The two quotes cannot be those of one change order."""
+
+    code = "quotes-apart"

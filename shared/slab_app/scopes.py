@@ -15,6 +15,7 @@ SCOPES: Final = (
     "firm:read",
     "firm:write",
     "quotes:read",
+    "quotes:write",
 )
 
 ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {

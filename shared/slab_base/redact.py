@@ -10,8 +10,8 @@ _ASSIGNED = re.compile(
     rf"(?P<head>\b[\w-]*{_SECRET_WORD}[\w-]*[\"']?\s*[=:]\s*[\"']?)(?!bearer|basic)[^\s\"',;&]+",
     re.IGNORECASE,
 )
-# Our own keys: the part that names organisation and key may stay, the secret may not.
-_KEY = re.compile(r"(?P<head>\bslab_[a-z2-7]{34}_)[a-z2-7]{52}_[a-z2-7]{7}")
+# Our own keys and links: the part that names organisation and key may stay, the secret may not.
+_KEY = re.compile(r"(?P<head>\b(?:slab|offer)_[a-z2-7]{34}_)[a-z2-7]{52}_[a-z2-7]{7}")
 _NAME = re.compile(_SECRET_WORD, re.IGNORECASE)
 
 

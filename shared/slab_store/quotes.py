@@ -1,5 +1,6 @@
 """Quotes as documents: what a customer sees, complete in itself."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -13,7 +14,8 @@ from slab_store.session import TenantSession
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteRecord:
-    """A quote as stored. `number` counts the organisation's quotes; `document` is JSON and never changes."""
+    """A quote as stored. `number` counts the organisation's quotes; `document` is JSON and never changes.
+    Only `state` does: draft, sent, then accepted, declined or superseded."""
 
     id: UUID
     number: int
@@ -24,6 +26,22 @@ class QuoteRecord:
     currency: str
     total: Decimal
     document: bytes
+    created_at: datetime
+    created_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteItem:
+    """A quote as an item of a list, without its document."""
+
+    id: UUID
+    number: int
+    run: UUID
+    job_id: UUID | None
+    alternate: str
+    state: str
+    currency: str
+    total: Decimal
     created_at: datetime
     created_by: str
 
@@ -51,6 +69,22 @@ _INSERT = text("""
     ON CONFLICT (organisation, run, alternate) DO NOTHING
 """)
 _GET = text(f"SELECT {_COLUMNS} FROM quotes WHERE organisation = :organisation AND id = :id")
+_ITEMS = columns(QuoteItem)
+_LIST = text(f"""
+    SELECT {_ITEMS} FROM quotes
+    WHERE organisation = :organisation AND (CAST(:before AS uuid) IS NULL OR id < :before)
+      AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
+      AND (CAST(:state AS text) IS NULL OR state = :state)
+    ORDER BY id DESC LIMIT :limit
+""")
+# Ids in one order, so that two answers at once wait for one another and do not block each other for good.
+_RIVALS = text(f"""
+    SELECT {_ITEMS} FROM quotes
+    WHERE organisation = :organisation AND (run = :run OR job_id = :job) ORDER BY id FOR UPDATE
+""")
+_SET_STATE = text("""
+    UPDATE quotes SET state = :state WHERE organisation = :organisation AND id = ANY(:ids)
+""")
 _TOTALS = text(f"""
     SELECT {columns(QuoteTotal)} FROM quotes WHERE organisation = :organisation AND run = :run
     ORDER BY number
@@ -98,3 +132,18 @@ class Quotes:
     def totals(self, *, run: UUID) -> tuple[QuoteTotal, ...]:
         """The quotes of a run, one for each alternate that has been priced."""
         return many(self._session, _TOTALS, QuoteTotal, run=run)
+
+    def page(
+        self, *, limit: int, before: UUID | None, job: UUID | None, state: str | None
+    ) -> tuple[QuoteItem, ...]:
+        """Quotes from the highest id down, of one job or in one state where these are given."""
+        return many(self._session, _LIST, QuoteItem, limit=limit, before=before, job=job, state=state)
+
+    def locked_rivals(self, *, run: UUID, job: UUID | None) -> tuple[QuoteItem, ...]:
+        """All quotes of an estimate and of a job, held until this transaction ends."""
+        return many(self._session, _RIVALS, QuoteItem, run=run, job=job)
+
+    def set_state(self, *, ids: Sequence[UUID], state: str) -> None:
+        """What has become of these quotes."""
+        if ids:
+            self._session.execute(_SET_STATE, ids=list(ids), state=state)

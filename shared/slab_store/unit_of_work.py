@@ -12,11 +12,13 @@ from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
+from slab_store.change_orders import ChangeOrders
 from slab_store.errors import DatabaseFull, DatabaseUnavailable
 from slab_store.firm_versions import FirmVersions
 from slab_store.idempotency import IdempotencyKeys
 from slab_store.jobs import Jobs
 from slab_store.keys import Keys
+from slab_store.offers import Offers
 from slab_store.organisations import Organisations
 from slab_store.queue import Queue
 from slab_store.quotes import Quotes
@@ -85,6 +87,8 @@ class UnitOfWork(_Transaction):
         self.scans = Scans(session)
         self.firm_versions = FirmVersions(session)
         self.quotes = Quotes(session)
+        self.offers = Offers(session)
+        self.change_orders = ChangeOrders(session)
         self.idempotency = IdempotencyKeys(session)
         return self
 

@@ -41,11 +41,13 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
     made["estimates"] = _id(firm, "/v1/estimates", valid_job())
     for kind in ("price-books", "catalogues", "rates", "calendars"):
         made[kind] = _id(firm, f"/v1/{kind}", {})
-    made["quotes"] = str(add_quote(service, firm, run=UUID(made["estimates"])))
+    quote = add_quote(service, firm, run=UUID(made["estimates"]))
+    made["quotes"] = str(quote)
+    made["change-orders"] = str(_add_change_order(service, firm, run=UUID(made["estimates"]), of_quote=quote))
     return made
 
 
-def add_quote(service: Service, firm: Firm, *, run: UUID) -> UUID:
+def add_quote(service: Service, firm: Firm, *, run: UUID, alternate: str = "plane") -> UUID:
     """A quote as a worker writes it."""
     id_ = new_id()
     with service.database.for_organisation(firm.organisation) as uow:
@@ -53,7 +55,7 @@ def add_quote(service: Service, firm: Firm, *, run: UUID) -> UUID:
             id=id_,
             run=run,
             job_id=None,
-            alternate="plane",
+            alternate=alternate,
             currency="USD",
             total=Decimal("1234.50"),
             document=b'{"schema":1}',
@@ -61,6 +63,23 @@ def add_quote(service: Service, firm: Firm, *, run: UUID) -> UUID:
             trace_id="",
         )
         assert added
+        uow.commit()
+    return id_
+
+
+def _add_change_order(service: Service, firm: Firm, *, run: UUID, of_quote: UUID) -> UUID:
+    id_, to_quote = new_id(), add_quote(service, firm, run=run, alternate="level")
+    with service.database.for_organisation(firm.organisation) as uow:
+        uow.change_orders.add(
+            id=id_,
+            of_quote=of_quote,
+            to_quote=to_quote,
+            currency="USD",
+            total=Decimal("20.00"),
+            document=b'{"schema":1}',
+            actor="office",
+            trace_id="",
+        )
         uow.commit()
     return id_
 

@@ -149,7 +149,8 @@ quotes = Table(
     ForeignKeyConstraint(["organisation", "run"], ["runs.organisation", "runs.id"]),
     UniqueConstraint("organisation", "number"),
     UniqueConstraint("organisation", "run", "alternate"),
-    CheckConstraint("state IN ('draft')", name="state"),
+    CheckConstraint("state IN ('draft', 'sent', 'accepted', 'declined', 'superseded')", name="state"),
+    Index("quotes_organisation_job_id_idx", "organisation", "job_id"),
 )
 
 idempotency_keys = Table(

@@ -95,7 +95,10 @@ def test_values_that_json_does_not_know_are_written_as_text(stream: io.StringIO)
     assert "object object" in str(lines(stream)[0]["thing"])
 
 
-def test_a_key_of_ours_keeps_only_the_part_that_names_it(stream: io.StringIO) -> None:
-    name = f"slab_{'a' * 34}_"
-    logging.getLogger("slab").info("%s made a call", f"{name}{'b' * 52}_{'c' * 7}")
+@pytest.mark.parametrize("prefix", ["slab", "offer"])
+def test_a_key_or_link_of_ours_keeps_only_the_part_that_names_it(stream: io.StringIO, prefix: str) -> None:
+    name = f"{prefix}_{'a' * 34}_"
+    text = f"{name}{'b' * 52}_{'c' * 7}"
+    logging.getLogger("slab").info("%s made a call", text, extra={"path": f"/v1/offers/{text}/accept"})
     assert lines(stream)[0]["message"] == f"{name}*** made a call"
+    assert lines(stream)[0]["path"] == f"/v1/offers/{name}***/accept"

@@ -1,0 +1,133 @@
+"""Quotes, offers and change orders as the office and as customers see them."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import msgspec
+
+from slab_app.actions.offers import Offered, shown_state
+from slab_app.plain import moment
+from slab_store.change_orders import ChangeOrderRecord
+from slab_store.offers import Offer
+from slab_store.quotes import QuoteItem, QuoteRecord
+
+Json = dict[str, Any]
+
+_CUSTOMERS_LINE = ("what", "quantity", "unit", "price", "tax")
+_CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason")
+
+
+def quote_item(quote: QuoteItem | QuoteRecord) -> Json:
+    """A quote without its document."""
+    return {
+        "id": str(quote.id),
+        "number": quote.number,
+        "state": quote.state,
+        "estimate_id": str(quote.run),
+        "job_id": quote.job_id and str(quote.job_id),
+        "alternate": quote.alternate,
+        "created_at": moment(quote.created_at),
+        "total": _money(quote),
+    }
+
+
+def quote_view(
+    quote: QuoteRecord,
+    *,
+    offers: Sequence[Offer],
+    orders: Sequence[ChangeOrderRecord],
+    changes: ChangeOrderRecord | None,
+    now: datetime,
+) -> Json:
+    """A quote with its document, whom it went to and what has become of it."""
+    path = f"/v1/quotes/{quote.id}"
+    return {
+        **quote_item(quote),
+        "state": shown_state(quote.state, tuple(offers), now=now),
+        "offers": [offer_record(offer) for offer in offers],
+        "changes": changes and f"/v1/change-orders/{changes.id}",
+        "changed_by": [f"/v1/change-orders/{order.id}" for order in orders],
+        "document": msgspec.Raw(quote.document),
+        "links": {
+            "self": path,
+            "estimate": f"/v1/estimates/{quote.run}",
+            "send": f"{path}/send",
+            "change_orders": f"{path}/change-orders",
+        },
+    }
+
+
+def offer_record(offer: Offer) -> Json:
+    """A sending as the office sees it; the link itself is only in the answer that made it."""
+    return {
+        "id": offer.id,
+        "sent_at": moment(offer.sent_at),
+        "sent_by": offer.sent_by,
+        "valid_until": moment(offer.valid_until),
+        "withdrawn_at": offer.withdrawn_at and moment(offer.withdrawn_at),
+        **_answer(offer),
+    }
+
+
+def offer_view(found: Offered, *, change: ChangeOrderRecord | None, now: datetime) -> Json:
+    """What a customer sees: what is done for how much, without what it costs the firm."""
+    document = msgspec.json.decode(found.quote.document)
+    quote, job = document["quote"], document["job"]
+    return {
+        "number": found.quote.number,
+        "state": shown_state(found.quote.state, (found.offer,), now=now),
+        "job": {"name": job["name"], "rooms": job["rooms"]},
+        "alternate": found.quote.alternate,
+        "sent_at": moment(found.offer.sent_at),
+        "valid_until": moment(found.offer.valid_until),
+        **_answer(found.offer),
+        "lines": [{name: line[name] for name in _CUSTOMERS_LINE} for line in quote["lines"]],
+        "subtotal": quote["subtotal"],
+        "tax": quote["tax"],
+        "total": quote["total"],
+        "change": change and _customers_change(change),
+    }
+
+
+def change_order_view(order: ChangeOrderRecord) -> Json:
+    """An order with its lines."""
+    return {
+        "id": str(order.id),
+        "number": order.number,
+        "created_at": moment(order.created_at),
+        "created_by": order.created_by,
+        "total": _money(order),
+        "document": msgspec.Raw(order.document),
+        "links": {
+            "self": f"/v1/change-orders/{order.id}",
+            "of_quote": f"/v1/quotes/{order.of_quote}",
+            "to_quote": f"/v1/quotes/{order.to_quote}",
+        },
+    }
+
+
+def _customers_change(order: ChangeOrderRecord) -> Json:
+    document = msgspec.json.decode(order.document)
+    change = document["change"]
+    return {
+        "number": order.number,
+        "of_quote": document["of_quote"],
+        "lines": [{name: line[name] for name in _CUSTOMERS_CHANGE} for line in change["lines"]],
+        "total_before": change["total_before"],
+        "total_after": change["total_after"],
+        "total": change["total"],
+    }
+
+
+def _answer(offer: Offer) -> Json:
+    return {
+        "answer": offer.answer,
+        "answered_at": offer.answered_at and moment(offer.answered_at),
+        "answered_name": offer.answered_name,
+        "answered_note": offer.answered_note,
+    }
+
+
+def _money(record: QuoteItem | QuoteRecord | ChangeOrderRecord) -> Json:
+    return {"amount": str(record.total), "currency": record.currency}

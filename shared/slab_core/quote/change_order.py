@@ -1,0 +1,149 @@
+"""What changes between an accepted quote and the one that is to replace its sum: line by line, with why.
+
+Nothing of the accepted quote is touched. The differences of lines add up to the differences of the totals
+exactly, rounding, tax and a minimum charge among them, because those are lines or parts of lines as well.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from slab_core.money.rounding import EXACT, add_up
+
+ZERO = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PricedLine:
+    """A quote's line as its document shows it. `key` is stable from quote to quote; `inputs` are those of
+    its trace."""
+
+    key: str
+    kind: str
+    what: str
+    quantity: Decimal
+    unit: str
+    unit_cost: Decimal
+    price: Decimal
+    tax: Decimal
+    inputs: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedLine:
+    """One line that differs: quantity and price before and after (0 where it was not or is no more), what
+    the customer pays more or less, and why."""
+
+    key: str
+    kind: str
+    what: str
+    unit: str
+    quantity_before: Decimal
+    quantity_after: Decimal
+    price_before: Decimal
+    price_after: Decimal
+    price: Decimal
+    tax: Decimal
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeOrder:
+    """All lines that differ; `subtotal` and `tax` are the differences' sums, `total` both."""
+
+    currency: str
+    lines: tuple[ChangedLine, ...]
+    subtotal: Decimal
+    tax: Decimal
+    total: Decimal
+    total_before: Decimal
+    total_after: Decimal
+
+
+def change_order(
+    *, currency: str, accepted: tuple[PricedLine, ...], wanted: tuple[PricedLine, ...]
+) -> ChangeOrder:
+    """The order that brings the accepted quote's sum to the wanted one's.
+
+    Raises
+    ------
+    ValueError
+        for a line that a quote has twice.
+    """
+    before, after = _by_key(accepted), _by_key(wanted)
+    keys = [*after, *(key for key in before if key not in after)]
+    lines = tuple(
+        changed for key in keys for changed in (_changed(before.get(key), after.get(key)),) if changed
+    )
+    subtotal = add_up(amounts=tuple(line.price for line in lines))
+    tax = add_up(amounts=tuple(line.tax for line in lines))
+    return ChangeOrder(
+        currency=currency,
+        lines=lines,
+        subtotal=subtotal,
+        tax=tax,
+        total=EXACT.add(subtotal, tax),
+        total_before=_total(accepted),
+        total_after=_total(wanted),
+    )
+
+
+def _by_key(lines: tuple[PricedLine, ...]) -> dict[tuple[str, str], PricedLine]:
+    found: dict[tuple[str, str], PricedLine] = {}
+    for line in lines:
+        if (line.key, line.kind) in found:
+            raise ValueError(f"the quote has the line {line.key} ({line.kind}) twice")
+        found[line.key, line.kind] = line
+    return found
+
+
+def _changed(before: PricedLine | None, after: PricedLine | None) -> ChangedLine | None:
+    """None where neither price nor tax nor quantity differs."""
+    one = after or before
+    assert one is not None
+    price = EXACT.subtract(after.price if after else ZERO, before.price if before else ZERO)
+    tax = EXACT.subtract(after.tax if after else ZERO, before.tax if before else ZERO)
+    quantity_before, quantity_after = before.quantity if before else ZERO, after.quantity if after else ZERO
+    if price == ZERO and tax == ZERO and quantity_before == quantity_after:
+        return None
+    return ChangedLine(
+        key=one.key,
+        kind=one.kind,
+        what=one.what,
+        unit=one.unit,
+        quantity_before=quantity_before,
+        quantity_after=quantity_after,
+        price_before=before.price if before else ZERO,
+        price_after=after.price if after else ZERO,
+        price=price,
+        tax=tax,
+        reason=_reason(before, after),
+    )
+
+
+def _reason(before: PricedLine | None, after: PricedLine | None) -> str:
+    if before is None:
+        return "it was not in what was accepted"
+    if after is None:
+        return "it is no longer needed"
+    reasons = []
+    if before.quantity != after.quantity:
+        reasons.append(f"{before.quantity} became {after.quantity} {after.unit}{_because(before, after)}")
+    if before.unit_cost != after.unit_cost:
+        reasons.append(f"the unit cost went from {before.unit_cost} to {after.unit_cost}")
+    return "; ".join(reasons) or "its share of overhead, profit, rounding or tax"
+
+
+def _because(before: PricedLine, after: PricedLine) -> str:
+    """Which inputs of the quantity differ, in words; nothing where the quote does not tell."""
+    own = {"quantity", "unit cost", "price book", "price code"}
+    names = [name for name in (*before.inputs, *after.inputs) if name not in own]
+    differing = [
+        f"{name} {before.inputs.get(name, 'none')} -> {after.inputs.get(name, 'none')}"
+        for name in dict.fromkeys(names)
+        if before.inputs.get(name) != after.inputs.get(name)
+    ]
+    return f" ({', '.join(differing)})" if differing else ""
+
+
+def _total(lines: tuple[PricedLine, ...]) -> Decimal:
+    return add_up(amounts=tuple(EXACT.add(line.price, line.tax) for line in lines))
