@@ -17,7 +17,7 @@ Filled = tuple[int, Counts]
 """A stick: which stock, and how many of each size come from it."""
 
 _QUICK_NODES = 50
-_DIVES = 12
+_DIVES = 30
 _MOST_CELLS = 8_000_000
 """Of the table of patterns, sizes x length: 64 MB. Beyond it there is first fit and the bound by length."""
 
@@ -41,7 +41,7 @@ class _Limits(NamedTuple):
 
 
 _ROOT = _Limits(steps=100_000, patterns=4_000, nodes=300)
-_LEAF = _Limits(steps=30_000, patterns=1_500, nodes=100)
+_LEAF = _Limits(steps=30_000, patterns=400, nodes=100)
 
 
 class Search:
@@ -127,11 +127,13 @@ class Search:
         stock_of, patterns = list[int](), list[Counts]()
         for i, stock in enumerate(self._stocks):
             enough = stock.price - gap - 1e-6 * stock.price
-            for counts in made.table.worth_at_least(length=stock.length, worth=enough, steps=limits.steps):
-                if counts is None or len(patterns) >= limits.patterns:
-                    return False
-                stock_of.append(i)
-                patterns.append(counts)
+            listed = made.table.worth_at_least(
+                length=stock.length, worth=enough, steps=limits.steps, most=limits.patterns - len(patterns)
+            )
+            if not listed.through:
+                return False
+            stock_of += [i] * len(listed.counts)
+            patterns += list(listed.counts)
         # What is cut too much costs its worth, and all of it together no more than the gap.
         spare = np.floor((gap + 1e-6) / np.maximum(relaxed.worths, 1e-12))
         return not patterns or self._cover(rest, stock_of, patterns, nodes=limits.nodes, spare=spare)

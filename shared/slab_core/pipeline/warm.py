@@ -2,6 +2,7 @@
 
 from slab_core.correction import warm as correction
 from slab_core.layout import warm as layout
+from slab_core.numerics import patterns
 from slab_core.scans import warm as scans
 from slab_core.surface import warm as surface
 from slab_core.tolerance import warm as tolerance
@@ -14,3 +15,4 @@ def warm() -> None:
     tolerance.warm()
     correction.warm()
     layout.warm()
+    patterns.warm()
