@@ -59,6 +59,7 @@ def _finding() -> Schema:
             "detail": TEXT,
             "pointer": {"type": "string", "description": "RFC 6901, into the posted job; or empty."},
             "severity": {"type": "string", "enum": ["refusal", "finding", "warning", "caution"]},
+            "alternate": maybe({**TEXT, "description": "The first that says it; null for what all share."}),
         },
     )
 
@@ -93,13 +94,34 @@ def _estimates() -> dict[str, Schema]:
         "trace_id": TEXT,
         "problems": many(ref("Finding")),
         "steps": many(record("One step.", step)),
+        "alternates": many(ref("Alternate")),
         "quotes": many(record("A quote, once the estimate is priced.", total)),
         "links": where,
     }
     return {
+        "Alternate": _alternate(),
         "EstimateItem": record("An estimate as an item of a list.", item),
         "Estimate": record("An estimate with its steps, problems and quotes.", whole),
     }
+
+
+def _alternate() -> Schema:
+    return record(
+        "One alternate beside the others, once it is priced or refused; what it comes to is null where it "
+        "was refused. The reason is among the problems.",
+        {
+            "alternate": TEXT,
+            "refused": {"type": "boolean", "description": "It cannot be done within the limits."},
+            "passes": {"type": "boolean", "description": "Every floor passes its rules after it."},
+            "plan_cost": maybe({**NUMBER, "description": "What corrections are weighed by; no price."}),
+            "bags": maybe({**COUNT, "description": "Whole bags of compound over all pours."}),
+            "grinding_hours": maybe({**NUMBER, "description": "Machine-hours without daily set-up."}),
+            "pour_days": maybe(COUNT),
+            "site_days": maybe({**COUNT, "description": "Days with people on site."}),
+            "total": maybe(ref("Money")),
+            "quote_id": maybe(ID),
+        },
+    )
 
 
 def _records() -> dict[str, Schema]:

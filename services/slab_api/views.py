@@ -11,6 +11,7 @@ from slab_api.results.views import problem_view
 from slab_app.actions.estimates import Estimate
 from slab_app.plain import moment
 from slab_core.stages import STAGES, StepSpec
+from slab_store.alternates import AlternateSummary, RunProblem
 from slab_store.firm_versions import FirmVersion
 from slab_store.jobs import JobRecord
 from slab_store.quotes import QuoteTotal
@@ -23,14 +24,15 @@ Json = dict[str, Any]
 
 
 def estimate_view(estimate: Estimate) -> Json:
-    """An estimate with its steps, problems, quotes and links."""
+    """An estimate with its steps, problems, alternates, quotes and links."""
     run = estimate.run
     return {
         **run_view(run),
         "seed": run.seed,
         "trace_id": run.trace_id,
-        "problems": [problem_view(asdict(problem)) for problem in run.problems],
+        "problems": [_problem_view(problem) for problem in run.problems],
         "steps": [_step_view(step) for step in estimate.steps],
+        "alternates": _alternate_views(estimate),
         "quotes": [_total_view(quote) for quote in estimate.quotes],
         "links": _estimate_links(estimate),
     }
@@ -207,12 +209,44 @@ def _step_view(step: RunStep) -> Json:
     }
 
 
+def _problem_view(problem: RunProblem) -> Json:
+    return {**problem_view(asdict(problem)), "alternate": problem.alternate or None}
+
+
+def _alternate_views(estimate: Estimate) -> list[Json]:
+    """Those that are priced or refused, in the order they were asked for."""
+    asked = list(dict.fromkeys(step.alternate for step in estimate.steps))
+    totals = {quote.alternate: quote for quote in estimate.quotes}
+    found = sorted(estimate.run.alternates, key=lambda summary: asked.index(summary.alternate))
+    return [_alternate_view(summary, quote=totals.get(summary.alternate)) for summary in found]
+
+
+def _alternate_view(summary: AlternateSummary, *, quote: QuoteTotal | None) -> Json:
+    cost, hours = summary.plan_cost, summary.grinding_hours
+    return {
+        "alternate": summary.alternate,
+        "refused": summary.refused,
+        "passes": summary.passes,
+        "plan_cost": None if cost is None else round(cost, 2),
+        "bags": summary.bags,
+        "grinding_hours": None if hours is None else round(hours, 2),
+        "pour_days": summary.pour_days,
+        "site_days": summary.site_days,
+        "total": quote and _money(quote),
+        "quote_id": quote and str(quote.id),
+    }
+
+
+def _money(quote: QuoteTotal) -> Json:
+    return {"amount": str(quote.total), "currency": quote.currency}
+
+
 def _total_view(quote: QuoteTotal) -> Json:
     return {
         "id": str(quote.id),
         "number": quote.number,
         "alternate": quote.alternate,
-        "total": {"amount": str(quote.total), "currency": quote.currency},
+        "total": _money(quote),
     }
 
 

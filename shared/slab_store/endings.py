@@ -1,4 +1,4 @@
-"""What happens to the rest of a run when it ends before its last step."""
+"""What happens to the rest of a run, or of an alternate, that ends before its last step."""
 
 from uuid import UUID
 
@@ -11,13 +11,17 @@ from slab_store.session import TenantSession
 _SKIP_REST = text("""
     UPDATE run_steps SET state = 'skipped', lease_until = NULL, finished_at = clock_timestamp()
     WHERE organisation = :organisation AND run = :run AND state IN ('waiting', 'ready', 'claimed')
+      AND (CAST(:alternate AS text) IS NULL OR alternate = :alternate)
 """)
 _TELL = text(f"SELECT pg_notify('{RUN_FINISHED}', CAST(:run AS text))")
 
 
-def skip_rest(session: TenantSession, *, run_id: UUID) -> None:
-    """Take every step off the queue that is not over yet. The caller holds the run's lock."""
-    session.execute(_SKIP_REST, run=run_id)
+def skip_rest(session: TenantSession, *, run_id: UUID, alternate: str | None = None) -> int:
+    """Take every step off the queue that is not over yet, or an alternate's; how many there were.
+
+    The caller holds the run's lock.
+    """
+    return session.execute(_SKIP_REST, run=run_id, alternate=alternate).rowcount
 
 
 def tell_finished(session: TenantSession, *, run_id: UUID) -> None:

@@ -32,6 +32,10 @@ _GET = text("""
     SELECT digest, stage, schema, summary, arrays, problems, quote FROM stage_results
     WHERE organisation = :organisation AND digest = :digest
 """)
+_SUMMARIES = text("""
+    SELECT digest, summary FROM stage_results
+    WHERE organisation = :organisation AND digest = ANY(:digests)
+""")
 # Retention looks at days; a write with every use would be waste.
 _TOUCH = text("""
     UPDATE stage_results SET last_used_at = now()
@@ -55,6 +59,11 @@ class Results:
         """The result made by this recipe, or None."""
         row = self._session.execute(_GET, digest=digest).mappings().one_or_none()
         return StoredResult(**{**row, "problems": load_problems(row["problems"])}) if row else None
+
+    def summaries(self, *, digests: Sequence[bytes]) -> dict[bytes, bytes]:
+        """The JSON of these results without their arrays, by digest."""
+        rows = self._session.execute(_SUMMARIES, digests=list(digests))
+        return {row.digest: row.summary for row in rows}
 
     def touch(self, *, digests: Sequence[bytes]) -> None:
         """Remember that these results were used, to the day."""

@@ -1,7 +1,8 @@
 """Runs: posted in one transaction with their input, their steps and the announcement."""
 
+import json
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime
 from typing import Any, Literal
 from uuid import UUID
@@ -9,11 +10,10 @@ from uuid import UUID
 from sqlalchemy import text
 
 from slab_base.ids import new_id
-from slab_core.errors import Problem
 from slab_core.stages import StepSpec
+from slab_store.alternates import AlternateSummary, RunProblem
 from slab_store.channels import OUTBOX
 from slab_store.endings import skip_rest, tell_finished
-from slab_store.results import load_problems
 from slab_store.rows import insert_new
 from slab_store.session import TenantSession
 
@@ -44,7 +44,8 @@ class RunInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """A run as stored. `problems` are those of all its results, or why it ended early."""
+    """A run as stored. `problems` are those of all its results, or why it ended early; `alternates` are those
+    that have been priced or refused, in that order."""
 
     id: UUID
     job_id: UUID | None
@@ -56,9 +57,10 @@ class Run:
     trace_id: str
     started_at: datetime | None
     finished_at: datetime | None
-    problems: tuple[Problem, ...]
+    problems: tuple[RunProblem, ...]
     cancel_requested_at: datetime | None
     cancel_requested_by: str | None
+    alternates: tuple[AlternateSummary, ...] = ()
 
     @property
     def is_over(self) -> bool:
@@ -127,6 +129,10 @@ _STEPS = text(f"""
     SELECT {_columns(RunStep)} FROM run_steps WHERE organisation = :organisation AND run = :run
     ORDER BY ordinal
 """)
+_ADD_ALTERNATE = text("""
+    UPDATE runs SET alternates = alternates || jsonb_build_array(CAST(:summary AS jsonb))
+    WHERE organisation = :organisation AND id = :run
+""")
 _CANCEL = text("""
     UPDATE runs SET state = 'cancelled', cancel_requested_at = now(), cancel_requested_by = :actor,
       finished_at = now()
@@ -181,6 +187,10 @@ class Runs:
         rows = self._session.execute(_STEPS, run=run_id).mappings()
         return tuple(RunStep(**row) for row in rows)
 
+    def add_alternate(self, *, run_id: UUID, summary: AlternateSummary) -> None:
+        """Note what an alternate comes to; the caller has just finished its last step."""
+        self._session.execute(_ADD_ALTERNATE, run=run_id, summary=json.dumps(asdict(summary)))
+
     def cancel(self, *, run_id: UUID, actor: str) -> bool:
         """End the run now; False if it is over already or there is none.
 
@@ -211,4 +221,10 @@ def _step_columns(steps: Sequence[StepSpec]) -> dict[str, list[Any]]:
 
 
 def _run(row: Any) -> Run:
-    return Run(**{**row, "problems": load_problems(row["problems"])})
+    return Run(
+        **{
+            **row,
+            "problems": tuple(RunProblem(**problem) for problem in row["problems"]),
+            "alternates": tuple(AlternateSummary(**alternate) for alternate in row["alternates"]),
+        }
+    )

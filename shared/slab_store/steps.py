@@ -76,9 +76,14 @@ _FINISH = text(f"""
     )
     SELECT (SELECT count(*) FROM mine) AS finished,
       (SELECT count(*) FROM run_steps
-       WHERE organisation = :organisation AND run = :run AND state <> 'done') AS remaining,
+       WHERE organisation = :organisation AND run = :run
+         AND state IN ('waiting', 'ready', 'claimed')) AS remaining,
       ARRAY(SELECT queue FROM freed WHERE state = 'ready') AS freed
     FROM told
+""")
+_MAIN_ALTERNATE = text("""
+    SELECT alternate FROM run_steps WHERE organisation = :organisation AND run = :run AND alternate <> ''
+    ORDER BY ordinal LIMIT 1
 """)
 # Materialized: as a plain subquery Postgres may run it once for each row, and each time take another step.
 _CLAIM_NEXT = text(f"""
@@ -92,16 +97,27 @@ _CLAIM_NEXT = text(f"""
       AND step.ordinal = chosen.ordinal
     RETURNING {RETURNED}
 """)
+# What several alternates say is said once, of the first.
 _END_RUN = text("""
     UPDATE runs SET state = :state, finished_at = clock_timestamp(),
       started_at = COALESCE(started_at, clock_timestamp()),
       problems = COALESCE((
-        SELECT jsonb_agg(problem.value ORDER BY step.ordinal, problem.position)
+        SELECT jsonb_agg(problem.value || jsonb_build_object('alternate', step.alternate)
+          ORDER BY step.ordinal, problem.position)
         FROM run_steps AS step
         JOIN stage_results AS result
           ON result.organisation = step.organisation AND result.digest = step.digest
         CROSS JOIN jsonb_array_elements(result.problems) WITH ORDINALITY AS problem (value, position)
         WHERE step.organisation = :organisation AND step.run = :run AND step.state = 'done'
+          AND NOT EXISTS (
+            SELECT FROM run_steps AS earlier
+            JOIN stage_results AS said
+              ON said.organisation = earlier.organisation AND said.digest = earlier.digest
+            WHERE earlier.organisation = step.organisation AND earlier.run = step.run
+              AND earlier.stage = step.stage AND earlier.subject = step.subject
+              AND earlier.ordinal < step.ordinal AND earlier.state = 'done'
+              AND said.problems @> jsonb_build_array(problem.value)
+          )
       ), '[]') || CAST(:problems AS jsonb)
     WHERE organisation = :organisation AND id = :run
 """)
@@ -161,16 +177,22 @@ class Steps:
     def finish(self, step: ClaimedStep, *, digest: bytes, ms: float, refused: bool = False) -> Finished:
         """The step has the result kept under `digest`.
 
-        The run ends with its last step as completed, or here as refused when the result refuses it.
+        The run ends with its last step as completed, or here as refused when the result refuses it; a
+        refused alternate other than the main one ends alone.
         """
         self._lock_run(step)
         row = self._session.execute(_FINISH, **_place(step), digest=digest, ms=ms).one()
         if row.finished == 0:
             raise LeaseLost(_name(step))
-        run_is_over = refused or row.remaining == 1
+        given_up = refused and not self._is_for_all(step)
+        left = row.remaining - 1
+        if given_up:
+            left -= skip_rest(self._session, run_id=step.run, alternate=step.spec.alternate)
+        run_is_over = left == 0 or (refused and not given_up)
         if run_is_over:
-            self._end_run(step, state="refused" if refused else "completed")
-        return Finished(freed=Counter(row.freed), run_is_over=run_is_over)
+            self._end_run(step, state="refused" if refused and not given_up else "completed")
+        # Whatever a refusing step has freed was its own alternate's.
+        return Finished(freed=Counter(() if given_up else row.freed), run_is_over=run_is_over)
 
     def announce(self, *, run_id: UUID, queue: str, count: int) -> None:
         """Have the relay ring the bell of `queue` `count` times once this transaction is committed."""
@@ -192,6 +214,11 @@ class Steps:
         values = {**_place(step), "error": json.dumps(reason), "seconds": after_seconds}
         if self._session.execute(_TRY_AGAIN, **values).rowcount == 0:
             raise LeaseLost(_name(step))
+
+    def _is_for_all(self, step: ClaimedStep) -> bool:
+        """Whether the run stands and falls with the step: it is the main alternate's, or none's."""
+        main = self._session.execute(_MAIN_ALTERNATE, run=step.run).scalar_one_or_none()
+        return step.spec.alternate in ("", main)
 
     def _lock_run(self, step: ClaimedStep) -> None:
         if not self._session.execute(_LOCK_RUN, run=step.run).scalar_one_or_none():

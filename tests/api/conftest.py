@@ -6,6 +6,7 @@ import pytest
 
 from tests.support.api import Firm, Service, running_api
 from tests.support.databases import FreshDatabase, copied_database
+from tests.support.own_worker import OwnWorker, own_worker
 
 
 @pytest.fixture(scope="session")
@@ -31,3 +32,16 @@ def firm(service: Service) -> Iterator[Firm]:
     made = service.firm()
     with made.client:
         yield made
+
+
+@pytest.fixture(scope="module")
+def worker(service: Service) -> Iterator[OwnWorker]:
+    """Computes what is posted to the shared service, when it is asked to."""
+    with own_worker(service.urls) as working:
+        yield working
+
+
+@pytest.fixture(scope="module")
+def owner(service: Service) -> Firm:
+    """An organisation whose records several tests of a file read."""
+    return service.firm()

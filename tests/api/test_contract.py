@@ -12,7 +12,7 @@ from slab_api.app import bare_app
 from slab_api.openapi import rendered
 from tests.support.api import Service
 from tests.support.examples import FOLDER, play, shape
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker
 
 CONTRACT = Path(__file__).parents[2] / "openapi" / "openapi.json"
 _DOCUMENT = json.loads(CONTRACT.read_text())
@@ -21,12 +21,6 @@ _OPERATIONS = [
     for verbs in _DOCUMENT["paths"].values()
     for operation in verbs.values()
 ]
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
 
 
 def test_the_committed_contract_is_what_the_routes_say() -> None:

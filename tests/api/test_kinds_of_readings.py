@@ -1,7 +1,7 @@
 """Every kind of reading over HTTP: in all units, with the place of every fault, and through the line."""
 
 import copy
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from math import hypot
 from typing import Any
 
@@ -12,19 +12,13 @@ from slab_app.codec import Encoded, decode
 from slab_core.job import Job
 from slab_core.surveys.model import Survey
 from tests.support.api import Firm, Service, valid_job
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
 from tests.support.records import job_record, room_record
 
 STAND = (2.0, 3.0)
 SLOPE = 0.003
 """Inches per foot: a quarter of a millimetre per metre."""
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
 
 
 def floor(x: float, y: float) -> float:

@@ -1,23 +1,9 @@
 """Where to measure next, as a client sees it with the correction."""
 
-from collections.abc import Iterator
 from typing import Any
 
-import pytest
-
-from tests.support.api import Firm, Service, valid_job
-from tests.support.own_worker import OwnWorker, own_worker
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
-
-
-@pytest.fixture(scope="module")
-def owner(service: Service) -> Firm:
-    return service.firm()
+from tests.support.api import Firm, valid_job
+from tests.support.own_worker import OwnWorker
 
 
 def _hollow() -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 import json
 import time
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal
 from typing import Any
@@ -18,22 +17,11 @@ from slab_api.openapi import openapi_document
 from slab_api.results.columns import GRIDDED
 from slab_core.stages import STAGES
 from tests.support.api import Firm, Service, valid_job
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of
 
 ARROW = "application/vnd.apache.arrow.stream"
 _DOCUMENT = openapi_document(bare_app(base_url="http://x"))
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
-
-
-@pytest.fixture(scope="module")
-def owner(service: Service) -> Firm:
-    return service.firm()
 
 
 @pytest.fixture(scope="module")

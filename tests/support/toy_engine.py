@@ -1,7 +1,7 @@
 """An engine for fault tests: it sleeps instead of computing, and misbehaves where the job says so.
 
 The job is JSON: `sleep` (seconds a step), `salt` (makes the results its own), and `trouble`, which maps a
-stage to "raise", "kill", "refuse", "refuse-input" or "hang".
+stage, or stage/alternate, to "raise", "kill", "refuse", "refuse-input" or "hang".
 """
 
 import hashlib
@@ -41,7 +41,8 @@ class ToyEngine:
         """Sleep, then say what was done; or do what the job's `trouble` says."""
         order = _order(job)
         tell(0.5)
-        trouble = order.get("trouble", {}).get(step.stage)
+        troubles = order.get("trouble", {})
+        trouble = troubles.get(step.stage) or troubles.get(f"{step.stage}/{step.alternate}")
         _sleep(order.get("sleep", 0.0), stop)
         if trouble == "raise":
             raise ArithmeticError("a poisoned step")

@@ -6,19 +6,22 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from slab_api.intake import spec
+from slab_api.intake.alternates import read_alternates, read_level_through
 from slab_api.intake.books import choose_books
 from slab_api.intake.places import client_pointer
 from slab_api.intake.reader import Reader
 from slab_api.intake.rooms import read_room
 from slab_api.intake.surveys import read_benchmarks, read_survey
 from slab_api.problems import invalid
-from slab_api.schemas.job import EstimateRequest, JobParts, OptionsDocument
+from slab_api.schemas.job import EstimateRequest, JobParts
+from slab_api.schemas.options import OptionsDocument
 from slab_app.codec import Encoded, encode
 from slab_app.errors import Fault
+from slab_core.correction.level_points import off_every_floor
 from slab_core.errors import InputRefused, Problem
 from slab_core.job import Job
 from slab_core.rooms.build import build_rooms
-from slab_core.rooms.model import Room
+from slab_core.rooms.model import Floor, Room
 from slab_core.stages import StepSpec, plan_steps
 from slab_core.surveys.check import check_surveys
 from slab_core.surveys.model import Survey
@@ -85,7 +88,8 @@ def prepare(
     )
     floors = _floor_ids(whole, reader=reader)
     scans = tuple(scan.id for survey in surveys for scan in survey.scans)
-    return Prepared(job=encode(whole), seed=whole.seed, steps=plan_steps(floor_ids=floors, scan_ids=scans))
+    steps = plan_steps(floor_ids=floors, scan_ids=scans, alternates=whole.alternates)
+    return Prepared(job=encode(whole), seed=whole.seed, steps=steps)
 
 
 def _assemble(
@@ -121,6 +125,8 @@ def _assemble(
         scope=spec.read_scope(job, reader=reader),
         site=spec.read_site(job.site, reader=reader),
         climate=spec.read_climate(job),
+        alternates=read_alternates(options, reader=reader),
+        level_through=read_level_through(options, rooms=rooms, reader=reader),
         lower_bound=options.lower_bound,
     )
 
@@ -156,14 +162,15 @@ def _is_consequence(pointer: str, places: tuple[str, ...]) -> bool:
 
 def _floor_ids(job: Job, *, reader: Reader) -> tuple[str, ...]:
     """The floors that the rooms join into. Raises ApiProblem with every fault of reading and of the core."""
-    rooms: tuple[Problem, ...] = ()
-    floors: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    floors: tuple[Floor, ...] = ()
     try:
-        floors = tuple(floor.id for floor in build_rooms(rooms=job.rooms).floors)
+        floors = build_rooms(rooms=job.rooms).floors
+        problems = off_every_floor(points=job.level_through, floors=floors)
     except InputRefused as refused:
-        rooms = refused.problems
+        problems = refused.problems
     surveys = check_surveys(surveys=job.surveys, benchmarks=job.benchmarks)
-    faults = core_faults((*rooms, *surveys), found=reader.faults)
+    faults = core_faults((*problems, *surveys), found=reader.faults)
     if faults:
         raise invalid(faults)
-    return floors
+    return tuple(floor.id for floor in floors)

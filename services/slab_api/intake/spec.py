@@ -8,12 +8,12 @@ from slab_api.schemas.job import (
     CoveringDocument,
     JobParts,
     LimitsDocument,
-    OptionsDocument,
     PlanningDocument,
     SiteDocument,
     ToleranceDocument,
     WoodDocument,
 )
+from slab_api.schemas.options import OptionsDocument
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts

@@ -24,7 +24,9 @@ router = APIRouter(prefix="/v1/estimates/{id}", tags=["results"])
 Reads = Annotated[Call, Depends(Needs(scope="estimates:read"))]
 Floor = Annotated[str | None, Query(max_length=64, description="Id of the floor; else the first one's.")]
 ScanName = Annotated[str | None, Query(max_length=64, description="Id of the scan; else the first one's.")]
-Alternate = Annotated[str | None, Query(max_length=64, description="Name of the alternate; else `plane`.")]
+Alternate = Annotated[
+    str | None, Query(max_length=64, description="Name of the alternate; else the first one's.")
+]
 Accept = Annotated[
     str | None,
     Header(alias="Accept", description=f"`{JSON}`, or `{ARROW}` for every node of the grid as columns."),

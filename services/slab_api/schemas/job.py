@@ -1,11 +1,11 @@
 """A whole job as a client posts it."""
 
-from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import AwareDatetime, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from slab_api.schemas.base import ClientId, Document, Length, Name, NewId
+from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
 from slab_api.schemas.units import UnitsDocument
@@ -122,25 +122,6 @@ class ClimateDocument(Document):
 
     temperature_c: Annotated[float, Field(ge=-30, le=60)] = 21.1
     humidity: Share = 0.5
-
-
-class OptionsDocument(Document):
-    """What is fixed when the estimate is posted; absent values are chosen then and shown in the result."""
-
-    seed: Annotated[
-        int | None,
-        Field(ge=0, le=2**53 - 1, description="Of whatever is drawn at random; absent: always the same."),
-    ] = None
-    pricing_date: date | None = None
-    earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
-    grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
-    lower_bound: Annotated[
-        bool,
-        Field(
-            description="Whether corrections also say what the cheapest heights of all would cost, whatever "
-            "can be placed: `unrestricted`. Takes some seconds for each floor."
-        ),
-    ] = False
 
 
 class PlanningDocument(Document):

@@ -7,7 +7,7 @@ from uuid import UUID
 from slab_app.actor import Actor
 from slab_app.codec import Encoded
 from slab_app.errors import NotFound, NotReady
-from slab_core.stages import BY_NAME, PLANE, StepSpec
+from slab_core.stages import BY_NAME, StepSpec
 from slab_store.quotes import QuoteTotal
 from slab_store.runs import NewRun, Run, RunInput, RunStep
 from slab_store.unit_of_work import UnitOfWork
@@ -76,7 +76,10 @@ def cancel_estimate(uow: UnitOfWork, actor: Actor, *, id: UUID) -> Estimate:
 def get_result(
     uow: UnitOfWork, _actor: Actor, *, id: UUID, stage: str, subject: str | None, alternate: str | None
 ) -> StageResult:
-    """One stage's result; the first floor's or scan's unless one is named. Raises NotFound, NotReady."""
+    """One stage's result; the main alternate's, and the first floor's or scan's, unless one is named.
+
+    Raises NotFound, NotReady.
+    """
     run = uow.runs.get(run_id=id)
     if run is None:
         raise NotFound("there is no estimate with this id")
@@ -95,10 +98,15 @@ def get_result(
     )
 
 
+def _main_alternate(steps: tuple[RunStep, ...]) -> str:
+    """The one that was asked for first; "" of an estimate without any."""
+    return next((step.alternate for step in steps if step.alternate), "")
+
+
 def _step(steps: tuple[RunStep, ...], *, stage: str, subject: str | None, alternate: str | None) -> RunStep:
     """The step that the query names. Raises NotFound that names what there is."""
     spec = BY_NAME[stage]
-    wanted = (alternate or PLANE) if spec.by_alternate else ""
+    wanted = (alternate or _main_alternate(steps)) if spec.by_alternate else ""
     ours = [step for step in steps if step.stage == stage and step.alternate == wanted]
     if not ours and not spec.by_alternate:
         raise NotFound(f"this estimate has no {stage}")

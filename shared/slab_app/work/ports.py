@@ -32,7 +32,8 @@ class Upstream(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Computed:
-    """A stage's result. A problem of severity "refusal" ends the run after the result is stored."""
+    """A stage's result. A problem of severity "refusal" ends the run after the result is stored, or only the
+    alternate, if it is not the main one."""
 
     encoded: Encoded
     problems: tuple[Problem, ...] = ()
@@ -40,7 +41,7 @@ class Computed:
 
     @property
     def refuses(self) -> bool:
-        """Whether the run ends here."""
+        """Whether the run or the alternate ends here."""
         return any(problem.severity == "refusal" for problem in self.problems)
 
 

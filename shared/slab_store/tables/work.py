@@ -41,6 +41,7 @@ runs = Table(
     Column("problems", JSONB, nullable=False, server_default="[]"),
     Column("cancel_requested_at", _MOMENT),
     Column("cancel_requested_by", Text),
+    Column("alternates", JSONB, nullable=False, server_default="[]"),
     CheckConstraint(
         "state IN ('queued', 'running', 'completed', 'refused', 'failed', 'cancelled')", name="state"
     ),

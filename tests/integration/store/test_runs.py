@@ -1,5 +1,6 @@
 """Posting, cancelling and ending runs."""
 
+from dataclasses import asdict
 from datetime import UTC, datetime
 
 import psycopg
@@ -8,6 +9,7 @@ import pytest
 from slab_base.ids import new_id
 from slab_core.errors import Problem
 from slab_core.stages import StepSpec, plan_steps
+from slab_store.alternates import RunProblem
 from slab_store.database import Database
 from slab_store.errors import AlreadyExists, LeaseLost
 from slab_store.results import StoredResult
@@ -138,7 +140,7 @@ def test_a_refused_input_keeps_the_problems_on_the_run(database: Database, firm:
         uow.steps.refuse(step, problems=(problem,), reason=REASON)
         uow.commit()
     assert firm.run(run_id).state == "refused"
-    assert firm.run(run_id).problems == (problem,)
+    assert firm.run(run_id).problems == (RunProblem(**asdict(problem)),)
     assert firm.steps(run_id)[0].state == "failed"
 
 
@@ -151,7 +153,7 @@ def test_a_parked_step_fails_the_run_and_keeps_the_reason(database: Database, fi
         uow.steps.park(step, problem=problem, reason=REASON)
         uow.commit()
     assert firm.run(run_id).state == "failed"
-    assert firm.run(run_id).problems == (problem,)
+    assert firm.run(run_id).problems == (RunProblem(**asdict(problem)),)
     first = firm.steps(run_id)[0]
     assert (first.state, first.error) == ("parked", REASON)
 

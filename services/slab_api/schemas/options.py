@@ -1,0 +1,71 @@
+"""What is chosen for one estimate and not for its job."""
+
+from datetime import date
+from typing import Annotated
+
+from pydantic import AwareDatetime, Field
+
+from slab_api.schemas.base import Document, Label, Length, Place
+from slab_core.stages import ALTERNATES, PLANE
+
+MOST_ALTERNATES = 6
+_ALTERNATES = (
+    "plane: one plane of any slope; level: one level plane; grind-only: one plane, and nothing is filled; "
+    "fill-only: one plane, and nothing is ground. Each is the cheapest that there is."
+)
+
+
+class LevelPlaceDocument(Document):
+    """A place that a level slab runs through: a place in the plan, or the middle of a room's opening."""
+
+    at: Place | None = None
+    room: Label | None = None
+    opening: Label | None = None
+    height: Annotated[
+        Length | None,
+        Field(
+            description="Of the slab under the boards, above the datum; absent: the height that the slab has "
+            "there now."
+        ),
+    ] = None
+
+
+class OptionsDocument(Document):
+    """What is fixed when the estimate is posted; absent values are chosen then and shown in the result."""
+
+    seed: Annotated[
+        int | None,
+        Field(ge=0, le=2**53 - 1, description="Of whatever is drawn at random; absent: always the same."),
+    ] = None
+    pricing_date: date | None = None
+    earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
+    grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
+    alternates: Annotated[
+        tuple[str, ...],
+        Field(
+            description="Corrections to work out and price side by side; the first is the main one, which "
+            "results are given of when none is named. One that cannot be done leaves the others alone, "
+            "unless it is the main one. " + _ALTERNATES,
+            json_schema_extra={
+                "items": {"type": "string", "enum": list(ALTERNATES)},
+                "minItems": 1,
+                "maxItems": MOST_ALTERNATES,
+                "uniqueItems": True,
+            },
+        ),
+    ] = (PLANE,)
+    level_through: Annotated[
+        tuple[LevelPlaceDocument, ...],
+        Field(
+            max_length=100,
+            description="What the alternate `level` is level with; of several places on a floor the highest "
+            "counts. Absent: whichever height costs least.",
+        ),
+    ] = ()
+    lower_bound: Annotated[
+        bool,
+        Field(
+            description="Whether corrections also say what the cheapest heights of all would cost, whatever "
+            "can be placed: `unrestricted`. Takes some seconds for each floor."
+        ),
+    ] = False
