@@ -34,6 +34,8 @@ def _chunks(*, path: Path, scans: tuple[Scan, ...]) -> Iterator[Floats]:
     before = 0
     with PagedFile(path) as file:
         for scan in scans:
+            if not scan.count and not scan.begin:
+                continue
             for points in _scan_points(file, scan):
                 yield check_finite(points, before=before)
                 before += len(points)
@@ -60,6 +62,23 @@ def _scan_points(file: PagedFile, scan: Scan) -> Iterator[Floats]:
         for name, values in waiting.items():
             waiting[name] = values[count:]
         read, fed = read + count, 0
+    _check_rest(scan, decoders, packets)
+
+
+def _check_rest(scan: Scan, decoders: dict[int, Decoder], packets: Iterator[list[bytes]]) -> None:
+    """Points beyond those that a scan states are not left out in silence."""
+    left = {i: len(decoder.left()) for i, decoder in decoders.items()}
+    marked = {i: any(decoder.left()) for i, decoder in decoders.items()}
+    for streams in packets:
+        for i in decoders:
+            left[i] += len(streams[i])
+            marked[i] = marked[i] or any(streams[i])
+    more = max(decoder.form.values_in(left[i], marked=marked[i]) for i, decoder in decoders.items())
+    if more:
+        raise malformed(
+            f"A scan of the file states {scan.count:,} points and holds {scan.count + more:,}: the file was "
+            "not finished. Export it again."
+        )
 
 
 def _take(decoders: dict[int, Decoder], waiting: dict[str, Floats], *, left: int) -> int:

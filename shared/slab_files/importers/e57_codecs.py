@@ -10,6 +10,7 @@ from slab_core.numerics.grid import Floats
 from slab_core.numerics.kernel import kernel
 
 Bytes = NDArray[np.uint8]
+WORD_BYTES = 8
 SPARE = np.zeros(16, dtype=np.uint8)
 
 
@@ -31,6 +32,14 @@ class Field:
     def bits(self) -> int:
         """How many bits a value takes."""
         return {"f4": 32, "f8": 64}.get(self.kind, (self.high - self.low).bit_length())
+
+    def values_in(self, left: int, *, marked: bool) -> int:
+        """How many values so many bytes hold that are left behind the last value asked for.
+
+        Whole numbers end in words of up to 8 bytes, which are filled up with bits that are not `marked`.
+        """
+        filling = self.kind == "whole" and left <= WORD_BYTES and not marked
+        return 0 if filling or not self.bits else 8 * left // self.bits
 
 
 @dataclass(slots=True, kw_only=True)
@@ -57,6 +66,13 @@ class Decoder:
         used = self._skip + count * bits
         self._parts, self._skip = [raw[used // 8 :]], used % 8
         return values
+
+    def left(self) -> bytes:
+        """What was fed and belongs to no value given yet; bits of the last value given are 0."""
+        raw = bytearray(b"".join(self._parts))
+        if raw:
+            raw[0] &= 0xFF << self._skip & 0xFF
+        return bytes(raw)
 
     def _decode(self, raw: bytes, count: int) -> Floats:
         if self.form.kind != "whole":

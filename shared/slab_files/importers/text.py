@@ -116,13 +116,16 @@ def _chunks(*, path: Path, form: _Form) -> Iterator[Floats]:
             block += _rest_of_line(file)
             points = _parse(block, form=form, line=line)
             line += block.count(b"\n")
-            if form.claimed is not None:
-                points = points[: form.claimed - read]
             read += len(points)
             if len(points):
                 yield points
     if form.claimed is not None and read < form.claimed:
         raise truncated(f"The file states {form.claimed:,} points and holds {read:,}.")
+    if form.claimed is not None and read > form.claimed:
+        raise malformed(
+            f"The file's first line states {form.claimed:,} points, and the file holds {read:,}. Export it "
+            "again, or take the first line out if it is no number of points."
+        )
 
 
 def _rest_of_line(file: IO[bytes]) -> bytes:

@@ -116,7 +116,7 @@ def test_numbers_that_reach_into_a_ninth_byte_are_unpacked(bits: int) -> None:
         bits * 500 // 8 + 1, "little"
     )
     decoder = Decoder(form=Field(name="a", kind="whole", high=2**bits - 1))
-    values = []
+    values: list[float] = []
     for start in range(0, len(packed), 37):
         decoder.feed(packed[start : start + 37])
         values += decoder.values(at_most=500 - len(values)).tolist()
@@ -183,6 +183,40 @@ def test_a_tree_that_lies_is_refused(old: bytes, new: bytes, code: str, tmp_path
     assert old in raw
     raw[:] = raw.replace(old, new)
     assert refusal(resealed(path, raw))[0] == code
+
+
+def counted(path: Path, count: int, *, as_: int) -> Path:
+    """The same file whose tree states another number of points."""
+    raw = bytearray(path.read_bytes())
+    old, new = (f'recordCount="{number}"'.encode() for number in (count, as_))
+    assert old in raw
+    assert len(old) == len(new)
+    raw[:] = raw.replace(old, new)
+    return resealed(path, raw)
+
+
+@pytest.mark.parametrize("bits", [0, 17, 21, 32, 45, 64])
+@pytest.mark.parametrize("stated", [4999, 4000, 1000])
+def test_points_that_a_scan_does_not_count_are_not_left_out_in_silence(
+    bits: int, stated: int, tmp_path: Path
+) -> None:
+    points = some_points(5000)
+    nodes = dict(double(f"cartesian{axis}") for axis in "XYZ")
+    if bits == 32:
+        path = write(tmp_path / "a.e57", columns(points))
+    elif bits in (0, 64):
+        if not bits:
+            points[:, 2] = 4.0
+            nodes["cartesianZ"] = ("IntegerNode", 4, 4, 4)
+        path = write_nodes(tmp_path / "a.e57", nodes, points)
+    else:
+        low, high = -3, 2**bits - 4
+        whole = np.random.default_rng(bits).integers(low, high, (5000, 3), endpoint=True) / 1024
+        node = ("ScaledIntegerNode", low, low, high, 2.0**-10, 0.0)
+        path = write_nodes(tmp_path / "a.e57", {f"cartesian{axis}": node for axis in "XYZ"}, whole)
+    code, detail = refusal(counted(path, 5000, as_=stated))
+    assert code == "scan-file-malformed"
+    assert f"states {stated:,} points and holds 5,00" in detail
 
 
 def test_random_changes_under_right_checksums_never_crash(tmp_path: Path) -> None:

@@ -49,6 +49,52 @@ def test_a_file_cut_short_is_refused(form: str, tmp_path: Path) -> None:
     assert "100" in detail or "Vertex" in detail
 
 
+@pytest.mark.parametrize("extra", [False, True])
+@pytest.mark.parametrize("form", FORMS)
+def test_vertices_that_the_header_does_not_count_are_not_left_out_in_silence(
+    form: str, extra: bool, tmp_path: Path
+) -> None:
+    path = write_ply(tmp_path / "a.ply", some_points(100), form=form, extra=extra)
+    path.write_bytes(path.read_bytes().replace(b"element vertex 100\n", b"element vertex 90\n"))
+    code, detail = refusal(path)
+    assert "states 90 vertices" in detail
+    if form == "ascii" or not extra:
+        assert code == "scan-file-malformed"
+        assert "the file holds 100" in detail
+    else:  # the vertices that are not counted are taken for the faces, and do not fit as such
+        assert code in {"scan-file-malformed", "scan-file-truncated"}
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_fewer_faces_than_stated_are_noticed_as_the_vertices_may_be_miscounted(
+    form: str, tmp_path: Path
+) -> None:
+    path = write_ply(tmp_path / "a.ply", some_points(100), form=form)
+    path.write_bytes(path.read_bytes().replace(b"element face 1\n", b"element face 9\n"))
+    code, detail = refusal(path)
+    assert code == "scan-file-truncated"
+    assert "states 100 vertices and 9 rows" in detail
+
+
+@pytest.mark.parametrize("order", ["<", ">"])
+def test_lists_of_any_length_behind_the_vertices_are_passed_over(order: str, tmp_path: Path) -> None:
+    points, rng = some_points(50), np.random.default_rng(2)
+    name = {"<": "little", ">": "big"}[order]
+    head = (
+        f"ply\nformat binary_{name}_endian 1.0\nelement vertex 50\nproperty double x\nproperty double y\n"
+        "property double z\nelement face 30\nproperty uchar kind\nproperty list ushort int corners\n"
+        "element edge 4\nproperty short a\nend_header\n"
+    )
+    faces = b""
+    for length in rng.integers(0, 300, 30):
+        faces += b"\1" + np.array(length, order + "u2").tobytes() + bytes(4 * int(length))
+    path = tmp_path / "a.ply"
+    path.write_bytes(head.encode() + points.astype(order + "f8").tobytes() + faces + bytes(8))
+    np.testing.assert_array_equal(read(path), points)
+    path.write_bytes(path.read_bytes()[:-1])
+    assert refusal(path)[0] == "scan-file-truncated"
+
+
 @pytest.mark.parametrize("form", FORMS)
 def test_a_count_beyond_all_reason_is_refused_before_anything_is_read(form: str, tmp_path: Path) -> None:
     path = write_ply(tmp_path / "a.ply", some_points(10), form=form, extra=False)
@@ -72,6 +118,13 @@ def test_a_vertex_that_is_not_a_number_is_named(form: str, tmp_path: Path) -> No
         ("format ascii 2.0\nelement vertex 1", "scan-file-unsupported", "ascii 2.0"),
         ("element vertex 1\nproperty float x", "scan-file-malformed", "format"),
         ("format ascii 1.0\nelement face 2", "scan-file-unsupported", "face"),
+        ("format ascii 1.0\nelement vertex 1\nelement vertex 2", "scan-file-malformed", "twice"),
+        ("format ascii 1.0\nelement face many", "scan-file-malformed", "'many' rows of 'face'"),
+        (
+            "format ascii 1.0\nelement vertex 1\nproperty list float int x",
+            "scan-file-malformed",
+            "list float",
+        ),
         ("format ascii 1.0\nelement vertex -3", "scan-file-malformed", "-3"),
         ("format ascii 1.0\nelement vertex 1\nproperty quad x", "scan-file-malformed", "quad"),
         ("format ascii 1.0\nelement vertex 1\nproperty list uchar int x", "scan-file-unsupported", "list"),

@@ -81,6 +81,7 @@ def test_a_bad_line_is_named_also_after_blocks_and_comments(
         ("x y z\n", "scan-file-empty", "no line"),
         ("x y\n1 2 3\n", "scan-file-malformed", "lack z"),
         ("5\n1 2 3\n4 5 6\n", "scan-file-truncated", "states 5 points and holds 2"),
+        ("1\n1 2 3\n4 5 6\n", "scan-file-malformed", "states 1 points, and the file holds 2"),
         ("1 2 3\n" + "7" * 5000, "scan-file-malformed", ""),
         ("a b c\nd e f\n1 2 3\n", "scan-file-malformed", "Line 2 "),
     ],
