@@ -29,6 +29,19 @@ def solve_project(
 ) -> Solved:
     """The shortest schedule that ends by `horizon`. `effort` is the solver's own measure of work, so that
     answers repeat; `seconds` the limit on the wall clock."""
+    model, starts = project_model(project=project, horizon=horizon, hint=hint)
+    solver = _solver(seconds=seconds, workers=workers, effort=effort)
+    status = solver.solve(model)
+    bound = max(0, ceil(solver.best_objective_bound - 1e-6))
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Solved(starts=None, bound=bound)
+    return Solved(starts=tuple(int(solver.value(variable)) for variable in starts), bound=bound)
+
+
+def project_model(
+    *, project: Project, horizon: int, hint: tuple[int, ...] | None = None
+) -> tuple[cp_model.CpModel, list[cp_model.IntVar]]:
+    """The solver's model, and the variables of the starts; the makespan is its objective."""
     model = cp_model.CpModel()
     starts = [model.new_int_var(0, horizon - length, "start") for length in project.lengths]
     makespan = model.new_int_var(0, horizon, "makespan")
@@ -41,13 +54,8 @@ def solve_project(
     if hint is not None:
         for variable, value in zip(starts, hint, strict=True):
             model.add_hint(variable, value)
-        model.add_hint(makespan, horizon)
-    solver = _solver(seconds=seconds, workers=workers, effort=effort)
-    status = solver.solve(model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Solved(starts=None, bound=max(0, ceil(solver.best_objective_bound - 1e-6)))
-    bound = ceil(solver.best_objective_bound - 1e-6)
-    return Solved(starts=tuple(int(solver.value(variable)) for variable in starts), bound=bound)
+        model.add_hint(makespan, max(map(sum, zip(hint, project.lengths, strict=True)), default=0))
+    return model, starts
 
 
 def _add_resources(model: cp_model.CpModel, project: Project, starts: list[cp_model.IntVar]) -> None:

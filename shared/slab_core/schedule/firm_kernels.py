@@ -1,0 +1,406 @@
+"""Compiled serial plans of a firm: job by job, each task as early as crews, machines, hours and lags let it.
+
+Ids of what is placed are the tasks' and, after them, those of absences, which are placed from the start.
+A crew is at one site at a time and may share its people out there; a machine serves one task. Both need the
+travel time from site to site.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from slab_core.numerics.kernel import kernel
+
+Whole = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+Hours = tuple[Whole, Whole, Whole, Whole]
+"""Stretches of work: where those of crew x place begin, from, until, day. The last place is the yard, whose
+stretches are the crew's shifts."""
+
+Choices = tuple[Whole, Whole, Whole, Whole]
+"""Ways to do a task: where each task's begin, crew, people, minutes."""
+
+Lags = tuple[Whole, Whole, Whole, Whole]
+"""What tasks wait for: where each task's begin, the other task, least and greatest minutes (-1 for none)."""
+
+Facts = tuple[Whole, Whole, Flags, Whole, Whole, Whole, Whole]
+"""By task: place (with absences, -1), kind of machine (-1 for none), whether it ends on its day, earliest
+minute. Then people of each crew, kind of each machine, travel (places, places)."""
+
+Jobs = tuple[Whole, Whole, Whole]
+"""Where each job's tasks begin, the job's promised minute (-1 for none), the task's job."""
+
+Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole]
+"""Starts and ends (tasks and absences), choice and machine by task (-1 while not placed), people (tasks and
+absences), ids placed on each crew and machine by start (crews + machines, ids), how many."""
+
+Wishes = tuple[Whole, Whole, Whole]
+"""Order of the jobs, the crew each task would rather have (-1 for any), no start before (by task)."""
+
+REPAIRS = 25
+
+
+@kernel
+def _advance(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> tuple[int, int]:
+    """Start and end of so much work from a minute on; (-1, -1) when the hours end first."""
+    pointers, begins, ends, days = hours
+    k, last = pointers[pair], pointers[pair + 1]
+    low, high = k, last
+    while low < high:  # the first stretch that ends after `at`
+        middle = (low + high) // 2
+        if ends[middle] > at:
+            high = middle
+        else:
+            low = middle + 1
+    k = low
+    while k < last:
+        start = max(at, begins[k])
+        left, m = minutes, k
+        while m < last and left > ends[m] - max(start, begins[m]):
+            left -= ends[m] - max(start, begins[m])
+            m += 1
+        if m == last:
+            return -1, -1
+        if not whole or days[m] == days[k]:
+            return start, max(start, begins[m]) + left
+        day = days[k]
+        while k < last and days[k] == day:
+            k += 1
+    return -1, -1
+
+
+@kernel
+def _clash(
+    plan: Plan, row: int, span: tuple[int, int], place: int, need: int, capacity: int, facts: Facts
+) -> int:
+    """-1 when a crew or machine is free for a span; else a later minute before which it is not."""
+    starts, ends, people, placed, many = plan[0], plan[1], plan[4], plan[5], plan[6]
+    places, travel = facts[0], facts[6]
+    start, end = span
+    for n in range(many[row]):
+        b = placed[row, n]
+        if places[b] >= 0 and places[b] != place:
+            away = travel[places[b], place]
+            if start < ends[b] + away and starts[b] < end + away:
+                return int(ends[b] + away)
+    for n in range(many[row]):
+        b = placed[row, n]
+        if starts[b] >= end or ends[b] <= start:
+            continue
+        at, used, soonest = max(starts[b], start), need, ends[b]
+        for m in range(many[row]):
+            c = placed[row, m]
+            if starts[c] <= at < ends[c]:
+                used += people[c]
+                soonest = min(soonest, ends[c])
+        if used > capacity:
+            return int(soonest)
+    return -1
+
+
+@kernel
+def _fit(
+    plan: Plan, task: int, choice: int, at: int, hours: Hours, choices: Choices, facts: Facts
+) -> tuple[int, int, int]:
+    """First start of a task in one of its ways, its end and its machine; a start of -1 if there is none."""
+    places, kinds, wholes, crews, machines = facts[0], facts[1], facts[2], facts[4], facts[5]
+    crew, need, minutes = choices[1][choice], choices[2][choice], choices[3][choice]
+    pair = crew * facts[6].shape[0] + places[task]
+    while True:
+        start, end = _advance(hours, pair, at, minutes, wholes[task])
+        if start < 0:
+            return -1, -1, -1
+        later = _clash(plan, crew, (start, end), places[task], need, crews[crew], facts)
+        if later >= 0:
+            at = later
+            continue
+        if kinds[task] < 0:
+            return start, end, -1
+        soonest = -1
+        for machine in range(machines.shape[0]):
+            if machines[machine] == kinds[task]:
+                row = crews.shape[0] + machine
+                # Somebody else on the same machine is as good as a crowd: every task needs all of it.
+                later = _clash(plan, row, (start, end), places[task], 1 << 40, 1 << 40, facts)
+                if later < 0:
+                    return start, end, machine
+                soonest = later if soonest < 0 else min(soonest, later)
+        at = soonest
+
+
+@kernel
+def _enter(plan: Plan, row: int, id: int) -> None:
+    """Add to a crew's or machine's row, by start."""
+    starts, placed, many = plan[0], plan[5], plan[6]
+    n = many[row]
+    while n > 0 and starts[placed[row, n - 1]] > starts[id]:
+        placed[row, n] = placed[row, n - 1]
+        n -= 1
+    placed[row, n] = id
+    many[row] += 1
+
+
+@kernel
+def _leave(plan: Plan, row: int, id: int) -> None:
+    """Take off a row."""
+    placed, many = plan[5], plan[6]
+    n = 0
+    while placed[row, n] != id:
+        n += 1
+    for m in range(n, many[row] - 1):
+        placed[row, m] = placed[row, m + 1]
+    many[row] -= 1
+
+
+@kernel
+def _put(plan: Plan, task: int, way: tuple[int, int, int, int], choices: Choices, crews: int) -> None:
+    """Place a task: start, end, choice, machine."""
+    plan[0][task], plan[1][task], plan[2][task], plan[3][task] = way
+    plan[4][task] = choices[2][way[2]]
+    _enter(plan, choices[1][way[2]], task)
+    if way[3] >= 0:
+        _enter(plan, crews + way[3], task)
+
+
+@kernel
+def _take_out(plan: Plan, task: int, choices: Choices, crews: int) -> None:
+    _leave(plan, choices[1][plan[2][task]], task)
+    if plan[3][task] >= 0:
+        _leave(plan, crews + plan[3][task], task)
+    plan[2][task] = -1
+
+
+@kernel
+def _best_way(
+    plan: Plan,
+    task: int,
+    at: int,
+    rather: tuple[int, int],
+    hours: Hours,
+    choices: Choices,
+    facts: Facts,
+) -> tuple[int, int, int, int]:
+    """Start, end, choice and machine with the least end, to which another crew than `rather[0]` adds
+    `rather[1]` minutes; a choice of -1 when nothing fits."""
+    best, way = -1, (-1, -1, -1, -1)
+    for choice in range(choices[0][task], choices[0][task + 1]):
+        start, end, machine = _fit(plan, task, choice, at, hours, choices, facts)
+        if start < 0:
+            continue
+        cost = end + (rather[1] if rather[0] >= 0 and choices[1][choice] != rather[0] else 0)
+        if best < 0 or cost < best:
+            best, way = cost, (start, end, choice, machine)
+    return way
+
+
+@kernel
+def _exceeded(plan: Plan, task: int, lags: Lags) -> tuple[int, int]:
+    """The task waited for whose greatest lag is exceeded most, and by how many minutes; (-1, 0) for none."""
+    worst, most = -1, 0
+    for n in range(lags[0][task], lags[0][task + 1]):
+        if lags[3][n] >= 0:
+            excess = plan[0][task] - plan[1][lags[1][n]] - lags[3][n]
+            if excess > most:
+                worst, most = lags[1][n], excess
+    return worst, most
+
+
+@kernel
+def _place_job(
+    plan: Plan,
+    job: int,
+    fixed: Flags,
+    wishes: Wishes,
+    apart: int,
+    hours: Hours,
+    choices: Choices,
+    lags: Lags,
+    facts: Facts,
+    jobs: Jobs,
+) -> bool:
+    """Place a job's tasks in turn; where a greatest lag is exceeded what comes before begins later, and all
+    of the job is placed again. False when the hours end first."""
+    first, last, crews = jobs[0][job], jobs[0][job + 1], facts[4].shape[0]
+    lower = wishes[2][first:last].copy()
+    for repair in range(REPAIRS):
+        held = -1
+        for task in range(first, last):
+            if fixed[task]:
+                continue
+            at = max(lower[task - first], facts[3][task])
+            for n in range(lags[0][task], lags[0][task + 1]):
+                at = max(at, plan[1][lags[1][n]] + lags[2][n])
+            way = _best_way(plan, task, at, (wishes[1][task], apart), hours, choices, facts)
+            if way[2] < 0:
+                return False
+            _put(plan, task, way, choices, crews)
+            worst, excess = _exceeded(plan, task, lags)
+            if excess > 0 and not fixed[worst] and repair + 1 < REPAIRS:
+                held = task
+                lower[worst - first] = plan[0][worst] + excess
+                break
+        if held < 0:
+            return True
+        for task in range(first, held + 1):
+            if not fixed[task]:
+                _take_out(plan, task, choices, crews)
+    return True
+
+
+@kernel
+def build(
+    plan: Plan,
+    absences: Whole,
+    fixed: Whole,
+    wishes: Wishes,
+    apart: int,
+    hours: Hours,
+    choices: Choices,
+    lags: Lags,
+    facts: Facts,
+    jobs: Jobs,
+) -> bool:
+    """A whole plan. `absences` are the crews of those; `fixed` (tasks, 4) start, end, choice and machine of
+    what stays where it is, a choice of -1 for what does not. False when the hours end too soon."""
+    plan[6][:] = 0
+    plan[2][:] = -1
+    tasks, crews = jobs[2].shape[0], facts[4].shape[0]
+    for n in range(absences.shape[0]):
+        _enter(plan, absences[n], tasks + n)
+    stays = fixed[:, 2] >= 0
+    for task in range(tasks):
+        if stays[task]:
+            way = (fixed[task, 0], fixed[task, 1], fixed[task, 2], fixed[task, 3])
+            _put(plan, task, way, choices, crews)
+    for job in wishes[0]:
+        if not _place_job(plan, job, stays, wishes, apart, hours, choices, lags, facts, jobs):
+            return False
+    return True
+
+
+@kernel
+def _worked(shifts: tuple[Whole, Whole], begin: int, end: int) -> int:
+    """Minutes of shifts between two minutes."""
+    minutes = 0
+    for k in range(shifts[0].shape[0]):
+        minutes += max(0, min(end, shifts[1][k]) - max(begin, shifts[0][k]))
+    return minutes
+
+
+@kernel
+def _day_paid(pieces: Whole, shifts: tuple[Whole, Whole], travel: Whole) -> tuple[int, int]:
+    """Person-minutes paid and travelled on a crew's day. `pieces` (n, 4): from, until, people, place.
+
+    As many come as are at work at once at most. Breaks between shifts are paid only where they are driven
+    through.
+    """
+    most, until, moved, driven = 0, pieces[0, 1], 0, 0
+    yard, last = travel.shape[0] - 1, pieces.shape[0] - 1
+    for n in range(last + 1):
+        used = 0
+        for m in range(last + 1):
+            if pieces[m, 0] <= pieces[n, 0] < pieces[m, 1]:
+                used += pieces[m, 2]
+        most = max(most, used)
+        if n > 0:
+            way = travel[pieces[n - 1, 3], pieces[n, 3]]
+            moved += way
+            driven += max(0, way - _worked(shifts, until, pieces[n, 0]))
+        until = max(until, pieces[n, 1])
+    ways = travel[yard, pieces[0, 3]] + travel[pieces[last, 3], yard]
+    return most * (_worked(shifts, pieces[0, 0], until) + driven + ways), most * (moved + ways)
+
+
+@kernel
+def _crew_pieces(plan: Plan, crew: int, hours: Hours, facts: Facts, tasks: int) -> tuple[Whole, Whole]:
+    """The stretches in which the crew is at work, by start (n, 4): from, until, people, place; their days."""
+    pointers, begins, ends, day_of = hours
+    many = 0
+    for filling in range(2):
+        pieces, days = np.empty((many, 4), np.int64), np.empty(many, np.int64)
+        many = 0
+        for n in range(plan[6][crew]):
+            task = plan[5][crew, n]
+            if task >= tasks:
+                continue
+            pair = crew * facts[6].shape[0] + facts[0][task]
+            for k in range(pointers[pair], pointers[pair + 1]):
+                begin, end = max(plan[0][task], begins[k]), min(plan[1][task], ends[k])
+                if begin >= end:
+                    continue
+                if filling:
+                    at = many
+                    while at > 0 and pieces[at - 1, 0] > begin:
+                        pieces[at] = pieces[at - 1]
+                        days[at] = days[at - 1]
+                        at -= 1
+                    pieces[at] = np.array([begin, end, plan[4][task], facts[0][task]])
+                    days[at] = day_of[k]
+                many += 1
+    return pieces, days
+
+
+@kernel
+def weigh(plan: Plan, hours: Hours, lags: Lags, facts: Facts, jobs: Jobs) -> tuple[int, int, int, int, int]:
+    """Minutes by which greatest lags are exceeded, minutes late, person-minutes paid, person-minutes
+    travelled, and the sum of the jobs' finishes."""
+    pointers, begins, ends, day_of = hours
+    crews, places, tasks = facts[4].shape[0], facts[6].shape[0], jobs[2].shape[0]
+    over, late, paid, travelled, finishes = 0, 0, 0, 0, 0
+    for task in range(tasks):
+        over += _exceeded(plan, task, lags)[1]
+    for job in range(jobs[1].shape[0]):
+        finish = 0
+        for task in range(jobs[0][job], jobs[0][job + 1]):
+            finish = max(finish, plan[1][task])
+        finishes += finish
+        if jobs[1][job] >= 0:
+            late += max(0, finish - jobs[1][job])
+    for crew in range(crews):
+        pieces, days = _crew_pieces(plan, crew, hours, facts, tasks)
+        many = days.shape[0]
+        k, last, first = pointers[crew * places + places - 1], pointers[crew * places + places], 0
+        while first < many:
+            end = first
+            while end < many and days[end] == days[first]:
+                end += 1
+            while k < last and day_of[k] < days[first]:
+                k += 1
+            m = k
+            while m < last and day_of[m] == days[first]:
+                m += 1
+            cost, ways = _day_paid(pieces[first:end], (begins[k:m], ends[k:m]), facts[6])
+            paid += cost
+            travelled += ways
+            first = end
+    return over, late, paid, travelled, finishes
+
+
+@kernel
+def earliest_ends(
+    fixed: Whole, hours: Hours, choices: Choices, lags: Lags, facts: Facts, ends: Whole
+) -> bool:
+    """Fill `ends` (tasks,) with what each task would end at if crews and machines were endless."""
+    places = facts[6].shape[0]
+    for task in range(ends.shape[0]):
+        if fixed[task, 2] >= 0:
+            ends[task] = fixed[task, 1]
+            continue
+        at, best = facts[3][task], -1
+        for n in range(lags[0][task], lags[0][task + 1]):
+            at = max(at, ends[lags[1][n]] + lags[2][n])
+        for choice in range(choices[0][task], choices[0][task + 1]):
+            pair = choices[1][choice] * places + facts[0][task]
+            end = _advance(hours, pair, at, choices[3][choice], facts[2][task])[1]
+            if end >= 0 and (best < 0 or end < best):
+                best = end
+        if best < 0:
+            return False
+        ends[task] = best
+    return True
+
+
+@kernel
+def first_hour(hours: Hours, pair: int, at: int) -> int:
+    """The first minute of work from a minute on; -1 when the hours end first."""
+    return _advance(hours, pair, at, 1, False)[0]

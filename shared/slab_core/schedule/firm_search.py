@@ -1,0 +1,171 @@
+"""Plans of the firm: serial ones in several orders of the jobs, then annealing over order and crews."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import exp, isfinite
+
+import numpy as np
+
+from slab_core.numerics.budget import Budget
+from slab_core.schedule.firm_arrays import Arrays
+from slab_core.schedule.firm_kernels import Flags, Plan, Whole, build, weigh
+
+TRIALS = 400
+"""Plans tried where no clock ends the search."""
+
+OVERDUE, LATE, MOVED, LATER = 1e6, 1e3, 10.0, 1e-3
+"""What a minute weighs, in person-minutes paid, by which a greatest lag is exceeded, a job late, a kept visit
+moved, or a finish later: each is meant to come before the next."""
+
+HOT, COLD = 300.0, 5.0
+"""Annealing accepts a plan that is worse by so many person-minutes with a chance of 1/e, first and last."""
+
+APART = (0, 240, 1440)
+"""Minutes later that a job's own crew may end for another one not to be asked."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Genes:
+    """What a serial plan is made from: order of the jobs, a crew for each job (-1 for any), minutes that
+    another crew must gain, and jobs that begin nothing earlier than in the plan before."""
+
+    order: Whole
+    crews: Whole
+    apart: int
+    anchored: Flags
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Anchors:
+    """A plan that is to be kept: starts by task (-1 for none), crews by task, and what may not move at all:
+    `fixed` (tasks, 4) start, end, choice, machine, with a choice of -1 for what may."""
+
+    starts: Whole
+    crews: Whole
+    fixed: Whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Found:
+    """A plan and what it weighs."""
+
+    genes: Genes
+    plan: Plan
+    score: float
+    overdue: int
+    late: int
+    paid: int
+    travelled: int
+    moved: int
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class FirmSearch:
+    """Tries plans and keeps the best."""
+
+    arrays: Arrays
+    anchors: Anchors
+    best: Found | None = None
+    tried: int = 0
+    scratch: Plan = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.scratch = self.arrays.new_plan()
+
+    def try_genes(self, genes: Genes) -> Found | None:
+        """The plan that genes make; None when the hours end first."""
+        arrays, anchors, plan = self.arrays, self.anchors, self.scratch
+        self.tried += 1
+        job_of = arrays.jobs[2]
+        held = genes.anchored[job_of] & (anchors.starts >= 0)
+        wishes = (
+            genes.order,
+            np.where(held, anchors.crews, genes.crews[job_of]),
+            np.where(held, anchors.starts, 0),
+        )
+        made = build(
+            plan,
+            arrays.absences,
+            anchors.fixed,
+            wishes,
+            genes.apart,
+            arrays.hours,
+            arrays.choices,
+            arrays.lags,
+            arrays.facts,
+            arrays.jobs,
+        )
+        if not made:
+            return None
+        found = self._weighed(genes, plan)
+        if self.best is None or found.score < self.best.score:
+            self.best = found
+        return found
+
+    def _weighed(self, genes: Genes, plan: Plan) -> Found:
+        arrays, starts = self.arrays, self.anchors.starts
+        overdue, late, paid, travelled, finishes = weigh(
+            plan, arrays.hours, arrays.lags, arrays.facts, arrays.jobs
+        )
+        kept = starts >= 0
+        moved = int(np.abs(plan[0][: arrays.tasks] - starts)[kept].sum())
+        score = OVERDUE * overdue + LATE * late + MOVED * moved + paid + LATER * finishes
+        return Found(
+            genes=genes,
+            plan=tuple(part.copy() for part in plan),  # type: ignore[arg-type]
+            score=score,
+            overdue=overdue,
+            late=late,
+            paid=paid,
+            travelled=travelled,
+            moved=moved,
+        )
+
+    def first(self) -> Found | None:
+        """The best of serial plans by promised date, by earliest start, and by what is left between."""
+        arrays = self.arrays
+        pointers, promised, _ = arrays.jobs
+        count = len(promised)
+        early = arrays.facts[3][pointers[:-1]]
+        due = np.where(promised >= 0, promised, np.iinfo(np.int64).max // 2)
+        work = np.add.reduceat(arrays.choices[3][arrays.choices[0][:-1]], pointers[:-1])
+        free, none = np.full(count, -1), np.zeros(count, dtype=bool)
+        for keys in (due, early, due - 3 * work):
+            for apart in APART[:1]:
+                order = np.argsort(keys, kind="stable")
+                self.try_genes(Genes(order=order, crews=free, apart=apart, anchored=none))
+        return self.best
+
+    def anneal(self, *, budget: Budget, seed: int, good_enough: float, trials: int = TRIALS) -> None:
+        """Change the best plan's genes a little, again and again, until the time or the trials are over."""
+        if self.best is None or len(self.best.genes.order) == 0:
+            return
+        rng = np.random.default_rng(seed)
+        now, begin = self.best, budget.left_s()
+        for trial in range(2**62):
+            left = budget.left_s()
+            used = 1.0 - left / begin if isfinite(begin) and begin > 0 else trial / trials
+            if used >= 1.0 or left <= 0 or self.best.score <= good_enough:
+                return
+            found = self.try_genes(self._changed(now.genes, rng))
+            heat = HOT * (COLD / HOT) ** used
+            if found is not None and rng.random() < exp(min(0.0, (now.score - found.score) / heat)):
+                now = found
+
+    def _changed(self, genes: Genes, rng: np.random.Generator) -> Genes:
+        order, crews, apart = genes.order.copy(), genes.crews.copy(), genes.apart
+        anchored = genes.anchored.copy()
+        count, what = len(order), rng.random()
+        if what < 0.45:
+            one = int(rng.integers(count))
+            other = int(np.clip(one + rng.integers(-6, 7), 0, count - 1))
+            job = order[one]
+            order = np.insert(np.delete(order, one), other, job)
+        elif what < 0.9:
+            crews[rng.integers(count)] = rng.integers(-1, len(self.arrays.firm.crews))
+        elif what < 0.95 and anchored.any():
+            anchored[rng.integers(count)] ^= True
+        else:
+            apart = APART[rng.integers(len(APART))]
+        return Genes(order=order, crews=crews, apart=apart, anchored=anchored)
