@@ -261,7 +261,14 @@ def _calendar_faults(calendar: Calendar) -> list[Fault]:
 
 
 def _rates_faults(rates: Rates) -> list[Fault]:
-    may_be = ("grinder_set_up_mh_per_day", "pour_day_ph", "furniture_ph_per_room", "trip_ph")
+    may_be = (
+        "grinder_set_up_mh_per_day",
+        "pour_day_ph",
+        "furniture_ph_per_room",
+        "trip_ph",
+        "scan_setup_ph",
+        "scan_targets_ph",
+    )
     faults = _nothing_is_zero(rates, may_be=may_be)
     for name in ("kerf_m", "scarf_overlap_m", "mitre_allowance_m"):
         if getattr(rates.trim, name) > _MOST_TRIMMED_M:

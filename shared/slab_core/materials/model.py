@@ -223,6 +223,8 @@ class Rates:
     `bags_per_day`, the most that is poured in one: 12-30 screeded in a lived-in house, 60-100 free pour.
     A patch takes `patch_ph` and `patch_ph_per_bag`, a skim its area; `hand_mix_ph` is the set-up and wash-out
     of a visit without a pour. `dam_m_per_ph` sets and strips the ending of a pour on open floor.
+    A scan takes `scan_setup_ph`, and `scan_targets_ph` where it is placed by targets (common practice, from
+    memory).
     """
 
     version: str
@@ -279,6 +281,8 @@ class Rates:
     skim_m2_per_ph: float = 40 * FOOT2_M2
     hand_mix_ph: float = 0.5
     dam_m_per_ph: float = 40 * FOOT_M
+    scan_setup_ph: float = 0.5
+    scan_targets_ph: float = 0.25
     trim: TrimRules = TrimRules()
     spreads: Spreads = Spreads()
 

@@ -238,6 +238,7 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     rooms = earlier.model(Rooms, "rooms", JOB)
     floors = tuple(floor.id for floor in rooms.floors)
     readings = earlier.model(Network, "surveys", JOB).reading_count
+    scans = tuple(scan for scan, _ in scans_of(job.surveys))
 
     def compute(budget: Budget) -> Takeoff:
         return take_off(
@@ -254,6 +255,7 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             scope=job.scope,
             alternate=step.alternate,
             surfaces=tuple(earlier.model(Surface, "surface", floor) for floor in floors),
+            scans=scans,
             seed=job.seed,
             budget=budget,
         )
@@ -263,6 +265,7 @@ def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.seed,
         job.rooms,
         readings,
+        scans,
         job.catalogue,
         job.covering,
         job.rates,

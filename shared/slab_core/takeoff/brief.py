@@ -6,6 +6,7 @@ from math import ceil
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Item, Rates
+from slab_core.scans.model import Scan
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.model import Scope, Site
 from slab_core.tolerance.model import Rule, ToleranceReport
@@ -33,6 +34,11 @@ class Brief:
     climate: Climate
     site: Site
     scope: Scope
+    scans: tuple[Scan, ...] = ()
+
+    def scans_with_targets(self) -> int:
+        """Scans that are placed by targets, which somebody sets and measures."""
+        return sum(bool(scan.targets) for scan in self.scans)
 
     def floor_m2(self) -> float:
         """Slab area of the whole job."""

@@ -87,28 +87,42 @@ def _containment(brief: Brief) -> Iterator[Effort]:
 
 
 def _survey(brief: Brief, area: WorkArea) -> Effort:
-    share = area.m2 / brief.floor_m2()
-    readings = brief.reading_count * share
-    formula, stage = "readings × the area's share of the floor / rate", "surveys"
-    most = area.m2 / CLOSEST_READING_M2
-    if readings > most:
-        readings = most
-        formula = (
-            "a reading for each square foot, since closer ones are scanned and not shot one by one / rate"
-        )
-    if not brief.reading_count:
-        readings = area.m2 / _READING_SPACING_M2
-        formula, stage = "a reading every 2 ft, since none are in yet / rate", "rooms"
+    """Readings one by one, and setups of a scanner; each area bears its share of the floor."""
+    readings, formula, stage = _readings(brief, area)
+    inputs = {
+        "readings": f"{readings:.0f}",
+        "floor": m2(area.m2),
+        "rate": rate(brief.rates.survey_readings_per_ph, "readings a PH"),
+    }
+    person_hours = readings / brief.rates.survey_readings_per_ph
+    if brief.scans:
+        inputs |= {
+            "scans": str(len(brief.scans)),
+            "with targets": str(brief.scans_with_targets()),
+            "setup": rate(brief.rates.scan_setup_ph, "PH a scan"),
+            "targets": rate(brief.rates.scan_targets_ph, "PH a scan with targets"),
+        }
+        scanned = len(brief.scans) * brief.rates.scan_setup_ph
+        scanned += brief.scans_with_targets() * brief.rates.scan_targets_ph
+        person_hours += scanned * area.m2 / brief.floor_m2()
+        formula += " + (scans × setup + scans with targets × targets) × the area's share of the floor"
     return Effort(
         code="survey",
         floor=area.floor,
         phase=area.phase,
-        person_hours=readings / brief.rates.survey_readings_per_ph,
+        person_hours=person_hours,
         formula=formula,
-        inputs={
-            "readings": f"{readings:.0f}",
-            "floor": m2(area.m2),
-            "rate": rate(brief.rates.survey_readings_per_ph, "readings a PH"),
-        },
+        inputs=inputs,
         stage=stage,
     )
+
+
+def _readings(brief: Brief, area: WorkArea) -> tuple[float, str, str]:
+    """How many are shot on an area, by which formula, from which stage."""
+    if not brief.reading_count and not brief.scans:
+        return area.m2 / _READING_SPACING_M2, "a reading every 2 ft, since none are in yet / rate", "rooms"
+    readings, most = brief.reading_count * area.m2 / brief.floor_m2(), area.m2 / CLOSEST_READING_M2
+    if readings <= most:
+        return readings, "readings × the area's share of the floor / rate", "surveys"
+    closer = "a reading for each square foot, since closer ones are scanned and not shot one by one / rate"
+    return most, closer, "surveys"

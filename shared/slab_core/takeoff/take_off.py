@@ -5,6 +5,7 @@ from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Rooms
+from slab_core.scans.model import Scan
 from slab_core.surface.model import Surface
 from slab_core.takeoff.areas import work_areas
 from slab_core.takeoff.board_supplies import board_supplies
@@ -48,6 +49,7 @@ def take_off(
     alternate: str,
     budget: Budget,
     surfaces: tuple[Surface, ...] = (),
+    scans: tuple[Scan, ...] = (),
     seed: int = 0,
 ) -> Takeoff:
     """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
@@ -74,6 +76,7 @@ def take_off(
         climate=climate,
         site=site,
         scope=scope,
+        scans=scans,
     )
     efforts, rounds = _efforts(brief)
     cuts = cut_lists(brief, budget=budget)

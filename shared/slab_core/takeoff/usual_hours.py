@@ -57,14 +57,16 @@ def _before(brief: Brief, rounds: tuple[Visit, ...]) -> tuple[Part, ...]:
     ft2, wall_ft = brief.floor_m2() / FOOT2_M2, _wall_ft(brief)
     slow, quick = REMOVAL_FT2_PER_PH.get(brief.scope.removal, (1.0, 1.0))
     out = ft2 if brief.scope.removal != "none" else 0.0
+    shot = float(brief.reading_count > 0 or not brief.scans)
     return (
         _at(f"{brief.scope.removal} floor out", out, slow, quick),
         _at("base off", wall_ft * brief.scope.base_off, 40, 60),
         _each("furniture out and in", 2 * brief.scope.furniture_rooms, 0.75, 1.5),
         _each("dust containment", float(makes_dust(brief)), 1, 3),  # from memory
         _each("moisture tests", sum(visit.tests() for visit in rounds), 0.5, 1),  # from memory
-        # A reading every 2 ft or one every foot.
-        Part(what="survey", low=ft2 / 4 / 120, high=ft2 / 60),
+        # A reading every 2 ft or one every foot, where a scanner does not do all of it.
+        Part(what="survey", low=shot * ft2 / 4 / 120, high=shot * ft2 / 60),
+        _each("scans", len(brief.scans), 0.3, 1),  # from memory
     )
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from slab_core.materials import starter
 from slab_core.rooms.model import Floor, Room
+from slab_core.scans.model import Scan, Target
 from slab_core.takeoff.codes import TASK, price_codes
 from slab_core.takeoff.model import Scope, Site, Takeoff
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -219,6 +220,32 @@ def test_a_scan_is_not_charged_as_if_it_had_been_shot_reading_by_reading() -> No
     # At most one reading for each of the 323 ft².
     assert scanned.order == pytest.approx(30 / FOOT2_M2 / starter.rates().survey_readings_per_ph)
     assert "scanned" in scanned.trace.formula
+
+
+def test_scans_take_hours_for_their_setups_and_targets_and_no_readings_are_made_up_beside_them() -> None:
+    made = (plan(FLOOR, pours=()),)
+    bare = Scan(id="a", sha256="0" * 64, file="a")
+    marked = replace(bare, id="b", targets=(Target(id="t", scanned_m=(0.0, 0.0, 0.0)),))
+    scanned = taken_off((FLOOR,), made, reading_count=0, scans=(bare, marked))
+    survey = line(scanned, "survey")
+    assert survey.order == pytest.approx(2 * 0.5 + 0.25)  # common practice, from memory
+    assert survey.trace.inputs["scans"] == "2"
+    assert survey.trace.inputs["with targets"] == "1"
+    both = line(taken_off((FLOOR,), made, reading_count=90, scans=(bare,)), "survey")
+    assert both.order == pytest.approx(1.0 + 0.5)
+    slower = taken_off(
+        (FLOOR,), made, reading_count=0, scans=(bare,), rates=replace(starter.rates(), scan_setup_ph=1.5)
+    )
+    assert line(slower, "survey").order == pytest.approx(1.5)
+
+
+def test_the_hours_of_scans_are_shared_out_by_area() -> None:
+    other = replace(floor_of(rectangle(20, 0, 25, 3)), id="other")
+    scans = (Scan(id="a", sha256="0" * 64, file="a"),)
+    takeoff = taken_off((FLOOR, other), (plan(FLOOR), plan(other)), reading_count=0, scans=scans)
+    hours = {each.key.floor: each.order for each in takeoff.lines if each.key.code == "survey"}
+    assert sum(hours.values()) == pytest.approx(0.5)
+    assert hours[FLOOR.id] == pytest.approx(2 * hours["other"])
 
 
 def test_without_readings_the_survey_is_estimated_and_the_trace_says_so() -> None:
