@@ -12,7 +12,18 @@ from slab_api.answers import raw_json, to_json
 from slab_api.handlers import add_handlers
 from slab_api.middleware import Surround
 from slab_api.openapi import openapi_document
-from slab_api.routes import estimates, firm, jobs, offers, operations, quotes, results, scans, surveys
+from slab_api.routes import (
+    closeouts,
+    estimates,
+    firm,
+    jobs,
+    offers,
+    operations,
+    quotes,
+    results,
+    scans,
+    surveys,
+)
 from slab_api.state import ApiState
 from slab_api.waiting import FinishedRuns
 from slab_base.clock import Clock, SystemClock
@@ -32,6 +43,7 @@ ROUTERS = (
     firm.router,
     quotes.router,
     offers.router,
+    closeouts.router,
     operations.router,
 )
 

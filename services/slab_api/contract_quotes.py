@@ -72,6 +72,7 @@ def _quote() -> Schema:
             "offers": many(ref("OfferRecord")),
             "changes": maybe({**LINK, "description": "The change order that this quote is the new sum of."}),
             "changed_by": many(LINK),
+            "closeouts": many(LINK),
             "document": record("Complete in itself.", document),
             "links": {"type": "object"},
         },

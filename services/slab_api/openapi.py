@@ -20,6 +20,7 @@ _TAGS = {
     "surveys": "What was measured, uploaded in chunks over bad connections.",
     "quotes": "What the customer is promised, sent, and changed by order.",
     "offers": "What a customer reads and answers under a link.",
+    "closeouts": "What jobs really took, and what is learned from it.",
     "firm": "The firm's own prices, products, rates and working hours, as immutable versions.",
 }
 _DESCRIPTION = """Estimates the flattening of concrete subfloors and the glue-down of wood floors onto them.

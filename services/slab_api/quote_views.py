@@ -9,6 +9,7 @@ import msgspec
 from slab_app.actions.offers import Offered, shown_state
 from slab_app.plain import moment
 from slab_store.change_orders import ChangeOrderRecord
+from slab_store.closeouts import CloseoutRecord
 from slab_store.offers import Offer
 from slab_store.quotes import QuoteItem, QuoteRecord
 
@@ -38,6 +39,7 @@ def quote_view(
     offers: Sequence[Offer],
     orders: Sequence[ChangeOrderRecord],
     changes: ChangeOrderRecord | None,
+    closeouts: Sequence[CloseoutRecord],
     now: datetime,
 ) -> Json:
     """A quote with its document, whom it went to and what has become of it."""
@@ -48,12 +50,15 @@ def quote_view(
         "offers": [offer_record(offer) for offer in offers],
         "changes": changes and f"/v1/change-orders/{changes.id}",
         "changed_by": [f"/v1/change-orders/{order.id}" for order in orders],
+        "closeouts": [f"/v1/closeouts/{closeout.id}" for closeout in closeouts],
         "document": msgspec.Raw(quote.document),
         "links": {
             "self": path,
             "estimate": f"/v1/estimates/{quote.run}",
             "send": f"{path}/send",
             "change_orders": f"{path}/change-orders",
+            "work_lines": f"{path}/work-lines",
+            "closeouts": f"{path}/closeouts",
         },
     }
 

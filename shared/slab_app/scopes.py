@@ -16,12 +16,22 @@ SCOPES: Final = (
     "firm:write",
     "quotes:read",
     "quotes:write",
+    "closeouts:read",
+    "closeouts:write",
 )
 
 ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {
     "office": frozenset(SCOPES),
     "crew-lead": frozenset(
-        {"estimates:read", "jobs:read", "surveys:read", "surveys:write", "firm:read"},
+        {
+            "estimates:read",
+            "jobs:read",
+            "surveys:read",
+            "surveys:write",
+            "firm:read",
+            "closeouts:read",
+            "closeouts:write",
+        },
     ),
     "field-device": frozenset({"surveys:read", "surveys:write"}),
 }

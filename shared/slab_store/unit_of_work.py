@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from slab_store.change_orders import ChangeOrders
+from slab_store.closeouts import Closeouts
 from slab_store.errors import DatabaseFull, DatabaseUnavailable
 from slab_store.firm_versions import FirmVersions
 from slab_store.idempotency import IdempotencyKeys
@@ -89,6 +90,7 @@ class UnitOfWork(_Transaction):
         self.quotes = Quotes(session)
         self.offers = Offers(session)
         self.change_orders = ChangeOrders(session)
+        self.closeouts = Closeouts(session)
         self.idempotency = IdempotencyKeys(session)
         return self
 

@@ -1,5 +1,6 @@
 """One record of every kind of a firm, made over HTTP."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
@@ -43,6 +44,7 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
         made[kind] = _id(firm, f"/v1/{kind}", {})
     quote = add_quote(service, firm, run=UUID(made["estimates"]))
     made["quotes"] = str(quote)
+    made["closeouts"] = str(_add_closeout(service, firm, quote=quote))
     made["change-orders"] = str(_add_change_order(service, firm, run=UUID(made["estimates"]), of_quote=quote))
     return made
 
@@ -77,6 +79,23 @@ def _add_change_order(service: Service, firm: Firm, *, run: UUID, of_quote: UUID
             currency="USD",
             total=Decimal("20.00"),
             document=b'{"schema":1}',
+            actor="office",
+            trace_id="",
+        )
+        uow.commit()
+    return id_
+
+
+def _add_closeout(service: Service, firm: Firm, *, quote: UUID) -> UUID:
+    id_ = new_id()
+    with service.database.for_organisation(firm.organisation) as uow:
+        uow.closeouts.add(
+            id=id_,
+            quote=quote,
+            crew="north",
+            finished_on=date(2026, 3, 20),
+            document={"actuals": [], "comparison": {}},
+            evidence=[],
             actor="office",
             trace_id="",
         )

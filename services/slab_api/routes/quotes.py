@@ -78,6 +78,7 @@ def get(call: Reads, id: RecordId) -> Response:
             offers=uow.offers.of_quote(quote=id),
             orders=uow.change_orders.of_quote(quote=id),
             changes=uow.change_orders.leading_to(quote=id),
+            closeouts=uow.closeouts.of_quote(quote=id),
             now=call.state.clock.now(),
         )
     return tagged(call, to_json(view))

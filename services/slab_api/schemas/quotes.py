@@ -5,7 +5,7 @@ from typing import Annotated
 
 from pydantic import ConfigDict, Field
 
-from slab_api.schemas.base import ClientId, Document, Name, NewId
+from slab_api.schemas.base import ClientId, Document, Label, Name, NewId
 
 Note = Annotated[str, Field(min_length=1, max_length=2000)]
 
@@ -27,6 +27,33 @@ class ChangeOrderCreate(Document):
     quote: ClientId
     model_config = ConfigDict(
         json_schema_extra={"examples": [{"quote": "019e3b1c-0000-7000-8000-000000000001"}]}
+    )
+
+
+class ActualDocument(Document):
+    """What one line of the quote really took, in the line's own unit."""
+
+    key: Annotated[str, Field(min_length=1, max_length=300, description="Of the quote's work lines.")]
+    quantity: float
+
+
+class CloseoutCreate(Document):
+    """What a job took, told when it is done. A later one for the same quote replaces it."""
+
+    id: NewId = None
+    crew: Label
+    finished_on: date
+    actuals: Annotated[tuple[ActualDocument, ...], Field(min_length=1, max_length=1000)]
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [
+                {
+                    "crew": "north",
+                    "finished_on": "2026-03-20",
+                    "actuals": [{"key": "clean/garden/1/-", "quantity": 2.5}],
+                }
+            ]
+        }
     )
 
 

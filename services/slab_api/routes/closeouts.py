@@ -1,0 +1,148 @@
+"""What jobs really took, and what the firm may learn from it."""
+
+from typing import Annotated, Any
+
+import msgspec
+from fastapi import APIRouter, Depends, Query
+from starlette.responses import Response
+
+from slab_api.answers import json_answer, to_json
+from slab_api.bodies.read import JSON
+from slab_api.call import Call, Needs
+from slab_api.call import created as created_answer
+from slab_api.contract import body, created, faults, found
+from slab_api.intake.firm import as_model, starter_catalogue, starter_rates
+from slab_api.parameters import IdempotencyKey, RecordId
+from slab_api.routes.estimates import tagged
+from slab_api.schemas.quotes import CloseoutCreate
+from slab_app.actions.closeouts import LearnedRates, add_closeout, get_closeout, learned_rates, work_lines
+from slab_app.actions.firm_versions import newest_version
+from slab_app.actions.once import Answer
+from slab_app.actor import Actor
+from slab_app.plain import moment
+from slab_base.ids import new_id
+from slab_core.closeout.model import Actual
+from slab_core.materials.model import Catalogue, Rates
+from slab_store.closeouts import CloseoutRecord
+from slab_store.unit_of_work import UnitOfWork
+
+router = APIRouter(prefix="/v1", tags=["closeouts"])
+
+Reads = Annotated[Call, Depends(Needs(scope="closeouts:read"))]
+Writes = Annotated[Call, Depends(Needs(scope="closeouts:write", body=(JSON,)))]
+Crew = Annotated[
+    str | None, Query(max_length=64, description="Only jobs of this crew; compound is learned from all.")
+]
+
+
+@router.get(
+    "/quotes/{id}/work-lines",
+    operation_id="getWorkLines",
+    summary="What a crew can tell of a job",
+    responses=found("WorkLines", "The lines, without money.", tag=False)
+    | faults(400, 401, 403, 404, 409, 503),
+)
+def get_work_lines(call: Reads, id: RecordId) -> Response:
+    """Hours of work and bags of compound as they were quoted; a closeout names lines by these keys."""
+    with call.unit() as (uow, actor):
+        lines = work_lines(uow, actor, quote=id)
+    return json_answer({"lines": msgspec.to_builtins(lines)})
+
+
+@router.post(
+    "/quotes/{id}/closeouts",
+    operation_id="postCloseout",
+    summary="Tell what a job took",
+    status_code=201,
+    responses=created("Closeout") | faults(400, 401, 403, 404, 409, 413, 415, 422, 503, 507),
+    openapi_extra=body(CloseoutCreate),
+)
+def post_closeout(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = None) -> Response:
+    """Compared with the accepted quote line by line. Entries that no job explains are kept and marked, and
+    count for nothing in what is learned."""
+
+    def make(uow: UnitOfWork, actor: Actor) -> Answer:
+        told = call.document(CloseoutCreate)
+        closeout = add_closeout(
+            uow,
+            actor,
+            id=told.id or new_id(),
+            quote=id,
+            crew=told.crew,
+            finished_on=told.finished_on,
+            actuals=tuple(Actual(key=one.key, quantity=one.quantity) for one in told.actuals),
+        )
+        headers = {"location": f"/v1/closeouts/{closeout.id}"}
+        return Answer(status=201, body=to_json(_view(closeout)), resource=closeout.id, headers=headers)
+
+    return created_answer(call.once(make))
+
+
+@router.get(
+    "/closeouts/{id}",
+    operation_id="getCloseout",
+    summary="Read a closeout",
+    responses=found("Closeout") | faults(400, 401, 403, 404, 503),
+)
+def get_one_closeout(call: Reads, id: RecordId) -> Response:
+    """What was told, and how it compares."""
+    with call.unit() as (uow, actor):
+        closeout = get_closeout(uow, actor, id=id)
+    return tagged(call, to_json(_view(closeout)))
+
+
+@router.get(
+    "/learned-rates",
+    operation_id="getLearnedRates",
+    summary="What closed jobs say of the firm's figures",
+    responses=found("LearnedRates", "As of now.", tag=False) | faults(400, 401, 403, 503),
+)
+def get_learned_rates(call: Reads, crew: Crew = None) -> Response:
+    """Each kind of work with its factor, actual over estimated, and the figures that would foretell it."""
+    with call.unit() as (uow, actor):
+        learned = learned_rates(
+            uow, actor, crew=crew, rates=_rates(uow, actor), catalogue=_catalogue(uow, actor)
+        )
+    return json_answer({"crew": crew, **_learned_view(learned)})
+
+
+def _learned_view(learned: LearnedRates) -> dict[str, Any]:
+    waste = learned.waste
+    return {
+        "jobs": learned.jobs,
+        "learned": msgspec.to_builtins(learned.learned),
+        "proposed": msgspec.to_builtins((*learned.rates, *((waste,) if waste else ()))),
+        "rates": {proposal.field: proposal.after for proposal in learned.rates},
+        "catalogue": {"compound": {"waste_share": waste.after}} if waste else {},
+    }
+
+
+def _view(closeout: CloseoutRecord) -> dict[str, Any]:
+    return {
+        "id": str(closeout.id),
+        "quote_id": str(closeout.quote),
+        "crew": closeout.crew,
+        "finished_on": closeout.finished_on.isoformat(),
+        "created_at": moment(closeout.created_at),
+        "created_by": closeout.created_by,
+        **closeout.document,
+        "links": {"self": f"/v1/closeouts/{closeout.id}", "quote": f"/v1/quotes/{closeout.quote}"},
+    }
+
+
+def _rates(uow: UnitOfWork, actor: Actor) -> Rates:
+    newest = newest_version(uow, actor, kind="rates")
+    if newest is None:
+        return starter_rates()
+    model = as_model("rates", newest.document, version=str(newest.id))
+    assert isinstance(model, Rates)
+    return model
+
+
+def _catalogue(uow: UnitOfWork, actor: Actor) -> Catalogue:
+    newest = newest_version(uow, actor, kind="catalogue")
+    if newest is None:
+        return starter_catalogue()
+    model = as_model("catalogue", newest.document, version=str(newest.id))
+    assert isinstance(model, Catalogue)
+    return model

@@ -1,0 +1,189 @@
+"""Closing out a job: what it took beside its quote, and what all jobs say of the firm's figures."""
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import date
+from functools import partial
+from math import hypot
+from typing import Any
+from uuid import UUID
+
+import msgspec
+import numpy as np
+
+from slab_app.actions.quotes import get_quote
+from slab_app.actor import Actor
+from slab_app.codec import Encoded, decode
+from slab_app.errors import NotFound, QuoteNotOpen
+from slab_core.closeout.compare import compare
+from slab_core.closeout.learn import learn
+from slab_core.closeout.model import Actual, Comparison, EstimatedLine, Learned, ProposedValue
+from slab_core.closeout.propose import COMPOUND, against, planned, propose_rates, propose_waste
+from slab_core.job import Job
+from slab_core.materials.model import Catalogue, Rates
+from slab_core.takeoff.model import LineKey
+from slab_store.closeouts import CloseoutRecord
+from slab_store.quotes import QuoteRecord
+from slab_store.unit_of_work import UnitOfWork
+
+WORK_UNIT = "PH"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnedRates:
+    """What jobs say: every kind of work and material that was told of, and the figures they propose."""
+
+    jobs: int
+    learned: tuple[Learned, ...]
+    rates: tuple[ProposedValue, ...]
+    waste: ProposedValue | None
+
+
+def work_lines(uow: UnitOfWork, actor: Actor, *, quote: UUID) -> tuple[EstimatedLine, ...]:
+    """The lines of an accepted quote that a crew can tell of, without money.
+
+    Raises NotFound, QuoteNotOpen.
+    """
+    return _estimated(_accepted(uow, actor, id=quote))
+
+
+def add_closeout(
+    uow: UnitOfWork,
+    actor: Actor,
+    *,
+    id: UUID,
+    quote: UUID,
+    crew: str,
+    finished_on: date,
+    actuals: tuple[Actual, ...],
+) -> CloseoutRecord:
+    """Record what the job of an accepted quote took; a later one for the same quote replaces it.
+
+    Raises NotFound, QuoteNotOpen, AlreadyExists, slab_core.errors.InputRefused.
+    """
+    accepted = _accepted(uow, actor, id=quote)
+    estimated, job = _estimated(accepted), _job(uow, run=accepted.run)
+    found = compare(estimated=estimated, actuals=actuals, noise_sd=_noise_sd(job.rates))
+    codes = {line.key: line.code for line in estimated}
+    uow.closeouts.add(
+        id=id,
+        quote=quote,
+        crew=crew,
+        finished_on=finished_on,
+        document={"actuals": [asdict(actual) for actual in actuals], "comparison": asdict(found)},
+        evidence=_evidence(found, codes=codes, job=job),
+        actor=actor.name,
+        trace_id=actor.trace_id,
+    )
+    return get_closeout(uow, actor, id=id)
+
+
+def get_closeout(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> CloseoutRecord:
+    """The closeout. Raises NotFound."""
+    found = uow.closeouts.get(id=id)
+    if found is None:
+        raise NotFound("there is no closeout with this id")
+    return found
+
+
+def learned_rates(
+    uow: UnitOfWork, _actor: Actor, *, crew: str | None, rates: Rates, catalogue: Catalogue
+) -> LearnedRates:
+    """From the newest closeout of every job, of one crew if given; compound is learned from all crews' jobs.
+
+    Factors are against the figures of now, whatever each job was planned with.
+    """
+    mine, everyones = uow.closeouts.counting(crew=crew), uow.closeouts.counting(crew=None)
+    now = partial(planned, rates=rates, compound=catalogue.compound)
+    learned = _learned(mine, now=now, noise_sd=_noise_sd(rates), without=COMPOUND)
+    bags = _learned(everyones, now=now, noise_sd=_bags_noise_sd(rates), only=COMPOUND)
+    waste = propose_waste(compound=catalogue.compound, learned=bags[0]) if bags else None
+    return LearnedRates(
+        jobs=len(mine),
+        learned=(*learned, *bags),
+        rates=propose_rates(rates=rates, learned=learned),
+        waste=waste,
+    )
+
+
+def _accepted(uow: UnitOfWork, actor: Actor, *, id: UUID) -> QuoteRecord:
+    quote = get_quote(uow, actor, id=id)
+    if quote.state != "accepted":
+        raise QuoteNotOpen(f"quote {quote.number} is {quote.state}; only an accepted one's job is closed out")
+    return quote
+
+
+def _estimated(quote: QuoteRecord) -> tuple[EstimatedLine, ...]:
+    """Work in person-hours, and compound in bags: what crews count."""
+    lines = msgspec.json.decode(quote.document)["quote"]["lines"]
+    return tuple(
+        _line(line)
+        for line in lines
+        if (line["kind"] == "labour" and line["unit"] == WORK_UNIT) or line["key"]["code"] == COMPOUND
+    )
+
+
+def _line(line: dict[str, Any]) -> EstimatedLine:
+    return EstimatedLine(
+        key=LineKey(**line["key"]).text(),
+        code=line["key"]["code"],
+        kind=line["kind"],
+        what=line["what"],
+        quantity=float(line["quantity"]),
+        unit=line["unit"],
+    )
+
+
+def _job(uow: UnitOfWork, *, run: UUID) -> Job:
+    """What was estimated, with the figures it was planned with."""
+    kept = uow.runs.input(run_id=run)
+    assert kept is not None  # retention never removes what an accepted quote refers to
+    return decode(Job, Encoded(json=kept.json, arrays=kept.arrays))
+
+
+def _evidence(found: Comparison, *, codes: dict[str, str], job: Job) -> list[dict[str, object]]:
+    """One ratio for each kind of work of the job, and the figure that it was planned with; absurd lines stand
+    alone, so that they spoil no other's."""
+    sums: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
+    ratios: list[tuple[str, float]] = []
+    for line in found.lines:
+        code = codes[line.key]
+        if line.absurd:
+            ratios.append((code, line.ratio))
+            continue
+        sums[code][0] += line.estimated
+        sums[code][1] += line.actual
+    ratios += [(code, after / before) for code, (before, after) in sums.items()]
+    then = partial(planned, rates=job.rates, compound=job.catalogue.compound)
+    return [{"code": code, "ratio": ratio, "planned": then(code=code)} for code, ratio in sorted(ratios)]
+
+
+def _learned(
+    records: tuple[CloseoutRecord, ...],
+    *,
+    now: Callable[..., float | None],
+    noise_sd: float,
+    only: str = "",
+    without: str = "",
+) -> tuple[Learned, ...]:
+    ratios: defaultdict[str, list[float]] = defaultdict(list)
+    for record in records:
+        for row in record.evidence:
+            code = row["code"]
+            if code != without and only in ("", code):
+                ratio = against(code=code, ratio=row["ratio"], then=row["planned"], now=now(code=code))
+                ratios[code].append(ratio)
+    return tuple(
+        learn(code=code, ratios=np.array(ratios[code]), noise_sd=noise_sd) for code in sorted(ratios)
+    )
+
+
+def _noise_sd(rates: Rates) -> float:
+    """How far one job's hours scatter about its crew's own pace."""
+    return hypot(rates.spreads.labour, rates.spreads.crew)
+
+
+def _bags_noise_sd(rates: Rates) -> float:
+    """How far one job's bags scatter: the yield, and about as much again for the slab."""
+    return 2.0 * rates.spreads.bag_yield
