@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from slab_core.correction.assurance_model import Assurance
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Grid, Ints, Mask
 from slab_core.rooms.model import Point, Ring
@@ -219,7 +220,7 @@ class Plan:
     `bags` are all whole bags, `patch_bags` those of patch among them. `patches` are filled with a trowel and
     are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled
     surface for each m² of across × along of the bays, 0 for a plane. What else was weighed stands in
-    `considered`, cheapest first.
+    `considered`, cheapest first. `assurance` is None where no probability was asked for.
     """
 
     floor_id: str
@@ -256,3 +257,4 @@ class Plan:
     considered: tuple[Considered, ...] = ()
     margins: tuple[Margin, ...] = ()
     workability: Workability | None = None
+    assurance: Assurance | None = None

@@ -26,7 +26,7 @@ def second_look(
     return (
         *_deep_grinding(grind_areas=grind_areas, floor=floor),
         *_much_fill(mean_fill_m=mean_fill_m, subject=f"floor {floor.id}"),
-        *(_still_failing(report=report, floor=floor) for report in after if not report.passes),
+        *(still_failing(report=report, floor=floor) for report in after if not report.passes),
     )
 
 
@@ -65,7 +65,8 @@ def _much_fill(*, mean_fill_m: float, subject: str) -> tuple[Problem, ...]:
     return (Problem(code="second-look-mean-fill", detail=detail, severity="warning"),)
 
 
-def _still_failing(*, report: RuleReport, floor: Floor) -> Problem:
+def still_failing(*, report: RuleReport, floor: Floor) -> Problem:
+    """The finding on a rule that the corrected floor does not keep."""
     rule, where = report.rule, report.worst[0] if report.worst else None
     place = f", {said_place(floor=floor, at=where.at)}" if where else ""
     detail = (

@@ -17,6 +17,8 @@ from slab_core.tolerance.straightedge import departures
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
+SIDE_BY_SIDE = 16
+
 FINEST_M, COARSEST_M, STEPS_OF_AN_EDGE = 0.1, 0.15, 20.0
 """Draws hold no waves shorter than about 0.7 m, which a grid of 0.15 m tells."""
 
@@ -44,6 +46,25 @@ class Coarse:
     def larger_m(self, heights_m: Floats, *, rule: Rule, budget: Budget) -> Floats:
         """The larger of the two at every node."""
         return np.asarray(np.maximum(*self.departures_m(heights_m, rule=rule, budget=budget)))
+
+    def of_many(self, heights_m: Floats, *, rule: Rule, budget: Budget) -> tuple[Floats, Floats]:
+        """Gaps and rises of several floors, shapes (count, ny, nx).
+
+        Side by side as if they were one wide floor, between whose parts no edge may lie: that fills the
+        vector unit, which a narrow room leaves half empty.
+        """
+        gaps, rises = np.empty_like(heights_m), np.empty_like(heights_m)
+        ny, nx = self.inside.shape
+        for first in range(0, len(heights_m), SIDE_BY_SIDE):
+            part = np.where(self.inside, heights_m[first : first + SIDE_BY_SIDE], 0.0)
+            count = len(part)
+            wide = part.transpose(1, 0, 2).reshape(ny, count * nx)
+            free = np.tile(self.free, (1, 1, count))
+            found = departures(grid=self.grid, heights_m=wide, free=free, rule=rule, budget=budget)
+            for all_of, side in ((gaps, found.gap_m), (rises, found.rise_m)):
+                split = side.reshape(ny, count, nx).transpose(1, 0, 2)
+                all_of[first : first + count] = np.where(self.inside, split, 0.0)
+        return gaps, rises
 
 
 def stride_for(length_m: float, *, step_m: float) -> int:

@@ -1,0 +1,271 @@
+"""The cheapest plan by which the whole floor passes all rules with a stated probability.
+
+Survey and crew err. Two things buy probability: planning to a share of every gap, so that less is left near
+it, and going over the floor with an edge after the work. What is chosen on some draws is judged on others.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from slab_core.correction.assurance_causes import held_by, not_reached
+from slab_core.correction.assurance_finish import MOST_CYCLES
+from slab_core.correction.assurance_floors import Planned, Site, planned, site_of
+from slab_core.correction.assurance_missed import Missed, missed
+from slab_core.correction.assurance_model import Assurance, AssuredPrice, Confidence, RuleMargin
+from slab_core.correction.assurance_odds import Odds, odds
+from slab_core.correction.model import Plan
+from slab_core.correction.second_look import still_failing
+from slab_core.correction.task import Task
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import to_metres
+from slab_core.tolerance.check import SLACK_M, check_heights
+from slab_core.tolerance.model import RuleReport, ToleranceReport
+
+Make = Callable[[Task, ToleranceReport], Plan]
+"""The cheapest plan for a task and what its rules make of the slab as it is."""
+
+STILL_FAILING = "still-failing-after-correction"
+
+SHARES = (1.0, 0.85, 0.7, 0.55, 0.4)
+PRICED = (0.8, 0.95)
+
+CHOOSING, JUDGING, DRAWN_M2, LEAST_DRAWS = 200, 1000, 35.0, 100
+"""Draws on a floor of that area: a probability of 80 % is then judged with a standard error of 1.3 points."""
+
+TRIED = 3
+"""Ways that seemed sure enough while choosing and are judged, cheapest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Tried:
+    """One plan for a share of the gaps, as it seemed on the draws for choosing."""
+
+    plan: Plan
+    on: Planned
+    missed: Missed
+    share: float
+    seemed: Odds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Way:
+    """One of the plans with so many rounds of finishing."""
+
+    tried: _Tried
+    cycles: int
+    cost: float
+    finish_cost: float
+
+    def seemed(self) -> float:
+        return self.tried.seemed.probability(self.cycles)
+
+
+class _Judge:
+    """Judges ways on draws that had no part in choosing them; every plan on the same ones, once."""
+
+    def __init__(self, *, site: Site, count: int, budget: Budget) -> None:
+        self.site, self.count, self.budget = site, count, budget
+        self.known: dict[int, Odds] = {}
+
+    def odds(self, way: _Way) -> Odds:
+        tried, key = way.tried, id(way.tried)
+        if key not in self.known:
+            self.known[key] = odds(
+                site=self.site, plan=tried.on, missed=tried.missed, count=self.count, cycles=MOST_CYCLES,
+                rng=np.random.default_rng(2), budget=self.budget,
+            )  # fmt: skip
+        return self.known[key]
+
+    def price(self, way: _Way, *, asked: float) -> AssuredPrice:
+        found = self.odds(way)
+        probability = found.probability(way.cycles)
+        return AssuredPrice(
+            asked=asked,
+            reached=probability >= asked,
+            probability=probability,
+            probability_se=found.error(way.cycles),
+            planning_share=way.tried.share,
+            finish_cycles=way.cycles,
+            finish_cost=way.finish_cost,
+            cost=way.cost,
+        )
+
+
+def assured(
+    *,
+    task: Task,
+    report: ToleranceReport,
+    make: Make,
+    asked: Confidence,
+    labour_per_ph: float,
+    budget: Budget,
+) -> Plan:
+    """The plan with its `assurance`; where nothing reaches what is asked for, the surest one with a finding.
+
+    A floor whose plan is refused is given back as it is.
+
+    Raises
+    ------
+    Stopped
+        when the budget says so.
+    """
+    lengths = tuple(rule.used_length_m for rule in report.rules)
+    site = site_of(task=task, placing=asked.placing, lengths_m=lengths)
+    scale = DRAWN_M2 / task.floor.area_m2
+    choosing, judging = (max(LEAST_DRAWS, min(n, round(n * scale))) for n in (CHOOSING, JUDGING))
+    levels = tuple(sorted({asked.probability, *PRICED}))
+    ways = tuple(
+        _ways(
+            site=site, report=report, make=make, labour_per_ph=labour_per_ph, count=choosing,
+            enough=max(levels), budget=budget,
+        )
+    )  # fmt: skip
+    if not ways:
+        return make(task, report)
+    judge = _Judge(site=site, count=judging, budget=budget)
+    chosen = {level: _chosen(ways, judge=judge, asked=level) for level in levels}
+    prices = {level: judge.price(way, asked=level) for level, way in chosen.items()}
+    mine = chosen[asked.probability]
+    price = prices[asked.probability]
+    causes = () if price.reached else held_by(site=site, plan=mine.tried.plan, price=price, budget=budget)
+    low, high = (prices[level] for level in PRICED)
+    assurance = Assurance(
+        chosen=price,
+        prices=(low, high),
+        price_of_95=high.cost - low.cost if low.reached and high.reached else None,
+        draws=judging,
+        placing=asked.placing,
+        placing_sd_m=_placing_sd_m(site=site, on=mine.tried.on),
+        margins=_margins(site=site, way=mine, judged=judge.odds(mine), asked=asked.probability),
+        held_by=tuple(cause.cause for cause in causes),
+    )
+    plan = replace(mine.tried.plan, assurance=assurance)
+    if price.reached:
+        return plan
+    finding = not_reached(floor_id=task.floor.id, price=price, causes=causes)
+    return replace(plan, problems=(*plan.problems, finding))
+
+
+def _ways(
+    *,
+    site: Site,
+    report: ToleranceReport,
+    make: Make,
+    labour_per_ph: float,
+    count: int,
+    enough: float,
+    budget: Budget,
+) -> Iterator[_Way]:
+    """All ways worth a look; none where the plan for the whole gaps is refused.
+
+    A cheapest plan that happens to keep a share of every gap is the cheapest for that share too.
+    """
+    task, plan = site.task, None
+    per_cycle = task.floor.area_m2 * task.rates.finish_ph_per_m2 * labour_per_ph
+    for share in SHARES:
+        if plan is not None and _keeps(plan, share=share):
+            continue
+        plan = _planned_to(share, task=task, report=report, make=make)
+        if plan is None:
+            return
+        on = planned(site=site, plan=plan)
+        less = missed(site=site, plan=plan, budget=budget)
+        seemed = odds(
+            site=site, plan=on, missed=less, count=count, cycles=MOST_CYCLES, rng=np.random.default_rng(1),
+            budget=budget,
+        )  # fmt: skip
+        tried = _Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
+        for cycles in range(MOST_CYCLES + 1):
+            finishing = cycles * per_cycle
+            yield _Way(
+                tried=tried, cycles=cycles, cost=plan.solve.objective + finishing, finish_cost=finishing
+            )
+        if seemed.probability(0) >= enough + 2.0 * seemed.error(0):
+            return
+
+
+def _keeps(plan: Plan, *, share: float) -> bool:
+    return all(report.largest_m <= share * report.rule.gap_m + SLACK_M for report in plan.after)
+
+
+def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make) -> Plan | None:
+    """The plan for a share of every gap, its re-check and findings by the rules themselves."""
+    if share == 1.0:
+        plan = make(task, report)
+        return None if plan.solve.status == "infeasible" else plan
+    rules = tuple(replace(rule, gap_m=share * rule.gap_m) for rule in task.rules)
+    reports = tuple(
+        replace(found, rule=rule, passes=found.largest_m <= rule.gap_m + SLACK_M)
+        for found, rule in zip(report.rules, rules, strict=True)
+    )
+    tighter = replace(report, rules=reports, passes=all(found.passes for found in reports))
+    plan = make(replace(task, rules=rules), tighter)
+    if plan.solve.status == "infeasible":
+        return None
+    after = check_heights(
+        floor=task.floor,
+        grid=plan.grid,
+        heights_m=to_metres(task.surface.height + plan.fill - plan.grind),
+        inside=plan.inside,
+        rules=task.rules,
+    )
+    return _restated(plan, after=after, task=task)
+
+
+def _restated(plan: Plan, *, after: tuple[RuleReport, ...], task: Task) -> Plan:
+    """The plan with its re-check, its margins and its findings by the rules that were asked for."""
+    others = tuple(problem for problem in plan.problems if problem.code != STILL_FAILING)
+    failing = tuple(still_failing(report=found, floor=task.floor) for found in after if not found.passes)
+    margins = tuple(
+        replace(margin, margin_m=found.rule.gap_m - found.largest_m)
+        for margin, found in zip(plan.margins, after, strict=bool(plan.margins))
+    )
+    return replace(
+        plan,
+        after=after,
+        passes=all(found.passes for found in after),
+        problems=(*others, *failing),
+        margins=margins,
+    )
+
+
+def _chosen(ways: tuple[_Way, ...], *, judge: _Judge, asked: float) -> _Way:
+    """The cheapest way that is judged sure enough, or the surest of those that were judged."""
+    by_cost = sorted(ways, key=lambda way: way.cost)
+    tried = [way for way in by_cost if way.seemed() >= asked][:TRIED]
+    if not tried:
+        tried = [max(by_cost, key=_Way.seemed)]
+    for way in tried:
+        if judge.odds(way).probability(way.cycles) >= asked:
+            return way
+    return max(tried, key=lambda way: judge.odds(way).probability(way.cycles))
+
+
+def _margins(*, site: Site, way: _Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
+    left = judged.left_m(cycles=way.cycles, probability=asked)
+    return tuple(
+        RuleMargin(
+            length_m=report.rule.length_m,
+            gap_m=report.rule.gap_m,
+            margin_m=report.rule.gap_m - report.largest_m,
+            margin_as_built_m=as_built,
+        )
+        for report, as_built in zip(way.tried.plan.after, left, strict=True)
+    )
+
+
+def _placing_sd_m(*, site: Site, on: Planned) -> float:
+    errors, inside = site.placing, site.on.inside
+    cut = (on.ground_m > 0.0) & ~on.filled
+    screeded = on.filled & ~on.patched & ~on.poured_free
+    parts = (
+        (screeded, errors.screeded_m), (on.poured_free, errors.free_m), (on.patched, errors.patched_m),
+        (cut, errors.ground_m),
+    )  # fmt: skip
+    nodes = sum(int((where & inside).sum()) for where, _ in parts)
+    if not nodes:
+        return 0.0
+    squares = sum(int((where & inside).sum()) * sd**2 for where, sd in parts)
+    return float(np.sqrt(squares / nodes + errors.ripple_m**2))

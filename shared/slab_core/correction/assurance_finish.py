@@ -1,0 +1,110 @@
+"""The finishing loop under a tight rule: lay the edge everywhere, mark, grind highs, skim lows, again.
+
+A crew acts where its gauge shows almost the gap, and then takes the whole spot down to half of it, a little
+more or less. What the gauge misses stays. Common practice, no single source; the shares are ours.
+"""
+
+import numpy as np
+from scipy import ndimage
+
+from slab_core.correction.assurance_floors import Planned, Sample, Site, as_built
+from slab_core.correction.assurance_missed import Missed
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats, Mask
+from slab_core.surface.waves import Waves, waves_over
+from slab_core.tolerance.model import Rule
+
+MOST_CYCLES = 3
+"""Crews go round one to three times."""
+
+GAUGE_KNOT_M = 0.5
+"""One look at the gauge tells one spot."""
+
+TAKEN_TO = 0.5
+"""What is left on purpose of what a spot is marked for: an edge laid across meets the next spot too."""
+
+WORK_SHARE = 0.25
+"""Standard deviation of what is taken off or put on, as a share of it; the gauge's misreading adds to it."""
+
+GAP, RISE = 0, 1
+
+_ON_ONE_FLOOR = np.zeros((3, 3, 3), dtype=np.bool_)
+_ON_ONE_FLOOR[1] = ndimage.generate_binary_structure(2, 1)
+
+
+def spots_on(site: Site) -> Waves:
+    """Errors of unit size that are alike over one spot."""
+    return waves_over(site.on.grid, sd_m=np.ones(site.on.inside.shape), knot_m=GAUGE_KNOT_M)
+
+
+class Floors:
+    """Drawn floors, and how their finishing goes on."""
+
+    def __init__(
+        self, *, site: Site, plan: Planned, missed: Missed, drawn: Sample, rng: np.random.Generator,
+        budget: Budget,
+    ) -> None:  # fmt: skip
+        built_m = as_built(site=site, plan=plan, drawn=drawn)
+        self.site, self.plan, self.missed, self.built, self.budget = site, plan, missed, built_m, budget
+        self.more = missed.some(count=len(built_m[0]), rng=rng)
+        self.spots = spots_on(site)
+        self.done = np.zeros_like(built_m[0])
+        self.sides = [self._check(r, np.ones(len(self.done), dtype=np.bool_)) for r in range(len(built_m))]
+
+    def largest_m(self) -> Floats:
+        """The largest departures, with what the coarser grid misses, shape (count, rules)."""
+        seen = np.stack([np.maximum(*sides).max(axis=(1, 2)) for sides in self.sides], axis=1)
+        return np.asarray(seen + self.more)
+
+    def finish(self, rng: np.random.Generator) -> None:
+        """Go round once: highs first, then what is still low."""
+        highs, lows, between = rng.spawn(3)
+        self._find_missed(between)
+        self._take(side=RISE, rng=highs)
+        if self.plan.may_fill:
+            self._take(side=GAP, rng=lows)
+
+    def _check(self, r: int, which: Mask) -> tuple[Floats, Floats]:
+        heights = self.built[r][which] + self.done[which]
+        return self.site.on.of_many(heights, rule=self.site.task.rules[r], budget=self.budget)
+
+    def _find_missed(self, rng: np.random.Generator) -> None:
+        """A crew lays its edge between the nodes too."""
+        read = self.largest_m() + self._shown() * rng.standard_normal(self.more.shape)
+        act_at = np.array([self._act_at(rule) for rule in self.site.task.rules])
+        self.more = np.where(read > act_at, TAKEN_TO * self.more, self.more)
+
+    def _shown(self) -> float:
+        return self.site.placing.gauge_m
+
+    def _act_at(self, rule: Rule) -> float:
+        return max(rule.gap_m - self._shown(), rule.gap_m / 2)
+
+    def _take(self, *, side: int, rng: np.random.Generator) -> None:
+        looks, works = rng.spawn(2)
+        count = len(self.done)
+        misread = self._shown() * self.spots.draws(count=count, rng=looks)
+        amount = np.zeros_like(self.done)
+        for rule, found, scale in zip(self.site.task.rules, self.sides, self.missed.scale, strict=True):
+            read = np.where(self.site.on.inside, scale * found[side] + misread, 0.0)
+            amount = np.maximum(amount, _marked(read, act_at=self._act_at(rule)))
+        if side == RISE:
+            amount = np.where(self.plan.may_grind, amount, 0.0)
+        off = self.spots.draws(count=count, rng=works)
+        change = amount * (1.0 + WORK_SHARE * off)
+        self.done = self.done + (change if side == GAP else -change)
+        changed = np.asarray(amount.any(axis=(1, 2)), dtype=np.bool_)
+        if not changed.any():
+            return
+        for r, sides in enumerate(self.sides):
+            for old, new in zip(sides, self._check(r, changed), strict=True):
+                old[changed] = new
+
+
+def _marked(read_m: Floats, *, act_at: float) -> Floats:
+    """What to take off at each node: of every spot that somewhere reads more than `act_at`."""
+    over, left = read_m > act_at, TAKEN_TO * act_at
+    if not over.any():
+        return np.zeros_like(read_m)
+    spots = ndimage.binary_propagation(over, mask=read_m > left, structure=_ON_ONE_FLOOR)
+    return np.asarray(np.where(spots, read_m - left, 0.0))
