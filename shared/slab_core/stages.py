@@ -40,7 +40,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=8,
+        version=9,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=2),
