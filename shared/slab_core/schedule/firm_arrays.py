@@ -53,8 +53,8 @@ class Arrays:
         return starts, ends, choice, machine, people, np.zeros((rows, ids), dtype=np.int64), _zeros(rows)
 
 
-def arrays_of(*, firm: Firm, from_minute: int, days: int) -> Arrays:
-    """Arrays with the hours of so many days.
+def arrays_of(*, firm: Firm, from_minute: int, days: int, now: int | None = None) -> Arrays:
+    """Arrays with the hours of so many days; nothing that has not begun begins before `now`.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def arrays_of(*, firm: Firm, from_minute: int, days: int) -> Arrays:
         hours=_hours(firm, travel, from_minute, days),
         choices=_choices(firm, rows),
         lags=_lags(firm, rows),
-        facts=_facts(firm, rows, travel, from_minute),
+        facts=_facts(firm, rows, travel, from_minute if now is None else now),
         jobs=_jobs(firm, rows),
         absences=_whole(c for c, crew in enumerate(firm.crews) for _ in crew.absences),
     )
@@ -162,7 +162,7 @@ def _lags(firm: Firm, rows: tuple[tuple[int, int], ...]) -> Lags:
     )
 
 
-def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, from_minute: int) -> Facts:
+def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, now: int) -> Facts:
     site = {site.id: n for n, site in enumerate(firm.sites)}
     kinds = {kind: n for n, kind in enumerate(sorted({machine.kind for machine in firm.machines}))}
     tasks = [(firm.jobs[j], firm.jobs[j].tasks[t]) for j, t in rows]
@@ -171,7 +171,7 @@ def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, from_mi
         _whole([*(site[job.site] for job, _ in tasks), *[-1] * away]),
         _whole(kinds[task.machine] if task.machine else -1 for _, task in tasks),
         np.array([task.whole for _, task in tasks], dtype=bool),
-        _whole(max(from_minute, job.earliest, task.not_before or 0) for job, task in tasks),
+        _whole(max(now, job.earliest, task.not_before or 0) for job, task in tasks),
         _whole(crew.people for crew in firm.crews),
         _whole(kinds[machine.kind] for machine in firm.machines),
         travel,

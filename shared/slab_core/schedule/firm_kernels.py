@@ -404,3 +404,53 @@ def earliest_ends(
 def first_hour(hours: Hours, pair: int, at: int) -> int:
     """The first minute of work from a minute on; -1 when the hours end first."""
     return _advance(hours, pair, at, 1, False)[0]
+
+
+@kernel
+def still_right(
+    plan: Plan,
+    absences: Whole,
+    before: Whole,
+    fixed: Whole,
+    order: Whole,
+    hours: Hours,
+    choices: Choices,
+    lags: Lags,
+    facts: Facts,
+    jobs: Jobs,
+    right: Flags,
+) -> None:
+    """Place what has begun and then, in `order`, every other visit of a plan `before` (tasks, 4) just as it
+    was. `right` (jobs,) becomes False for jobs with a visit that can no longer be so; these are left out."""
+    plan[6][:] = 0
+    plan[2][:] = -1
+    tasks, crews, places = jobs[2].shape[0], facts[4].shape[0], facts[6].shape[0]
+    for n in range(absences.shape[0]):
+        _enter(plan, absences[n], tasks + n)
+    for task in range(tasks):
+        if fixed[task, 2] >= 0:
+            way = (fixed[task, 0], fixed[task, 1], fixed[task, 2], fixed[task, 3])
+            _put(plan, task, way, choices, crews)
+    for task in order:
+        start, end, choice, machine = before[task]
+        if fixed[task, 2] >= 0 or not right[jobs[2][task]]:
+            continue
+        crew, place = choices[1][choice], facts[0][task]
+        pair = crew * places + place
+        fits = choice >= 0 and start >= facts[3][task]
+        if fits:
+            again = _advance(hours, pair, start, choices[3][choice], facts[2][task])
+            fits = again[0] == start and again[1] == end
+        for n in range(lags[0][task], lags[0][task + 1]):
+            wait = start - plan[1][lags[1][n]]
+            begun = fixed[lags[1][n], 2] >= 0
+            fits = fits and plan[2][lags[1][n]] >= 0 and wait >= lags[2][n]
+            fits = fits and (not begun or lags[3][n] < 0 or wait <= lags[3][n])
+        if fits:
+            fits = _clash(plan, crew, (start, end), place, choices[2][choice], facts[4][crew], facts) < 0
+        if fits and machine >= 0:
+            fits = _clash(plan, crews + machine, (start, end), place, 1 << 40, 1 << 40, facts) < 0
+        if fits:
+            _put(plan, task, (start, end, choice, machine), choices, crews)
+        else:
+            right[jobs[2][task]] = False

@@ -41,8 +41,8 @@ def plan_firm(*, firm: Firm, from_minute: int, budget: Budget, seed: int = 1) ->
 
 def nothing_kept(arrays: Arrays) -> Anchors:
     """No plan to hold on to."""
-    none = np.full(arrays.tasks, -1, dtype=np.int64)
-    return Anchors(starts=none, crews=none, fixed=np.full((arrays.tasks, 4), -1, dtype=np.int64))
+    nothing = np.full((arrays.tasks, 4), -1, dtype=np.int64)
+    return Anchors(before=nothing, fixed=nothing, right=np.zeros(len(arrays.firm.jobs), dtype=bool))
 
 
 def too_short(days: int) -> Exception:

@@ -15,8 +15,14 @@ TRIALS = 400
 """Plans tried where no clock ends the search."""
 
 OVERDUE, LATE, MOVED, LATER = 1e6, 1e3, 10.0, 1e-3
-"""What a minute weighs, in person-minutes paid, by which a greatest lag is exceeded, a job late, a kept visit
-moved, or a finish later: each is meant to come before the next."""
+"""What a minute weighs for the annealing, in person-minutes paid, by which a greatest lag is exceeded, a job
+late, a visit moved, or a finish later. The best plan is the first in that order, whatever the weights."""
+
+TO_BE_TOLD = 240
+"""Minutes that a visit counts for as soon as it moves at all: somebody has to be told."""
+
+FREE, NO_EARLIER, AS_IT_WAS = 0, 1, 2
+"""How a job holds on to the plan before: not at all, by beginning nothing earlier, in everything."""
 
 HOT, COLD = 300.0, 5.0
 """Annealing accepts a plan that is worse by so many person-minutes with a chance of 1/e, first and last."""
@@ -28,22 +34,23 @@ APART = (0, 240, 1440)
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Genes:
     """What a serial plan is made from: order of the jobs, a crew for each job (-1 for any), minutes that
-    another crew must gain, and jobs that begin nothing earlier than in the plan before."""
+    another crew must gain, and how each job holds on to the plan before."""
 
     order: Whole
     crews: Whole
     apart: int
-    anchored: Flags
+    held: Whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Anchors:
-    """A plan that is to be kept: starts by task (-1 for none), crews by task, and what may not move at all:
-    `fixed` (tasks, 4) start, end, choice, machine, with a choice of -1 for what may."""
+    """A plan to hold on to. `before` and `fixed` (tasks, 4) are start, end, choice and machine, with a choice
+    of -1 for none: as it was, and what may not move at all because it has begun. Jobs in `right` (jobs,) may
+    stay in everything."""
 
-    starts: Whole
-    crews: Whole
+    before: Whole
     fixed: Whole
+    right: Flags
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,6 +65,12 @@ class Found:
     paid: int
     travelled: int
     moved: int
+    finishes: int
+
+    @property
+    def rank(self) -> tuple[int, int, int, int, int]:
+        """Less is better."""
+        return self.overdue, self.late, self.moved, self.paid, self.finishes
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -77,17 +90,15 @@ class FirmSearch:
         """The plan that genes make; None when the hours end first."""
         arrays, anchors, plan = self.arrays, self.anchors, self.scratch
         self.tried += 1
-        job_of = arrays.jobs[2]
-        held = genes.anchored[job_of] & (anchors.starts >= 0)
-        wishes = (
-            genes.order,
-            np.where(held, anchors.crews, genes.crews[job_of]),
-            np.where(held, anchors.starts, 0),
-        )
+        held = np.where(anchors.before[:, 2] >= 0, genes.held[arrays.jobs[2]], FREE)
+        crews = np.where(held, arrays.choices[1][anchors.before[:, 2]], genes.crews[arrays.jobs[2]])
+        wishes = (genes.order, crews, np.where(held, anchors.before[:, 0], 0))
+        as_it_was = (held == AS_IT_WAS) & (anchors.fixed[:, 2] < 0) & anchors.right[arrays.jobs[2]]
+        fixed = np.where(as_it_was[:, np.newaxis], anchors.before, anchors.fixed)
         made = build(
             plan,
             arrays.absences,
-            anchors.fixed,
+            fixed,
             wishes,
             genes.apart,
             arrays.hours,
@@ -99,17 +110,18 @@ class FirmSearch:
         if not made:
             return None
         found = self._weighed(genes, plan)
-        if self.best is None or found.score < self.best.score:
+        if self.best is None or found.rank < self.best.rank:
             self.best = found
         return found
 
     def _weighed(self, genes: Genes, plan: Plan) -> Found:
-        arrays, starts = self.arrays, self.anchors.starts
+        arrays, before = self.arrays, self.anchors.before
         overdue, late, paid, travelled, finishes = weigh(
             plan, arrays.hours, arrays.lags, arrays.facts, arrays.jobs
         )
-        kept = starts >= 0
-        moved = int(np.abs(plan[0][: arrays.tasks] - starts)[kept].sum())
+        known = before[:, 2] >= 0
+        shifts = np.abs(plan[0][: arrays.tasks] - before[:, 0])[known]
+        moved = int(shifts.sum() + TO_BE_TOLD * (shifts > 0).sum())
         score = OVERDUE * overdue + LATE * late + MOVED * moved + paid + LATER * finishes
         return Found(
             genes=genes,
@@ -120,6 +132,7 @@ class FirmSearch:
             paid=paid,
             travelled=travelled,
             moved=moved,
+            finishes=finishes,
         )
 
     def first(self) -> Found | None:
@@ -130,11 +143,10 @@ class FirmSearch:
         early = arrays.facts[3][pointers[:-1]]
         due = np.where(promised >= 0, promised, np.iinfo(np.int64).max // 2)
         work = np.add.reduceat(arrays.choices[3][arrays.choices[0][:-1]], pointers[:-1])
-        free, none = np.full(count, -1), np.zeros(count, dtype=bool)
+        any_crew, free = np.full(count, -1), np.full(count, FREE)
         for keys in (due, early, due - 3 * work):
-            for apart in APART[:1]:
-                order = np.argsort(keys, kind="stable")
-                self.try_genes(Genes(order=order, crews=free, apart=apart, anchored=none))
+            order = np.argsort(keys, kind="stable")
+            self.try_genes(Genes(order=order, crews=any_crew, apart=0, held=free))
         return self.best
 
     def anneal(self, *, budget: Budget, seed: int, good_enough: float, trials: int = TRIALS) -> None:
@@ -155,17 +167,17 @@ class FirmSearch:
 
     def _changed(self, genes: Genes, rng: np.random.Generator) -> Genes:
         order, crews, apart = genes.order.copy(), genes.crews.copy(), genes.apart
-        anchored = genes.anchored.copy()
+        held = genes.held.copy()
         count, what = len(order), rng.random()
-        if what < 0.45:
+        if held.any() and what < 0.6:
+            held[rng.integers(count)] = rng.integers(3)
+        elif what < 0.45:
             one = int(rng.integers(count))
             other = int(np.clip(one + rng.integers(-6, 7), 0, count - 1))
             job = order[one]
             order = np.insert(np.delete(order, one), other, job)
         elif what < 0.9:
             crews[rng.integers(count)] = rng.integers(-1, len(self.arrays.firm.crews))
-        elif what < 0.95 and anchored.any():
-            anchored[rng.integers(count)] ^= True
         else:
             apart = APART[rng.integers(len(APART))]
-        return Genes(order=order, crews=crews, apart=apart, anchored=anchored)
+        return Genes(order=order, crews=crews, apart=apart, held=held)
