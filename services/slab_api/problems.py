@@ -45,6 +45,12 @@ KINDS: Final[dict[str, Kind]] = _kinds(
         "The body is not an Arrow IPC stream, or not of the columns that readings have.",
     ),
     (
+        "malformed-table",
+        400,
+        "The table cannot be read",
+        "The body is not UTF-8, or a quote in it is not closed; the line is named.",
+    ),
+    (
         "digest-mismatch",
         400,
         "The content differs from its digest",

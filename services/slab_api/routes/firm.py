@@ -7,14 +7,17 @@ from fastapi import APIRouter, Depends
 from starlette.responses import Response
 
 from slab_api.answers import json_answer, to_json
-from slab_api.bodies.read import JSON
+from slab_api.bodies.read import JSON, media_type
+from slab_api.bodies.table import CSV
 from slab_api.call import Call, Needs
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
 from slab_api.intake.firm import check_currency, check_document, check_said_once, merged, starter_document
+from slab_api.intake.firm_tables import COLUMNS, at_rows, read_firm_table
 from slab_api.intake.records import to_document
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, RecordId
+from slab_api.problems import ApiProblem
 from slab_api.routes.estimates import tagged
 from slab_api.schemas.firm import POSTS, FirmPost
 from slab_api.views import firm_view
@@ -28,7 +31,6 @@ from slab_store.unit_of_work import UnitOfWork
 router = APIRouter(prefix="/v1", tags=["firm"])
 
 Reads = Annotated[Call, Depends(Needs(scope="firm:read"))]
-Writes = Annotated[Call, Depends(Needs(scope="firm:write", body=(JSON,)))]
 
 PATHS: dict[FirmKind, tuple[str, str, str]] = {
     "price-book": ("price-books", "PriceBook", "price book"),
@@ -49,13 +51,17 @@ def _add(kind: FirmKind) -> None:
         summary=f"Make a new version: {words}",
         status_code=201,
         responses=created(f"{name}Version") | faults(400, 401, 403, 409, 413, 415, 422, 503, 507),
-        openapi_extra=body(shape),
+        openapi_extra=body(shape, kinds=_table_body(kind)),
     )
-    def post(call: Writes, idempotency_key: IdempotencyKey = None) -> Response:
+    def post(
+        call: Annotated[Call, Depends(_writes(kind))], idempotency_key: IdempotencyKey = None
+    ) -> Response:
         """What the document does not say is taken from the newest version, or from the starter values. A
         version never changes; estimates name the one they used."""
 
         def make(uow: UnitOfWork, actor: Actor) -> Answer:
+            if media_type(call.request) == CSV:
+                return _make_from_table(uow, actor, kind=kind, path=path, call=call)
             return _make(uow, actor, kind=kind, path=path, posted=call.document(shape))
 
         return created_answer(call.once(make))
@@ -92,6 +98,29 @@ def _add(kind: FirmKind) -> None:
         with call.unit() as (uow, actor):
             version = get_version(uow, actor, kind=kind, id=id)
         return tagged(call, to_json(firm_view(version)))
+
+
+def _writes(kind: FirmKind) -> Needs:
+    return Needs(scope="firm:write", body=(JSON, CSV) if kind in COLUMNS else (JSON,))
+
+
+def _table_body(kind: FirmKind) -> dict[str, Any]:
+    """The body as a table, for the kinds that come as one."""
+    if kind not in COLUMNS:
+        return {}
+    text = (
+        f"A table with a heading of {', '.join(COLUMNS[kind])}, separated by comma, semicolon or tab, in "
+        "UTF-8. Wrong cells are named by the line in the file and the column: /rows/7/amount."
+    )
+    return {CSV: {"schema": {"type": "string", "description": text}}}
+
+
+def _make_from_table(uow: UnitOfWork, actor: Actor, *, kind: FirmKind, path: str, call: Call) -> Answer:
+    posted, rows = read_firm_table(kind, call.body, deepest=call.state.settings.max_json_depth)
+    try:
+        return _make(uow, actor, kind=kind, path=path, posted=posted)
+    except ApiProblem as problem:
+        raise at_rows(problem, kind=kind, rows=rows) if problem.faults else problem from None
 
 
 def _make(uow: UnitOfWork, actor: Actor, *, kind: FirmKind, path: str, posted: FirmPost) -> Answer:
