@@ -67,13 +67,11 @@ def _scan_points(file: PagedFile, scan: Scan) -> Iterator[Floats]:
 
 def _check_rest(scan: Scan, decoders: dict[int, Decoder], packets: Iterator[list[bytes]]) -> None:
     """Points beyond those that a scan states are not left out in silence."""
-    left = {i: len(decoder.left()) for i, decoder in decoders.items()}
-    marked = {i: any(decoder.left()) for i, decoder in decoders.items()}
+    rests = {i: decoder.rest() for i, decoder in decoders.items()}
     for streams in packets:
-        for i in decoders:
-            left[i] += len(streams[i])
-            marked[i] = marked[i] or any(streams[i])
-    more = max(decoder.form.values_in(left[i], marked=marked[i]) for i, decoder in decoders.items())
+        for i, rest in rests.items():
+            rest.add(streams[i])
+    more = max(rest.values() for rest in rests.values())
     if more:
         raise malformed(
             f"A scan of the file states {scan.count:,} points and holds {scan.count + more:,}: the file was "

@@ -33,13 +33,34 @@ class Field:
         """How many bits a value takes."""
         return {"f4": 32, "f8": 64}.get(self.kind, (self.high - self.low).bit_length())
 
-    def values_in(self, left: int, *, marked: bool) -> int:
-        """How many values so many bytes hold that are left behind the last value asked for.
 
-        Whole numbers end in words of up to 8 bytes, which are filled up with bits that are not `marked`.
-        """
-        filling = self.kind == "whole" and left <= WORD_BYTES and not marked
-        return 0 if filling or not self.bits else 8 * left // self.bits
+@dataclass(slots=True, kw_only=True)
+class Rest:
+    """Counts the values in bytes that nobody asked for, without keeping them; `skip` bits of the first belong
+    to a value before.
+
+    Whole numbers end in words of up to 8 bytes that zeros fill up, which are no values.
+    """
+
+    form: Field
+    skip: int
+    _bytes: int = 0
+    _marked_bits: int = 0
+
+    def add(self, part: bytes) -> None:
+        """Count the next bytes."""
+        marked = part.rstrip(b"\0")
+        if marked:
+            self._marked_bits = 8 * (self._bytes + len(marked) - 1) + marked[-1].bit_length()
+        self._bytes += len(part)
+
+    def values(self) -> int:
+        """How many there are, rounded up; of whole numbers up to the last that is not 0."""
+        if not self.form.bits:
+            return 0
+        if self.form.kind != "whole" or (not self._marked_bits and self._bytes > WORD_BYTES):
+            return 8 * self._bytes // self.form.bits
+        return -(-max(0, self._marked_bits - self.skip) // self.form.bits)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -67,12 +88,13 @@ class Decoder:
         self._parts, self._skip = [raw[used // 8 :]], used % 8
         return values
 
-    def left(self) -> bytes:
-        """What was fed and belongs to no value given yet; bits of the last value given are 0."""
-        raw = bytearray(b"".join(self._parts))
-        if raw:
-            raw[0] &= 0xFF << self._skip & 0xFF
-        return bytes(raw)
+    def rest(self) -> Rest:
+        """What was fed and belongs to no value given yet."""
+        rest = Rest(form=self.form, skip=self._skip)
+        for place, part in enumerate(self._parts):
+            own = bytes([part[0] & 0xFF << self._skip & 0xFF]) + part[1:] if part and not place else part
+            rest.add(own)
+        return rest
 
     def _decode(self, raw: bytes, count: int) -> Floats:
         if self.form.kind != "whole":

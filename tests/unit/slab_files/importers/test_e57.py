@@ -216,7 +216,7 @@ def test_points_that_a_scan_does_not_count_are_not_left_out_in_silence(
         path = write_nodes(tmp_path / "a.e57", {f"cartesian{axis}": node for axis in "XYZ"}, whole)
     code, detail = refusal(counted(path, 5000, as_=stated))
     assert code == "scan-file-malformed"
-    assert f"states {stated:,} points and holds 5,00" in detail
+    assert f"states {stated:,} points and holds 5,000:" in detail
 
 
 def test_random_changes_under_right_checksums_never_crash(tmp_path: Path) -> None:
