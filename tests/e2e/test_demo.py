@@ -39,9 +39,16 @@ def test_the_demo_prints_where_the_floor_fails_the_fix_the_takeoff_the_days_and_
     demo = _start(mark)
     said, _ = demo.communicate(timeout=120)
     assert demo.returncode == 0, said
-    for heading in ("Flatness as found", "The fix", "Boards", "Takeoff", "Schedule", "Quote", "Cautions"):
+    sections = ("Flatness as found", "The fix", "Boards", "Takeoff", "Schedule", "Quote", "Alternates")
+    for heading in (*sections, "Cautions"):
         assert re.search(rf"^{heading}", said, re.MULTILINE), heading
-    assert re.search(r"FAILS 3/16\" in 10' 0\"", said)
+    assert re.search(r"^Flatness as found: archive: fail$", said, re.MULTILINE)
+    assert re.search(
+        r"FAILS 3/16\" in 10' 0\".*; fail, as it holds with a chance of 0 %$", said, re.MULTILINE
+    )
+    for alternate in ("plane", "level"):
+        row = rf"^  {alternate} +\d+ +\d+\.\d +\d+ +\d+ +\d+\.\d\d USD +passes$"
+        assert re.search(row, said, re.MULTILINE), alternate
     assert re.search(r"after: passes 3/16\" in 10' 0\"", said)
     assert re.search(r"^  total +\d+\.\d\d USD$", said, re.MULTILINE)
     assert _left_running(mark) == []

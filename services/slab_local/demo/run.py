@@ -52,16 +52,17 @@ def _estimate(stack: Stack) -> str:
 
 def _watch(client: httpx.Client, location: str) -> Json:
     """The finished estimate; each step is told when it is done."""
-    told: set[tuple[str, str]] = set()
+    told: set[tuple[str, str, str | None]] = set()
     patient = False
     give_up = time.monotonic() + PATIENCE_S
     while time.monotonic() < give_up:
         estimate = _get(client, location)
         for step in estimate["steps"]:
-            key = (step["stage"], step["subject"])
+            key = (step["stage"], step["subject"], step["alternate"])
             if step["state"] == "done" and key not in told:
                 told.add(key)
-                _say(f"  {step['stage']:<11}{step['subject']:<14}{step['ms'] or 0.0:7.0f} ms")
+                of = step["alternate"] or ""
+                _say(f"  {step['stage']:<11}{step['subject']:<14}{of:<11}{step['ms'] or 0.0:7.0f} ms")
         if estimate["state"] in OVER:
             return estimate
         if not told and not patient and time.monotonic() > give_up - PATIENCE_S + 2:
@@ -90,6 +91,7 @@ def _report(client: httpx.Client, estimate: Json, *, time_zone: str) -> Iterator
         yield from show.schedule(_result(client, f"{place}/schedule"), time_zone=time_zone)
     if "quote" in done:
         yield from show.quote(_result(client, f"{place}/quote"), takeoff=taken)
+    yield from show.alternates(estimate["alternates"])
     yield from show.problems([p for p in estimate["problems"] if p["severity"] in ("warning", "caution")])
 
 

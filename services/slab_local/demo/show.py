@@ -14,16 +14,23 @@ WORST_SHOWN = 5
 
 
 def tolerance(report: Json) -> Iterator[str]:
-    """Where the floor fails, and where the worst places are."""
-    yield heading(f"Flatness as found: {report['floor_id']}")
+    """What the floor is, how sure that is, and where its worst places are."""
+    yield heading(f"Flatness as found: {report['floor_id']}: {report['verdict']}")
     for rule in report["rules"]:
-        yield _verdict(rule)
+        yield f"{_as_fitted(rule)}{_chance(rule['chance'])}"
         rows = [_place(place) for place in rule["worst"][:WORST_SHOWN]]
         if rows:
             yield table(head=("off by", "kind", "from the walls"), rows=rows)
 
 
-def _verdict(rule: Json) -> str:
+def _chance(chance: Json | None) -> str:
+    """The verdict on one rule by what the readings leave unsure."""
+    if chance is None:
+        return ""
+    return f"; {chance['verdict']}, as it holds with a chance of {100 * chance['probability']:.0f} %"
+
+
+def _as_fitted(rule: Json) -> str:
     wanted = f"{inches(rule['rule']['gap_m'])} in {feet_inches(rule['used_length_m'])}"
     found = inches(rule["largest_m"])
     if rule["passes"]:
@@ -58,7 +65,7 @@ def correction(plan: Json) -> Iterator[str]:
         head = ("pour", "area ft²", "mean", "deepest", "bags", "minutes", "flows for", "pins")
         yield table(head=head, rows=rows, right=frozenset(range(1, 8)))
     for rule in plan["after"]:
-        yield "  after:" + _verdict(rule).removeprefix(" ")
+        yield "  after:" + _as_fitted(rule).removeprefix(" ")
 
 
 def _pour(pour: Json) -> tuple[str, ...]:
@@ -141,6 +148,29 @@ def quote(offer: Json, *, takeoff: Sequence[Json]) -> Iterator[str]:
     for name in ("subtotal", "tax", "total"):
         yield f"  {name:<10}{_money(offer[name]):>12} {offer['currency']}"
     yield wrapped(f"good until {offer['expires']}; rounding: {offer['rounding']}")
+
+
+def alternates(found: Sequence[Json]) -> Iterator[str]:
+    """What each alternate comes to, where there are several."""
+    if len(found) < 2:
+        return
+    yield heading("Alternates")
+    head = ("alternate", "bags", "grinding h", "pour days", "days on site", "total", "")
+    yield table(head=head, rows=[_alternate(each) for each in found], right=frozenset(range(1, 6)))
+
+
+def _alternate(each: Json) -> tuple[str, ...]:
+    if each["refused"]:
+        return (each["alternate"], "", "", "", "", "", "cannot be done")
+    return (
+        each["alternate"],
+        str(each["bags"]),
+        f"{each['grinding_hours']:.1f}",
+        str(each["pour_days"]),
+        str(each["site_days"]),
+        f"{_money(each['total'])} {each['total']['currency']}",
+        "passes" if each["passes"] else "FAILS",
+    )
 
 
 def _money(value: Json) -> str:
