@@ -5,17 +5,17 @@ import numpy as np
 from slab_core.correction.bays import Bay
 from slab_core.correction.flow import flow_minutes, sub_bays
 from slab_core.correction.kernels import FILL
-from slab_core.correction.model import Pin, Pour
+from slab_core.correction.model import Pin, Pour, PourMethod
 from slab_core.correction.setting_out import bay_outline, bay_pins
 from slab_core.correction.task import Task
 from slab_core.correction.work import Work
 from slab_core.numerics.grid import Floats, Mask
 
 
-def pours_of(*, task: Task, work: Work, fill_mm: Floats) -> tuple[Pour, ...]:
+def pours_of(*, task: Task, work: Work, fill_mm: Floats, method: PourMethod = "screeded") -> tuple[Pour, ...]:
     """All pours in the order in which they are placed: by phase, then lift by lift, bay by bay."""
     pours = [
-        _pour(task=task, work=work, fill_mm=fill_mm, b=b, layer=layer, lifts=lifts)
+        _pour(task=task, work=work, fill_mm=fill_mm, b=b, layer=layer, lifts=lifts, method=method)
         for b in range(len(task.case.nodes.bays.bays))
         for lifts in (int(np.count_nonzero(work.pours[b, :, 1] > 0.0)),)
         for layer in range(lifts)
@@ -23,7 +23,9 @@ def pours_of(*, task: Task, work: Work, fill_mm: Floats) -> tuple[Pour, ...]:
     return tuple(sorted(pours, key=lambda pour: (pour.phase, pour.lift)))
 
 
-def _pour(*, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts: int) -> Pour:
+def _pour(
+    *, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts: int, method: PourMethod
+) -> Pour:
     """`layer` counts from the top, a pour's lift from the bottom."""
     nodes, compound, rates = task.case.nodes, task.compound, task.rates
     bay = nodes.bays.bays[b]
@@ -31,7 +33,7 @@ def _pour(*, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts:
     lift_mm = task.case.lift_mm
     depth_mm = np.clip(fill_mm - layer * lift_mm, 0.0, lift_mm)
     here = (nodes.bays.of_node == b) & (work.state == FILL) & (depth_mm > 0.0)
-    top = layer == 0
+    top, pinned = layer == 0, method == "screeded"
     return Pour(
         id=f"{task.floor.id}-bay{bay.number}-lift{lifts - layer}",
         phase=bay.phase,
@@ -45,7 +47,7 @@ def _pour(*, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts:
         edge_m=float(nodes.wall_m[here].sum()) if top else 0.0,
         minutes=float(work.mixed[b, layer]) / rates.bags_per_hour * 60.0,
         flow_minutes=flow_minutes(compound=compound, climate=task.climate),
-        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, filled=here) if top else (),
+        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, filled=here) if top and pinned else (),
         sub_bays=sub_bays(
             area_m2=area_m2,
             depth_m=volume_m3 / area_m2,
@@ -53,6 +55,7 @@ def _pour(*, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts:
             rates=rates,
             climate=task.climate,
         ),
+        method=method,
     )
 
 

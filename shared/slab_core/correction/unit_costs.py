@@ -18,7 +18,8 @@ GRINDING_HOURS_PER_DAY = 6.0
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class UnitCosts:
-    """Depths in mm, areas in m², money in the job's currency; a bag includes the labour of placing it.
+    """Depths in mm, areas in m², money in the job's currency; a bag includes the labour of placing it, a
+    filled m² its pins, which cost `per_m2_pinned`.
 
     `breaks_mm` and `factors` are the depth steps of grinding for height: the slice of a cut between two
     breaks takes `factor` times the hours of the first slice.
@@ -26,6 +27,7 @@ class UnitCosts:
 
     per_bag: float
     per_m2_filled: float
+    per_m2_pinned: float
     per_border_m: float
     per_pour_day: float
     bags_per_day: int
@@ -56,10 +58,12 @@ def unit_costs(
     """
     factor = rates.grinding_overhead * rates.hardness_factors[hardness] * MM
     pins_per_m2 = 1.0 / (rates.pin_spacing_m * pin_bay_m)
+    per_m2_pinned = pins_per_m2 / rates.pins_per_ph * planning.labour_per_ph
     placing_ph = rates.placing_people / rates.bags_per_hour
     return UnitCosts(
         per_bag=planning.compound_per_bag + placing_ph * planning.labour_per_ph,
-        per_m2_filled=planning.primer_per_m2 + pins_per_m2 / rates.pins_per_ph * planning.labour_per_ph,
+        per_m2_filled=planning.primer_per_m2 + per_m2_pinned,
+        per_m2_pinned=per_m2_pinned,
         per_border_m=planning.labour_per_ph / rates.border_m_per_ph,
         per_pour_day=rates.pour_day_ph * planning.labour_per_ph,
         bags_per_day=rates.bags_per_day,

@@ -1,0 +1,145 @@
+"""One way to bring a floor into its rules: what is ground, poured and trowelled, its cost and re-check."""
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+
+from slab_core.correction.bays import Bays
+from slab_core.correction.kernels import FILL, GRIND, LEFT
+from slab_core.correction.model import PourMethod
+from slab_core.correction.task import Task
+from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.correction.trowel import Trowelled
+from slab_core.correction.work import SKIN_MM, Work, work_of_depths
+from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.model import RuleReport
+
+STEP_MM = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """Grinding and fill at the nodes in storage steps; `poured` nodes are poured, other fill is trowelled.
+
+    `work` is that of grinder and pours on the bays of `task`, whose costs hold for the `method` of its pours;
+    `cost` is everything: `by_hand` too, `ending_m` of pours that stop on open floor, and the visit. With
+    `whole_field` every node is brought to one surface.
+    """
+
+    name: str
+    task: Task
+    method: PourMethod
+    grind: Ints
+    fill: Ints
+    poured: Mask
+    by_hand: tuple[Trowelled, ...]
+    work: Work
+    patch_bags: int
+    ending_m: float
+    cost: float
+    abc_mm: Floats | None = None
+    twist_mm: float = 0.0
+    whole_field: bool = False
+
+
+def place(
+    *,
+    name: str,
+    task: Task,
+    grind: Ints,
+    fill: Ints,
+    poured: Mask,
+    by_hand: tuple[Trowelled, ...],
+    bays: Bays | None = None,
+    method: PourMethod = "screeded",
+    abc_mm: Floats | None = None,
+    twist_mm: float = 0.0,
+    whole_field: bool = False,
+) -> Placed:
+    """Everything that this way takes, priced as every other way is."""
+    own = _with(task=task, bays=bays, method=method)
+    depth = (fill - grind) * STEP_MM
+    state = np.where(poured, FILL, np.where(grind > 0, GRIND, LEFT)).astype(np.int8)
+    work = work_of_depths(case=own.case, depth_mm=depth, state=state)
+    ending_m = _ending_m(task=task, poured=poured & (grind == 0) & (fill * STEP_MM > SKIN_MM), around=poured)
+    bags = ceil(sum(part.bags for part in by_hand) - 1e-9)
+    hours = sum(part.person_hours for part in by_hand)
+    placing = task.placing
+    visit = placing.ph_per_visit if by_hand and not work.quantities.pour_days else 0.0
+    by_hand_cost = bags * placing.per_bag + (hours + visit) * placing.per_ph
+    return Placed(
+        name=name, task=own, method=method, grind=grind, fill=fill, poured=poured, by_hand=by_hand, work=work,
+        patch_bags=bags, ending_m=ending_m, cost=work.cost + by_hand_cost + ending_m * placing.per_dam_m,
+        abc_mm=abc_mm, twist_mm=twist_mm, whole_field=whole_field,
+    )  # fmt: skip
+
+
+def poured_free(placed: Placed, *, task: Task) -> Placed:
+    """The same heights poured without pins: fewer days, but an error that the rule must leave."""
+    return place(
+        name=placed.name,
+        task=task,
+        grind=placed.grind,
+        fill=placed.fill,
+        poured=placed.poured,
+        by_hand=placed.by_hand,
+        bays=placed.task.case.nodes.bays,
+        method="free",
+        abc_mm=placed.abc_mm,
+        twist_mm=placed.twist_mm,
+        whole_field=placed.whole_field,
+    )
+
+
+def recheck(placed: Placed) -> tuple[RuleReport, ...]:
+    """The corrected floor against every rule, by the tolerance code itself."""
+    task = placed.task
+    corrected = task.surface.height.copy()
+    corrected[task.surface.inside] += placed.fill - placed.grind
+    return check_heights(
+        floor=task.floor,
+        grid=task.surface.grid,
+        rules=task.rules,
+        heights_m=to_metres(corrected),
+        inside=task.surface.inside,
+    )
+
+
+def meets_doors(placed: Placed) -> bool:
+    """Whether the corrected slab lies within the range of every doorway."""
+    task = placed.task
+    height = task.surface.height.copy()
+    height[task.surface.inside] += placed.fill - placed.grind
+    corrected = replace(task.surface, height=height)
+    return all(slab_is_in_range(door=door, surface=corrected) for door in task.doors)
+
+
+def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:
+    """The task on these bays; a free pour needs no pins and places more bags a day."""
+    case = task.case
+    if bays is not None:
+        case = replace(case, nodes=replace(case.nodes, bays=bays))
+    if method == "free":
+        costs = case.costs
+        free = replace(
+            costs,
+            per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned,
+            bags_per_day=task.placing.free_bags_per_day,
+        )
+        case = replace(case, costs=free)
+    return replace(task, case=case)
+
+
+def _ending_m(*, task: Task, poured: Mask, around: Mask) -> float:
+    """How long the rim of the marked pours is that no wall holds, cut into steps of the grid and shortened to
+    what a straight line would be on average, pi / 4."""
+    nodes = task.case.nodes
+    here, still = np.zeros_like(nodes.inside), np.zeros_like(nodes.inside)
+    here[nodes.inside], still[nodes.inside] = poured, ~around
+    count = 0
+    for axis in (0, 1):
+        one, other = np.moveaxis(here, axis, 0), np.moveaxis(still, axis, 0)
+        count += int((one[1:] & other[:-1]).sum() + (one[:-1] & other[1:]).sum())
+    return count * nodes.grid.step_m * np.pi / 4

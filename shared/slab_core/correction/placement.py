@@ -1,0 +1,261 @@
+"""The cheapest floor that passes, with the ways in which fill is placed in the model.
+
+Weighed against each other, each with its full cost and the tolerance code's own re-check: places trowelled
+and ground alone, some parts poured to pins and the rest trowelled, the floor brought near one plane or ruled
+surface, screeded or poured free, and the whole field brought to the cheapest plane. Never is a pour credited
+with a patch's volume: what is poured pays its bags, primer, pins, endings and day, what is trowelled its
+hours.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import product
+
+import numpy as np
+from scipy import ndimage
+
+from slab_core.correction.depths import workable
+from slab_core.correction.evaluate import SKINS_MM, untouched_plan
+from slab_core.correction.mended import Mender
+from slab_core.correction.model import Plan, Solve, Workability
+from slab_core.correction.on_surface import near_surface
+from slab_core.correction.optimum_model import Demand
+from slab_core.correction.placed import Placed, place, poured_free
+from slab_core.correction.placed_plan import plan_of_placed
+from slab_core.correction.placement_bound import lower_bound
+from slab_core.correction.placing_error import allowed_gap_m
+from slab_core.correction.ruled import Ruled, best_ruled, height_of
+from slab_core.correction.shapes import Shape, Wanted, cheapest_shape, wanted_demand
+from slab_core.correction.spots import Draft, by_trowel, mended, placed_of, with_pours
+from slab_core.correction.task import Task
+from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.correction.unit_costs import SCREED_BAY_M
+from slab_core.correction.weighing import Weighing
+from slab_core.correction.work import SKIN_MM
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats
+from slab_core.tolerance.model import ToleranceReport
+
+CHEAPEST = "cheapest"
+HAND, PART, NEAR, PLANE_FIELD, RULED = "by hand", "poured in part", "near a plane", "on a plane", "ruled"
+
+RESERVES_M = (0.0002, 0.0006, 0.0012)
+"""So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
+those of the coarser lattice take some of it; the more is tried where the less does not pass."""
+
+NARROW_BAY_M = 1.6
+"""An edge of 6 ft rides strips this wide: where the floor bends under the wide ones."""
+
+SPARING = (1.0, 0.5)
+"""Shares of the rule by which high places are left above a plane."""
+
+ROUNDS = 2
+"""Heights are looked for again with areas priced by the depths of the first."""
+
+POURED_FROM = 1.2
+"""Relief over the plane of least squares, in depths of the trowel, from which pours are looked for first."""
+
+KEPT_PASSES = 2
+
+BLUR_M, THIN_MM = 0.1, 0.6
+MOST_CHECKS = 4
+
+LOWERED_MM = (0.0, 1.5, 3.0)
+"""How far below the cheapest plane of all nodes one is tried, where high places may be left."""
+
+
+def cheapest_placement(
+    *, task: Task, report: ToleranceReport, planes: Callable[[], Plan], budget: Budget
+) -> Plan:
+    """The plan of least cost over all ways of placing that the task allows.
+
+    `planes` gives the plan of the cheapest plane, which may be infeasible. `solve.bound` holds for every way
+    of placing weighed here (placement_bound.py says why). Where nothing passes the plan of the plane is given
+    back with its refusal or finding.
+
+    Raises
+    ------
+    Stopped
+        the caller ended it.
+    """
+    if report_passes(report) and all(
+        slab_is_in_range(door=door, surface=task.surface) for door in task.doors
+    ):
+        nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
+        return untouched_plan(task=task, alternate=CHEAPEST, solve=nothing, after=report.rules, passes=True)
+    weighing = Weighing()
+    shapes_cost = _spots(task=task, weighing=weighing, budget=budget)
+    plane = planes()
+    _surfaces(task=task, plane=plane, weighing=weighing, budget=budget)
+    best = weighing.best
+    if best is None:
+        return replace(plane, alternate=CHEAPEST, considered=weighing.considered())
+    bound = lower_bound(task=task, best=best, plane=plane, ruled=RULED in weighing.kinds, budget=budget)
+    return plan_of_placed(
+        placed=best,
+        after=weighing.after,
+        alternate=CHEAPEST,
+        solve=Solve(
+            status="optimal" if best.cost - bound <= 1e-3 * best.cost else "feasible",
+            objective=best.cost,
+            bound=bound,
+        ),
+        considered=weighing.considered(),
+        workability=None if shapes_cost is None else Workability(cost=best.cost, shapes_cost=shapes_cost),
+    )
+
+
+def report_passes(report: ToleranceReport) -> bool:
+    """Whether the floor keeps every straightedge rule as it is."""
+    return all(rule.passes for rule in report.rules)
+
+
+def _spots(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
+    """Ways that follow the cheapest heights; what those heights cost by volume alone, if there are any."""
+    first_cost, mender = None, Mender(task=task, budget=budget)
+    for reserve_m in RESERVES_M:
+        passed = False
+        for wanted in _wanted(task=task, reserve_m=reserve_m):
+            plain = demand = wanted_demand(task=task, wanted=wanted)
+            for _ in range(ROUNDS):
+                shape = cheapest_shape(task=task, demand=demand, budget=budget)
+                if shape is None:
+                    break
+                first_cost = shape.cost if first_cost is None else first_cost
+                passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
+                demand = _with_areas(task=task, shape=shape, demand=plain)
+        if passed or budget.left_s() <= 0.0:
+            break
+    return first_cost
+
+
+def _wanted(*, task: Task, reserve_m: float) -> tuple[Wanted, ...]:
+    """At the price of a trowel, and where the slab is so deep that something must be poured at that of a
+    pour, which fills deep hollows where the other would rather grind."""
+    costs, placing = task.case.costs, task.placing
+    prices = [placing.least_per_m2_mm()]
+    if np.ptp(task.case.nodes.z_mm - _fitted_mm(task)) > POURED_FROM * placing.greatest_depth_mm:
+        prices = [costs.bags_per_m2_mm * costs.per_bag, *prices]
+    return tuple(
+        Wanted(
+            fill_price=price,
+            greatest_fill_mm=task.case.fill_cap_mm,
+            reserve_m=reserve_m,
+            kept_grind_mm=KEPT_PASSES * SKIN_MM,
+        )
+        for price in prices
+    )
+
+
+def _fitted_mm(task: Task) -> Floats:
+    """The plane of least squares."""
+    nodes = task.case.nodes
+    design = np.column_stack([np.ones_like(nodes.u), nodes.u, nodes.v])
+    return np.asarray(design @ np.linalg.lstsq(design, nodes.z_mm, rcond=None)[0])
+
+
+def _weigh_shape(*, task: Task, shape: Shape, mender: Mender, weighing: Weighing) -> bool:
+    """Whether any way that follows this shape passes."""
+    depths = workable(task=task, shape=shape)
+    passed = _weigh(kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing)
+    for cheaper in (False, True):
+        for bay_m in (SCREED_BAY_M, NARROW_BAY_M):
+            draft = with_pours(task=task, depths=depths, bay_m=bay_m, cheaper=cheaper)
+            if draft is None:
+                break
+            if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
+                passed = True
+                break
+    return passed
+
+
+def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> bool:
+    """Mending only adds work, so a draft that is too dear before is not mended."""
+    drawn = placed_of(name=kind, task=task, draft=draft)
+    if drawn is None or drawn.cost >= weighing.least_cost():
+        return weighing.offer(drawn, kind=kind)
+    ready = placed_of(name=kind, task=task, draft=mended(draft=draft, mender=mender))
+    return weighing.offer(ready, kind=kind)
+
+
+def _with_areas(*, task: Task, shape: Shape, demand: Demand) -> Demand:
+    """The demand with what an area costs by hand spread over the depth that it has: where fill is thin it
+    becomes dear, so that the next heights have fewer and deeper places."""
+    nodes, placing = task.case.nodes, task.placing
+    depth = np.zeros(nodes.inside.shape)
+    depth[nodes.inside] = np.where(shape.fill, np.maximum(shape.target_mm - nodes.z_mm, 0.0), 0.0)
+    depth = ndimage.gaussian_filter(depth, BLUR_M / nodes.grid.step_m)
+    by_volume = placing.per_bag * placing.bags_per_m2_mm
+    by_area = placing.per_bag * placing.bags_per_m2_texture + placing.per_ph * placing.ph_per_skim_m2
+    price = by_volume + by_area / (depth + THIN_MM)
+    return replace(demand, fill_weight=demand.fill_weight * price / placing.least_per_m2_mm())
+
+
+def _surfaces(*, task: Task, plane: Plan, weighing: Weighing, budget: Budget) -> None:
+    """Ways that follow one plane or ruled surface."""
+    if plane.solve.status != "infeasible" and plane.plane is not None:
+        abc = task.case.nodes.from_plane(plane.plane)
+        weighing.offer(_plane_field(task=task, plane=plane, abc_mm=abc), kind=PLANE_FIELD)
+        _near(task=task, abce_mm=np.append(abc, 0.0), weighing=weighing, kind=NEAR, budget=budget)
+    if plane.solve.status == "infeasible" or weighing.best is None:
+        ruled = best_ruled(task=task, start=None, budget=budget)
+        if ruled is not None:
+            _ruled_field(task=task, ruled=ruled, weighing=weighing)
+            _near(task=task, abce_mm=ruled.abce_mm, weighing=weighing, kind=RULED, budget=budget)
+
+
+def _plane_field(*, task: Task, plane: Plan, abc_mm: Floats) -> Placed:
+    inside = task.surface.inside
+    return place(
+        name=PLANE_FIELD,
+        task=task,
+        grind=plane.grind[inside],
+        fill=plane.fill[inside],
+        poured=plane.fill[inside] > 0,
+        by_hand=(),
+        abc_mm=abc_mm,
+        whole_field=True,
+    )
+
+
+def _ruled_field(*, task: Task, ruled: Ruled, weighing: Weighing) -> None:
+    """With shallow skins left where the rules allow it, else thinner ones, else none."""
+    for skin_mm in SKINS_MM:
+        placed = near_surface(
+            name=RULED,
+            task=task,
+            height_mm=height_of(task=task, abce_mm=ruled.abce_mm),
+            spared_mm=0.0,
+            abc_mm=ruled.abce_mm[:3],
+            twist_mm=float(ruled.abce_mm[3]),
+            skin_mm=skin_mm,
+        )
+        if weighing.offer(placed, kind=RULED):
+            return
+
+
+def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget: Budget) -> None:
+    """Surfaces parallel to one and a little lower, with high places left as far as the rules surely allow."""
+    height = height_of(task=task, abce_mm=abce_mm)
+    least_gap_mm = min(allowed_gap_m(gap_m=rule.gap_m) for rule in task.rules) * 1e3
+    made: list[tuple[Placed, str]] = []
+    for lowered, share in product(LOWERED_MM, SPARING):
+        if budget.left_s() <= 0.0:
+            break
+        placed = near_surface(
+            name=kind,
+            task=task,
+            height_mm=height - lowered,
+            spared_mm=max(0.0, share * least_gap_mm - SKIN_MM),
+            abc_mm=abce_mm[:3] - np.array([lowered, 0.0, 0.0]),
+            twist_mm=float(abce_mm[3]),
+        )
+        if placed is not None:
+            made.append((placed, kind))
+            if placed.poured.any():
+                made.append((poured_free(placed, task=task), f"{kind}, poured free"))
+    for k, (placed, name) in enumerate(sorted(made, key=lambda one: one[0].cost)):
+        if placed.cost >= weighing.least_cost() or k >= MOST_CHECKS:
+            weighing.tell(placed, kind=name)
+        else:
+            weighing.offer(placed, kind=name)

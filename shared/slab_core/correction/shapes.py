@@ -1,0 +1,115 @@
+"""The cheapest heights at the prices of some way of placing, drawn from a coarser lattice onto the floor."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from scipy import ndimage
+
+from slab_core.correction.optimum import unrestricted_optimum
+from slab_core.correction.optimum_lattice import coarser
+from slab_core.correction.optimum_model import Demand, DepthPrices
+from slab_core.correction.placing_error import allowed_gap_m
+from slab_core.correction.task import Task
+from slab_core.correction.unrestricted import demand_of_task
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats, Mask
+from slab_core.tolerance.check import SLACK_M
+from slab_core.tolerance.model import Rule
+
+MOST_NODES = 4_500
+"""Heights are looked for on so many nodes at most: a room of 35 m² on every second node of 50 mm."""
+
+GAP, VIOLATION_MM = 1e-2, 0.05
+
+BESIDE_DOOR = 1.5
+"""A doorway's range holds on nodes up to so many steps from its line."""
+
+LEAST_SHARE = 0.2
+"""However large the reserve, so much of a rule is left to plan with."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What heights are asked for: the price of fill for each m² and mm, its greatest depth, whether anything
+    is ground, and how much tighter every rule is taken than it is planned (placing_error.py); `whole_field`
+    takes the rules themselves. So much of the greatest grinding is kept for what is drawn later."""
+
+    fill_price: float
+    greatest_fill_mm: float
+    grinds: bool = True
+    reserve_m: float = 0.0
+    whole_field: bool = False
+    kept_grind_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shape:
+    """Heights in mm at the nodes that the floor would best have, where it is filled and ground for them, and
+    what that costs by volume alone."""
+
+    target_mm: Floats
+    fill: Mask
+    grind: Mask
+    cost: float
+
+
+def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
+    """The demand of the task's unrestricted optimum with these prices, caps and reserve."""
+    demand = demand_of_task(task)
+    lowest, highest = _doors_mm(task)
+    return replace(
+        demand,
+        lowest_mm=lowest,
+        highest_mm=highest,
+        rules=tuple(replace(rule, gap_m=_gap_m(rule=rule, wanted=wanted)) for rule in task.rules),
+        fill_prices=DepthPrices(breaks_mm=np.zeros(0), per_mm=np.array([wanted.fill_price])),
+        greatest_fill_mm=min(demand.greatest_fill_mm, wanted.greatest_fill_mm),
+        greatest_grind_mm=max(0.0, demand.greatest_grind_mm - wanted.kept_grind_mm),
+        keep_grinder_off=demand.keep_grinder_off | (not wanted.grinds),
+    )
+
+
+def _gap_m(*, rule: Rule, wanted: Wanted) -> float:
+    planned = rule.gap_m if wanted.whole_field else allowed_gap_m(gap_m=rule.gap_m)
+    return max(LEAST_SHARE * rule.gap_m, planned - wanted.reserve_m) + SLACK_M
+
+
+def _doors_mm(task: Task) -> tuple[Floats, Floats]:
+    """The ranges of the doorways on all nodes so near that a coarser lattice has some of them too."""
+    nodes = task.case.nodes
+    lowest, highest = np.full(nodes.inside.shape, -np.inf), np.full(nodes.inside.shape, np.inf)
+    points = shapely.points(nodes.x, nodes.y)
+    for door in task.doors:
+        beside = np.zeros_like(nodes.inside)
+        away = shapely.distance(points, shapely.LineString(door.ends()))
+        beside[nodes.inside] = away <= BESIDE_DOOR * nodes.grid.step_m
+        lowest[beside] = np.maximum(lowest[beside], door.low_m * 1e3)
+        highest[beside] = np.minimum(highest[beside], door.high_m * 1e3)
+    return lowest, highest
+
+
+def cheapest_shape(*, task: Task, demand: Demand, budget: Budget) -> Shape | None:
+    """The optimum of the demand, found on a coarser lattice where the floor is large; None if there is none.
+
+    Between the nodes of the coarser lattice the floor is brought to the surface that they span.
+    """
+    levels = 0
+    while demand.inside.sum() > MOST_NODES:
+        demand, levels = coarser(demand), levels + 1
+    found = unrestricted_optimum(demand=demand, budget=budget, gap=GAP, violation_mm=VIOLATION_MM)
+    if found.status not in ("optimal", "feasible"):
+        return None
+    scale, inside = 2.0**levels, task.case.nodes.inside
+    target = _drawn(found.corrected_mm, inside=demand.inside, shape=inside.shape, scale=scale)[inside]
+    change = _drawn(found.fill_mm - found.grind_mm, inside=demand.inside, shape=inside.shape, scale=scale)
+    change = change[inside]
+    return Shape(target_mm=target, fill=change > 0.0, grind=change < 0.0, cost=found.cost)
+
+
+def _drawn(values: Floats, *, inside: Mask, shape: tuple[int, int], scale: float) -> Floats:
+    """Values of the coarser nodes between them too, bilinear; outside the floor those of the nearest node."""
+    nearest = ndimage.distance_transform_edt(~inside, return_distances=False, return_indices=True)
+    known = values[nearest[0], nearest[1]]
+    rows, columns = np.mgrid[0 : shape[0], 0 : shape[1]] / scale
+    return np.asarray(ndimage.map_coordinates(known, [rows, columns], order=1, mode="nearest"))

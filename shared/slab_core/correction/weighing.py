@@ -1,0 +1,90 @@
+"""Ways of placing weighed against each other: the cheapest that passes, and why others were not taken."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from slab_core.correction.model import Considered
+from slab_core.correction.placed import Placed, meets_doors, recheck
+from slab_core.correction.placing_error import allowed_gap_m, free_error_m
+from slab_core.tolerance.model import RuleReport
+from slab_core.units.display import millimetres
+
+DRAWN_M = 2e-5
+"""Depths are drawn in storage steps: two of them say nothing."""
+
+DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Weighing:
+    """The best way so far with its re-check, and for each kind of way the best of it."""
+
+    best: Placed | None = None
+    after: tuple[RuleReport, ...] = ()
+    kinds: dict[str, Considered] = field(default_factory=dict)
+
+    def least_cost(self) -> float:
+        """What has to be beaten."""
+        return np.inf if self.best is None else self.best.cost
+
+    def offer(self, placed: Placed | None, *, kind: str) -> bool:
+        """Weigh a way; True if it is allowed and passes, whether or not it is the cheapest. One that costs
+        more than what is known is not checked against the rules."""
+        if placed is None:
+            self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=CANNOT))
+            return False
+        if placed.cost >= self.least_cost():
+            self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
+            return False
+        after = recheck(placed)
+        why = _why_not(placed=placed, after=after)
+        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=not why, why_not=why))
+        if why:
+            return False
+        self.best, self.after = placed, after
+        return True
+
+    def tell(self, placed: Placed, *, kind: str) -> None:
+        """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
+        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
+
+    def skip(self, *, kind: str, bound: float) -> None:
+        """Nothing of this kind can cost less than the bound, which is no less than the best."""
+        why = "no such way can cost less than what was found"
+        self._note(Considered(name=kind, cost=None, bound=bound, passes=False, why_not=why))
+
+    def considered(self) -> tuple[Considered, ...]:
+        """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more."""
+        best = self.least_cost()
+        told = [
+            replace(one, why_not=DEARER) if one.passes and (one.cost or 0.0) > best else one
+            for one in self.kinds.values()
+        ]
+        return tuple(sorted(told, key=lambda one: (one.cost is None, one.cost or 0.0, one.name)))
+
+    def _note(self, one: Considered) -> None:
+        """One that passes is told before one that does not, a cheap one before a dear one."""
+        known = self.kinds.get(one.name)
+        if known is None or _rank(one) < _rank(known):
+            self.kinds[one.name] = one
+
+
+def _rank(one: Considered) -> tuple[bool, bool, float]:
+    return (not one.passes, one.cost is None, one.cost or 0.0)
+
+
+def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
+    for report in after:
+        allowed = report.rule.gap_m if placed.whole_field else allowed_gap_m(gap_m=report.rule.gap_m)
+        if not report.passes or report.largest_m > allowed + DRAWN_M:
+            return (
+                f"the floor would still depart {millimetres(report.largest_m)}; "
+                f"{millimetres(allowed)} is planned for a rule of {millimetres(report.rule.gap_m)}"
+            )
+    if placed.method == "free" and placed.poured.any():
+        for report in after:
+            error = free_error_m(length_m=report.used_length_m)
+            if report.largest_m + error > report.rule.gap_m:
+                return f"a free pour is off by {millimetres(error)}, which the rule does not leave"
+    return "" if meets_doors(placed) else "a doorway would be out of its range"
