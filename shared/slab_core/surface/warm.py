@@ -9,10 +9,13 @@ from slab_core.surface.model import SurfaceOptions
 from slab_core.surface.sample import draw, evaluate
 from slab_core.surveys.model import Observations
 
+SIDE_M = 3.0
+"""Steps are searched for along lines that are not much shorter."""
+
 
 def warm() -> None:
-    """Fit a tiny surface with a gap in it, of enough readings to search it for steps, and draw from it."""
-    side = np.linspace(0.0, 1.0, 6)
+    """Fit a small surface with a gap and a step, which is searched for, and draw from it."""
+    side = np.linspace(0.0, SIDE_M, 6)
     x, y = (np.append(axis.ravel(), 0.5) for axis in np.meshgrid(side, side))
     count = len(x)
     ends = np.zeros(count)
@@ -24,13 +27,13 @@ def warm() -> None:
         x_m=np.column_stack([x, np.zeros(count), ends]),
         y_m=np.column_stack([y, np.zeros(count), ends]),
         weight=weight,
-        value_m=np.zeros(count),
+        value_m=np.where(x < 0.5 * SIDE_M, 0.0, 0.02) * weight.sum(axis=1),
         sd_m=np.full(count, 0.001),
         position_sd_m=np.full(count, 0.01),
         pointer=("",) * count,
     )
-    shell = ((0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0))
-    floor = Floor(id="warm", rooms=(), shell=shell, gaps=(), area_m2=1.0, wall_m=4.0)
+    shell = ((0.0, 0.0), (SIDE_M, 0.0), (SIDE_M, SIDE_M), (0.0, SIDE_M))
+    floor = Floor(id="warm", rooms=(), shell=shell, gaps=(), area_m2=SIDE_M**2, wall_m=4 * SIDE_M)
     surface = fit_surface(
         floor=floor, observations=seen, options=SurfaceOptions(grid_step_m=0.5), budget=Budget()
     )
