@@ -125,7 +125,7 @@ def _from_starts(*, tree: _Tree, relaxation: Relaxation, box: Box, root: Floats)
         starts = (*starts, *_levels(task))
     if tree.takes_any:
         return improve(task=task, starts=starts, budget=budget)
-    found = [improve(task=task, starts=(start,), budget=budget) for start in starts]
+    found = (spot_at(task=task, abc_mm=start) for start in starts)
     allowed = sorted((spot for spot in found if spot is not None), key=lambda spot: spot.work.cost)
     polished = [improved_from(task=task, spot=spot, budget=budget) for spot in allowed[:POLISHED]]
     return min(polished, key=lambda spot: spot.work.cost, default=None)
