@@ -13,9 +13,11 @@ JOB = "job"
 """Subject id of a step that belongs to the whole job and not to one floor."""
 
 PLANE, LEVEL, GRIND_ONLY, FILL_ONLY = "plane", "level", "grind-only", "fill-only"
-ALTERNATES = (PLANE, LEVEL, GRIND_ONLY, FILL_ONLY)
+CHEAPEST = "cheapest"
+ALTERNATES = (PLANE, LEVEL, GRIND_ONLY, FILL_ONLY, CHEAPEST)
 """Ways to correct a floor that may be asked for side by side: the cheapest plane of any slope, the cheapest
-level one, and the cheapest ones for which nothing is filled or nothing is ground."""
+level one, the cheapest ones for which nothing is filled or nothing is ground, and the cheapest floor of all
+that passes, trowelled, poured and ground where each costs least."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +50,7 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=5,
+        version=6,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),

@@ -9,9 +9,11 @@ from slab_api.schemas.base import Document, Label, Length, Place
 from slab_core.stages import ALTERNATES, PLANE
 
 MOST_ALTERNATES = 6
+LEAST_CONFIDENCE, MOST_CONFIDENCE = 0.5, 0.99
 _ALTERNATES = (
     "plane: one plane of any slope; level: one level plane; grind-only: one plane, and nothing is filled; "
-    "fill-only: one plane, and nothing is ground. Each is the cheapest that there is."
+    "fill-only: one plane, and nothing is ground; cheapest: no one plane, but trowelled, poured and ground "
+    "where each costs least. Each is the cheapest that there is."
 )
 
 
@@ -28,6 +30,21 @@ class LevelPlaceDocument(Document):
             "there now."
         ),
     ] = None
+
+
+class PlacingErrorsDocument(Document):
+    """How far the firm's own crews are off: standard deviations; absent ones are common practice.
+
+    `screeded`: the height of a pin. `ground` and `patched`: a spot as a whole. `free`: a pour that finds its
+    own level. `ripple`: what lies on all of them. `gauge`: what an edge with a taper gauge tells to.
+    """
+
+    screeded: Length | None = None
+    ground: Length | None = None
+    patched: Length | None = None
+    free: Length | None = None
+    ripple: Length | None = None
+    gauge: Length | None = None
 
 
 class OptionsDocument(Document):
@@ -69,3 +86,17 @@ class OptionsDocument(Document):
             "can be placed: `unrestricted`. Takes some seconds for each floor."
         ),
     ] = False
+    confidence: Annotated[
+        float | None,
+        Field(
+            ge=LEAST_CONFIDENCE,
+            le=MOST_CONFIDENCE,
+            description="How surely the whole floor shall pass all its rules together, survey and crew "
+            "erring. Corrections are then planned to a share of the gaps and finished with the edge as often "
+            "as that takes at least cost, and say so in `assurance`, with the price of 95 over 80 %. Takes "
+            "ten seconds or so for each floor and alternate.",
+        ),
+    ] = None
+    placing_errors: Annotated[
+        PlacingErrorsDocument | None, Field(description="Goes with `confidence` alone.")
+    ] = None

@@ -219,7 +219,8 @@ class Plan:
 
     `bags` are all whole bags, `patch_bags` those of patch among them. `patches` are filled with a trowel and
     are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled
-    surface for each m² of across × along of the bays, 0 for a plane. What else was weighed stands in
+    surface for each m² of across × along of the bays, 0 for a plane. `ending_m` is the rim of pours that
+    stop on open floor. What else was weighed stands in
     `considered`, cheapest first. `assurance` is None where no probability was asked for.
     """
 
@@ -257,4 +258,5 @@ class Plan:
     considered: tuple[Considered, ...] = ()
     margins: tuple[Margin, ...] = ()
     workability: Workability | None = None
+    ending_m: float = 0.0
     assurance: Assurance | None = None

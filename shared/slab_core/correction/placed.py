@@ -77,7 +77,7 @@ def place(
 
 
 def poured_free(placed: Placed, *, task: Task) -> Placed:
-    """The same heights poured without pins: fewer days, but an error that the rule must leave."""
+    """The same heights poured without pins, but with an error that the rule must leave."""
     return place(
         name=placed.name,
         task=task,
@@ -117,17 +117,13 @@ def meets_doors(placed: Placed) -> bool:
 
 
 def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:
-    """The task on these bays; a free pour needs no pins and places more bags a day."""
+    """The task on these bays; a free pour needs no pins."""
     case = task.case
     if bays is not None:
         case = replace(case, nodes=replace(case.nodes, bays=bays))
     if method == "free":
         costs = case.costs
-        free = replace(
-            costs,
-            per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned,
-            bags_per_day=task.placing.free_bags_per_day,
-        )
+        free = replace(costs, per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned)
         case = replace(case, costs=free)
     return replace(task, case=case)
 

@@ -88,6 +88,7 @@ def plan_of_placed(
             for report in after
         ),
         workability=workability,
+        ending_m=placed.ending_m,
     )
 
 

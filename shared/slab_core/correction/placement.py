@@ -34,9 +34,9 @@ from slab_core.correction.weighing import Weighing
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
+from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import ToleranceReport
 
-CHEAPEST = "cheapest"
 HAND, PART, NEAR, PLANE_FIELD, RULED = "by hand", "poured in part", "near a plane", "on a plane", "ruled"
 
 RESERVES_M = (0.0002, 0.0006, 0.0012)

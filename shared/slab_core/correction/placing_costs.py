@@ -29,7 +29,6 @@ class PlacingCosts:
     greatest_patch_m2: float
     greatest_skim_mm: float
     greatest_skim_m2: float
-    free_bags_per_day: int
 
     def bags(self, *, m2_mm: float, m2: float) -> float:
         """Bags really mixed for so much volume over so much area."""
@@ -64,5 +63,4 @@ def placing_costs(*, rates: Rates, planning: PlanningCosts, patch: Patch) -> Pla
         greatest_patch_m2=patch.greatest_patch_m2,
         greatest_skim_mm=patch.greatest_skim_m / MM,
         greatest_skim_m2=SKIM_PEOPLE * rates.hours_per_day * rates.skim_m2_per_ph,
-        free_bags_per_day=rates.free_bags_per_day,
     )

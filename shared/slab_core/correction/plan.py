@@ -9,13 +9,14 @@ from slab_core.correction.family import FAMILIES, LevelPoint
 from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
+from slab_core.correction.placement import cheapest_placement
 from slab_core.correction.task import Task, make_task, restricted
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.unrestricted import unrestricted
-from slab_core.materials.model import Climate, Compound, Covering, PlanningCosts, Rates
+from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
-from slab_core.stages import PLANE
+from slab_core.stages import CHEAPEST, PLANE
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Rule, ToleranceReport
 
@@ -41,10 +42,12 @@ def plan(
     level_points: Sequence[LevelPoint] = (),
     room_pointers: Mapping[str, str] | None = None,
     lower_bound: bool = False,
+    patch: Patch = Patch(),
 ) -> Plan:
     """The cheapest plane of the alternate's family for one floor: of any slope ("plane": flat is not level,
     so nothing pulls it level), without any ("level", through the highest of the `level_points` that are on
-    the floor), or with nothing filled ("grind-only") or ground ("fill-only").
+    the floor), or with nothing filled ("grind-only") or ground ("fill-only"). "cheapest" is the cheapest
+    floor of all that passes, on a plane or not, with the ways of placing in the model (placement.py).
 
     Nothing is done to a floor that passes and meets its thresholds, unless it is to be level. Otherwise every
     node is brought to the plane, except connected patches so shallow that nobody could place them and that
@@ -66,14 +69,18 @@ def plan(
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
-        climate=climate, room_pointers=room_pointers,
+        climate=climate, room_pointers=room_pointers, patch=patch,
     )  # fmt: skip
-    made = _best_of_family(
-        task=restricted(task, family=FAMILIES[alternate], level_points=level_points),
-        report=report,
-        spare_bag=planning.compound_per_bag,
-        budget=budget,
-    )
+
+    def of_family(name: str) -> Plan:
+        family = restricted(task, family=FAMILIES[name], level_points=level_points)
+        spare_bag = planning.compound_per_bag
+        return _best_of_family(task=family, report=report, spare_bag=spare_bag, budget=budget)
+
+    if alternate == CHEAPEST:
+        made = cheapest_placement(task=task, report=report, planes=lambda: of_family(PLANE), budget=budget)
+    else:
+        made = of_family(alternate)
     wanted = lower_bound and made.solve.status != "not-needed"
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
 

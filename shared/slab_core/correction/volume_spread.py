@@ -47,8 +47,8 @@ def volume_spread(*, floor: Floor, surface: Surface, plan: Plan, least_lift_m: f
     area = node_areas(shape=floor_polygon(floor), grid=plan.grid, inside=plan.inside)
     fill, depth = to_metres(plan.fill), to_metres(plan.fill - plan.grind)
     sd = np.maximum(to_metres(surface.error, step_m=ERROR_STEP_M), _LEAST_SD_M)
-    filled = plan.fill > 0
-    worked = filled | (plan.grind > 0)
+    filled, by_hand = _poured_nodes(plan)
+    worked = (filled | (plan.grind > 0)) & ~by_hand
     # Up to a whole storage step, as plans place it.
     thinnest_m = ceil(round(least_lift_m / HEIGHT_STEP_M, 6)) * HEIGHT_STEP_M
     least = np.where(filled, thinnest_m, 0.0)
@@ -67,6 +67,13 @@ def volume_spread(*, floor: Floor, surface: Surface, plan: Plan, least_lift_m: f
         return VolumeSpread(mean_m3=mean, covariance=np.zeros((count + 1, count + 1)))
     covariance = Unknown(surface=surface, sums=straight(weights)).covariance()
     return VolumeSpread(mean_m3=mean, covariance=covariance)
+
+
+def _poured_nodes(plan: Plan) -> tuple[Mask, Mask]:
+    """Where fill is poured, and where it is trowelled, whose bags are few and stay as planned."""
+    nowhere = np.zeros_like(plan.inside)
+    by_hand = nowhere if plan.trowelled is None else plan.trowelled
+    return (plan.fill > 0) & ~by_hand, by_hand
 
 
 def _positive_part(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:

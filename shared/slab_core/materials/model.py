@@ -275,7 +275,6 @@ class Rates:
     vacuum_filter_lasts_mh: float = 60.0
     hours_per_day: float = 8.0
     bags_per_day: int = 30
-    free_bags_per_day: int = 80
     patch_ph: float = 0.5
     patch_ph_per_bag: float = 0.75
     skim_m2_per_ph: float = 40 * FOOT2_M2

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from slab_core.materials import drying
-from slab_core.materials.model import Adhesive, Climate, Compound, Primer
+from slab_core.materials.model import Adhesive, Climate, Compound, Patch, Primer
 from slab_core.schedule.model import Waits
 
 
@@ -16,6 +16,7 @@ class Products:
     adhesive: Adhesive
     climate: Climate
     waits: Waits
+    patch: Patch = Patch()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,8 @@ def wait_between(*, before: str, after: str, depth_m: float, products: Products)
     """
     if before in ("pour", "edges"):
         return _after_compound(before=before, after=after, depth_m=depth_m, products=products)
+    if before in ("patch", "skim"):
+        return _after_patch(after=after, products=products)
     if before == "spread":
         return _after_spread(after=after, products=products)
     waits, primer = products.waits, products.primer
@@ -71,6 +74,14 @@ def _after_compound(*, before: str, after: str, depth_m: float, products: Produc
         return _least(hours, f"{what} to dry through for wood")
     if after in WALKED_ON:
         return _least(drying.walk_hours(compound=compound, climate=climate), f"{what} to bear walking")
+    return None
+
+
+def _after_patch(*, after: str, products: Products) -> Wait | None:
+    """A patch is hard after hours, for whatever goes over it: the grinder, the check, boots or boards."""
+    if after == "spread" or after in NEW_COMPOUND_ON or after in WALKED_ON:
+        hours = products.patch.dry_hours * drying.cold_factor(climate=products.climate)
+        return _least(hours, "the patch to dry")
     return None
 
 

@@ -11,7 +11,9 @@ from slab_core.schedule.priming import primes
 from slab_core.schedule.retests import retests_of
 from slab_core.takeoff.model import Task
 
-STARTS_A_WAIT = frozenset({"prime", "pour", "edges", "finish", "moisture-read", "acclimation", "spread"})
+STARTS_A_WAIT = frozenset(
+    {"prime", "pour", "edges", "patch", "skim", "finish", "moisture-read", "acclimation", "spread"}
+)
 """Codes whose wait may outlast the work in between, so that it is kept to whatever later code asks for it."""
 
 TAPE_OFF = ("transitions", "trim", "carpet-edge", "clean")

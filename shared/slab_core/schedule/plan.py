@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from slab_core.errors import Problem, refuse
-from slab_core.materials.model import Adhesive, Climate, Compound, Primer, Rates
+from slab_core.materials.model import Adhesive, Climate, Compound, Patch, Primer, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.schedule.activities import Network, network
 from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of
@@ -37,6 +37,7 @@ def schedule(
     earliest_start: datetime,
     budget: Budget,
     waits: Waits = STARTER_WAITS,
+    patch: Patch = Patch(),
 ) -> Schedule:
     """When every task of the takeoff runs, with drying between them.
 
@@ -55,7 +56,9 @@ def schedule(
     """
     if rates.people < 1:
         raise refuse(code="crew-empty", detail="the crew has nobody in it", pointer="/rates/people")
-    products = Products(compound=compound, primer=primer, adhesive=adhesive, climate=climate, waits=waits)
+    products = Products(
+        compound=compound, primer=primer, adhesive=adhesive, climate=climate, waits=waits, patch=patch
+    )
     start = utc_minute(instant=earliest_start)
     day = axis_of(windows=windows(calendar=calendar, from_minute=start, days=FIRST_DAYS)).longest_day()
     work = network(tasks=takeoff.tasks, rates=rates, products=products, day_minutes=day * SLOT_MINUTES)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import groupby
 
-from slab_core.correction.model import Plan, Pour
+from slab_core.correction.model import PatchArea, Plan, Pour
 from slab_core.layout.edges import casing_legs_of, undercut_m_of
 from slab_core.layout.model import Layout, Spread, TransitionRun
 from slab_core.rooms.geometry import room_polygon, room_wall_m
@@ -35,6 +35,8 @@ class WorkArea:
     transitions: tuple[TransitionRun, ...]
     undercut_m: float
     casing_legs: float
+    patches: tuple[PatchArea, ...] = ()
+    ending_m: float = 0.0
 
     def bags(self) -> int:
         """Whole bags over all pours."""
@@ -45,7 +47,10 @@ class WorkArea:
         return sum(pour.area_m2 for pour in self.pours if pour.lift > 1)
 
     def pin_count(self, *, spacing_m: float) -> int:
-        """Pins set out in the plan; without any, one for each square of the spacing."""
+        """Pins set out in the plan; without any, one for each square of the spacing, but none in a free
+        pour."""
+        if self.pours and all(pour.method == "free" for pour in self.pours):
+            return 0
         set_out = sum(len(pour.pins) for pour in self.pours)
         return set_out or round(self.poured_m2 / spacing_m**2)
 
@@ -83,6 +88,7 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
     walls = _room_shares(floor, room_wall_m, by_area)
     leg_shares = _room_shares(floor, lambda room: float(legs[room.id]), by_area)
     cut_shares = _room_shares(floor, lambda room: cut[room.id], by_area)
+    by_hand_m2 = sum(patch.area_m2 for patch in plan.patches)
     areas = []
     for phase in phases:
         rooms = tuple(room for room in floor.rooms if room.phase == phase)
@@ -96,7 +102,7 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
                 m2=floor.area_m2 * by_area[phase],
                 wall_m=floor.wall_m * walls[phase],
                 pours=tuple(pour for pour in plan.pours if pour.phase == phase),
-                poured_m2=plan.fill_m2 * pour_m2[phase],
+                poured_m2=(plan.fill_m2 - by_hand_m2) * pour_m2[phase],
                 border_m=plan.border_m * border[phase],
                 pour_days=plan.pour_days * bags[phase],
                 grinder_hours=plan.grinder_hours * machine[phase],
@@ -107,6 +113,8 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
                 transitions=tuple(t for t in layout.transitions if t.opening.split("/")[0] in names),
                 undercut_m=layout.undercut_m * cut_shares[phase],
                 casing_legs=layout.casing_legs * leg_shares[phase],
+                patches=tuple(patch for patch in plan.patches if patch.phase == phase),
+                ending_m=plan.ending_m * pour_m2[phase],
             )
         )
     return areas

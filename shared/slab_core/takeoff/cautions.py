@@ -75,7 +75,7 @@ def _old_floor(brief: Brief) -> Iterator[tuple[str, str]]:
 
 
 def _products(brief: Brief) -> Iterator[tuple[str, str]]:
-    if any(area.pours for area in brief.areas):
+    if any(area.pours or area.patches for area in brief.areas):
         yield (
             "wet-cement",
             "Wet compound is alkaline and burns skin and eyes; its powder holds silica. Gloves, "

@@ -44,7 +44,7 @@ def _slab(brief: Brief) -> Iterator[Problem]:
 
 def _climate(brief: Brief) -> Iterator[Problem]:
     temperature_f = fahrenheit(brief.climate.temperature_c)
-    if any(area.pours for area in brief.areas) and not _within(temperature_f, POUR_BETWEEN_F):
+    if any(area.pours or area.patches for area in brief.areas) and not _within(temperature_f, POUR_BETWEEN_F):
         yield Problem(
             code="temperature-for-pouring",
             detail=f"compound is poured at {temperature_f:.0f} °F ({brief.climate.temperature_c:.0f} "

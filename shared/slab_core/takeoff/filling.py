@@ -13,7 +13,8 @@ def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
     """Efforts in the order of work; nothing where the plan does not fill."""
     if not area.pours:
         return
-    yield _pins(brief, area)
+    if area.pin_count(spacing_m=brief.rates.pin_spacing_m):
+        yield _pins(brief, area)
     yield _prime(brief, area)
     for pour in area.pours:
         yield _pour(brief, area, pour)

@@ -96,7 +96,8 @@ def _bags(brief: Brief, value: float) -> Iterator[Problem]:
         )
         return
     flat = all(report.passes for report in brief.reports)
-    yield from _outside(BAGS, value, asked=value > 0 or not flat)
+    worked = any(area.patches or area.ground_m3 > 0 for area in brief.areas)
+    yield from _outside(BAGS, value, asked=value > 0 or not (flat or worked))
 
 
 def _primer(brief: Brief, gallons: float) -> Iterator[Problem]:
@@ -139,7 +140,8 @@ def _waste(share: float) -> Iterator[Problem]:
 
 def _left_out(brief: Brief, efforts: tuple[Effort, ...]) -> Iterator[Problem]:
     codes = {effort.code for effort in efforts if effort.person_hours > 0}
-    if "pour" in codes and "edges" not in codes:
+    whole = sum(area.poured_m2 for area in brief.areas) >= brief.floor_m2() / 2
+    if "pour" in codes and "edges" not in codes and whole:
         yield _warning(
             "no-borders",
             "fill without any border work: 0 m of border, where a screeded field leaves one along "

@@ -139,12 +139,13 @@ def _pins_and_strips(brief: Brief) -> Iterator[Supply]:
     )
     border = sum(area.border_m for area in filled)
     ways_out = sum(area.ways_out_m() for area in filled)
+    endings = sum(area.ending_m for area in filled)
     yield from from_item(
         brief,
         code="dam-strip",
         item="dam-strip",
-        net=border + ways_out,
-        formula="walls beside the fill + openings that lead out",
-        inputs={"walls": m(border), "openings": m(ways_out)},
+        net=border + ways_out + endings,
+        formula="walls beside the fill + openings that lead out + endings on open floor",
+        inputs={"walls": m(border), "openings": m(ways_out), "endings": m(endings)},
         stage="correction",
     )

@@ -27,6 +27,7 @@ from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_supplies import slab_supplies
 from slab_core.takeoff.trim import cut_lists, trim_supplies
+from slab_core.takeoff.trowelling import patch_bags, trowelling
 from slab_core.tolerance.model import ToleranceReport
 
 _ORDER = {task.code: place for place, task in enumerate(TASKS)}
@@ -82,6 +83,7 @@ def take_off(
     cuts = cut_lists(brief, budget=budget)
     supplies = (
         *slab_supplies(brief),
+        *patch_bags(brief),
         *probes(brief, rounds),
         *board_supplies(brief),
         *trim_supplies(brief, cuts),
@@ -121,7 +123,12 @@ def _efforts(brief: Brief) -> tuple[tuple[Effort, ...], tuple[Visit, ...]]:
     """All work, in the usual order within each floor and phase, and the rounds of moisture tests in it."""
     efforts = [*prepare(brief), *whole_job_work(brief)]
     for area in brief.areas:
-        efforts += [*grinding(brief, area), *filling(brief, area), *covering_work(brief, area)]
+        efforts += [
+            *grinding(brief, area),
+            *filling(brief, area),
+            *trowelling(brief, area),
+            *covering_work(brief, area),
+        ]
     rounds = visits(brief, tuple(efforts))
     efforts += moisture_work(brief, rounds)
     return tuple(sorted(efforts, key=_turn)), rounds

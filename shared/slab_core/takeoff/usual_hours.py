@@ -90,10 +90,18 @@ def _filling(brief: Brief) -> tuple[Part, ...]:
     border_ft = sum(area.border_m for area in brief.areas) / FOOT_M
     bags = sum(area.bags() for area in brief.areas)
     tight = float(brief.tight())
+    placed = [part for area in brief.areas for part in area.patches]
+    patches = [part for part in placed if part.method == "patch"]
+    skimmed_ft2 = sum(part.area_m2 for part in placed if part.method == "skim") / FOOT2_M2
+    by_hand = sum(1 for area in brief.areas if area.patches and not area.pours)
     return (
         _at(f"{bags} bags by three", 3 * bags, 18, 25),
         _each("pour days", sum(area.pour_days for area in brief.areas), 6, 9),
         _at("screed pins", pins, 8, 15),
+        _each("patches", len(patches), 0.3, 0.8),
+        _at("skims", skimmed_ft2, 30, 60),
+        _at("bags of patch", sum(patch.bags for patch in patches), 1, 2),
+        _each("setting up to patch", by_hand, 0.3, 0.8),
         _at("primer", ft2 * prime_coats(brief), 250, 400),
         _at("borders", border_ft, 10, 15),
         _at("polish", tight * ft2, 80, 150),

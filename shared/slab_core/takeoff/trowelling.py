@@ -1,0 +1,86 @@
+"""Work and bags of what is filled with a trowel: patches, skims, and the endings of pours on open floor."""
+
+from collections.abc import Iterator
+
+from slab_core.correction.model import PatchArea
+from slab_core.takeoff.areas import WorkArea
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.entries import Effort, Supply, hours, m, rate
+
+
+def trowelling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
+    """Efforts in the order of work; nothing where the plan trowels nothing and no pour ends on open floor."""
+    if area.ending_m > 0:
+        yield _dams(brief, area)
+    visit_ph = 0.0 if area.pours else brief.rates.hand_mix_ph
+    for code in ("patch", "skim"):
+        parts = tuple(patch for patch in area.patches if patch.method == code)
+        if parts:
+            yield _by_hand(brief, area, code=code, parts=parts, visit_ph=visit_ph)
+            visit_ph = 0.0
+
+
+def patch_bags(brief: Brief) -> Iterator[Supply]:
+    """Bags opened for each floor and phase; what is left of one goes into the next place."""
+    patch = brief.catalogue.patch
+    for area in (area for area in brief.areas if area.patches):
+        yield Supply(
+            code="patch-bags",
+            product=patch.id,
+            name=patch.name,
+            package=patch.package,
+            net=sum(part.volume_m3 for part in area.patches),
+            waste_share=patch.waste_share,
+            packages=sum(part.bags_opened for part in area.patches),
+            floor=area.floor,
+            phase=area.phase,
+            formula="whole bags of the sum over places: (volume × (1 + waste) + area × texture) / yield",
+            inputs={
+                **{
+                    p.id: f"{p.bags:.2f} bags for {p.volume_m3 * 1000:.1f} L over {p.area_m2:.1f} m²"
+                    for p in area.patches
+                },
+                "texture": f"{patch.texture_m * 1000:.2f} mm",
+            },
+            stage="correction",
+        )
+
+
+def _by_hand(
+    brief: Brief, area: WorkArea, *, code: str, parts: tuple[PatchArea, ...], visit_ph: float
+) -> Effort:
+    rates = brief.rates
+    inputs = {
+        "parts": str(len(parts)),
+        "bags": f"{sum(part.bags for part in parts):.2f}",
+        "area": f"{sum(part.area_m2 for part in parts):.2f} m²",
+        "set-up and wash-out": hours(visit_ph),
+    }
+    if code == "patch":
+        inputs |= {"a patch": hours(rates.patch_ph), "a bag": hours(rates.patch_ph_per_bag)}
+    else:
+        inputs["rate"] = rate(rates.skim_m2_per_ph, "m² a PH")
+    return Effort(
+        code=code,
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=sum(part.person_hours for part in parts) + visit_ph,
+        formula="patches × hours + bags × hours; the set-up once where nothing is poured"
+        if code == "patch"
+        else "area / rate; the set-up once where nothing is poured",
+        inputs=inputs,
+        depth_m=max(part.greatest_depth_m for part in parts),
+        stage="correction",
+    )
+
+
+def _dams(brief: Brief, area: WorkArea) -> Effort:
+    return Effort(
+        code="dams",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=area.ending_m / brief.rates.dam_m_per_ph,
+        formula="endings of pours on open floor / rate",
+        inputs={"endings": m(area.ending_m), "rate": rate(brief.rates.dam_m_per_ph, "m a PH")},
+        stage="correction",
+    )
