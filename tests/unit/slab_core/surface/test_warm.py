@@ -27,7 +27,7 @@ def _compiled() -> dict[str, int]:
 
 
 def _compiled_after_warming() -> tuple[int, list[str]]:
-    """How many kernels warming compiled, and those that a fit with a suspected step and draws compile more."""
+    """How many kernels warming compiled, and what a fit with a suspected step and draws then compile."""
     warm()
     before = _compiled()
     rng = np.random.default_rng(0)
