@@ -256,6 +256,7 @@ def test(arguments):
         "-m",
         "long" if long else "not long",
         f"--junitxml={report}",
+        *(() if long or rest else side_by_side()),
         *rest,
     ]
     fine = (0, PYTEST_NOTHING_COLLECTED) if long else (0,)
@@ -264,6 +265,11 @@ def test(arguments):
     say_what_could_not_run(report)
     say(f"\nFAILED: {', '.join(failed)}" if failed else "\nNothing failed.")
     sys.exit(1 if failed else 0)
+
+
+def side_by_side():
+    """Two files of tests at a time on two cores; long ones are about what happens when, and so run alone."""
+    return ("-n", "2", "--dist", "loadfile") if (os.cpu_count() or 1) > 1 else ()
 
 
 def say_what_could_not_run(report):
