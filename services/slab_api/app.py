@@ -17,6 +17,7 @@ from slab_api.routes import (
     estimates,
     firm,
     jobs,
+    next_board,
     offers,
     operations,
     quotes,
@@ -37,6 +38,7 @@ _STALE_UPLOAD_SECONDS = 86_400.0
 ROUTERS = (
     estimates.router,
     results.router,
+    next_board.router,
     jobs.router,
     surveys.router,
     scans.router,

@@ -6,17 +6,12 @@ from typing import Literal
 import numpy as np
 
 from slab_core.errors import SlabError
+from slab_core.layout.distances import NO_CUT_M, ROW_AFTER_NEXT_M
 from slab_core.layout.pile import Offcut, Pile
 from slab_core.layout.rows import Stretch
 from slab_core.layout.sequence import BOARD, ENDER, STARTER, TOO_CLOSE, best_sequence, joint_cost
 from slab_core.materials.model import Covering
 from slab_core.numerics.grid import Floats
-
-ROW_AFTER_NEXT_M = 0.05
-"""Joints of a row and the row after next closer than this read as one line: an H."""
-
-NO_CUT_M = 0.0005
-"""A board this much too long goes in uncut; the expansion gap takes it."""
 
 _HARDER = 5
 _STEPS = 64

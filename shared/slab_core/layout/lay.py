@@ -1,6 +1,7 @@
 """Boards on one floor: rows, cut list, spreads, cartons and trim."""
 
 from collections import defaultdict
+from itertools import groupby
 from math import ceil
 
 import numpy as np
@@ -12,8 +13,9 @@ from slab_core.layout.bound import least_boards_m2
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems
 from slab_core.layout.frame import Frame, cover_shape
-from slab_core.layout.model import Layout, Piece
+from slab_core.layout.model import BoardRules, Layout, Piece, RowRun
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
+from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import greatest_spread_m2, held_rows, plan_spreads
 from slab_core.layout.trial import Trial, directions, lay_along
 from slab_core.materials.model import Adhesive, Climate, Covering, Rates
@@ -132,11 +134,26 @@ def _layout(
         base_m=floor.wall_m,
         undercut_m=sum(undercut_m_of(floor=floor).values()),
         casing_legs=sum(casing_legs_of(floor=floor).values()),
+        runs=_runs(stretches),
+        rules=BoardRules(
+            lengths_m=tuple(sorted(set(covering.lengths_m))),
+            stagger_m=covering.stagger_m,
+            least_piece_m=covering.least_piece_m,
+            kerf_m=covering.kerf_m,
+        ),
         problems=(
             *row_problems(trial=trial, covering=covering),
             *spread_problems(spreads=spreads, greatest_m2=greatest),
             *late_problems(budget=budget),
         ),
+    )
+
+
+def _runs(stretches: tuple[Stretch, ...]) -> tuple[RowRun, ...]:
+    return tuple(
+        RowRun(row=row, run=run, start_m=s.start_m, end_m=s.end_m, near_m=s.near_m, far_m=s.far_m)
+        for row, group in groupby(stretches, key=lambda s: s.row)
+        for run, s in enumerate(group, start=1)
     )
 
 

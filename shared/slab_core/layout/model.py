@@ -48,6 +48,29 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RowRun:
+    """A connected part of a row, laid from `start_m` to `end_m`. `run` counts from 1 along its row, more than
+    one where an obstacle or a recess parts the row."""
+
+    row: int
+    run: int
+    start_m: float
+    end_m: float
+    near_m: float
+    far_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardRules:
+    """What every piece and joint has to keep, and the lengths that boards come in."""
+
+    lengths_m: tuple[float, ...]
+    stagger_m: float
+    least_piece_m: float
+    kerf_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TransitionRun:
     """A transition strip along an opening."""
 
@@ -62,7 +85,8 @@ class Layout:
 
     `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
     1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows.
-    `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare.
+    `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare. `runs` and
+    `rules` are what the next board is placed by; earlier results lack them.
     """
 
     floor_id: str
@@ -85,4 +109,6 @@ class Layout:
     base_m: float
     undercut_m: float
     casing_legs: int
+    runs: tuple[RowRun, ...] = ()
+    rules: BoardRules | None = None
     problems: tuple[Problem, ...] = ()

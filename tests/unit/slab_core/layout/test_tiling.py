@@ -9,7 +9,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slab_core.layout.boards import NO_CUT_M, ROW_AFTER_NEXT_M
+from slab_core.layout.distances import NO_CUT_M, ROW_AFTER_NEXT_M
 from slab_core.layout.model import Layout, Piece
 from slab_core.materials import starter
 from slab_core.materials.model import Covering
