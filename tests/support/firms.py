@@ -140,7 +140,7 @@ def _site(n: int, rng: np.random.Generator, weeks: int) -> Site:
 
 def _job(n: int, begin: int, rng: np.random.Generator) -> FirmJob:
     earliest = START + begin * 1440
-    days = int(rng.integers(21, 35))
+    days = int(rng.integers(35, 57))
     tasks = floor_tasks(float(rng.uniform(3, 9)), rng, earliest)
     return FirmJob(
         id=f"job-{n}",

@@ -20,3 +20,9 @@ def kernel(function: _F) -> _F:
 def summing_kernel(function: _F) -> _F:
     """The same, and sums may be reordered so that they use the vector unit. No NaN may go in."""
     return cast(_F, njit(cache=True, nogil=True, fastmath=True)(function))
+
+
+def inner_kernel(function: _F) -> _F:
+    """A small kernel that becomes part of the kernels of its file that call it: a call hands over every array
+    of its arguments, which for tuples of many arrays costs more than the work."""
+    return cast(_F, njit(cache=True, nogil=True, forceinline=True)(function))

@@ -50,7 +50,8 @@ class Arrays:
         ends[self.tasks :] = [absence.end_minute for absence in away]
         people[self.tasks :] = [absence.people for absence in away]
         choice, machine = np.full(self.tasks, -1), np.full(self.tasks, -1)
-        return starts, ends, choice, machine, people, np.zeros((rows, ids), dtype=np.int64), _zeros(rows)
+        placed, reach = np.zeros((rows, ids), dtype=np.int64), np.zeros((rows, ids), dtype=np.int64)
+        return starts, ends, choice, machine, people, placed, _zeros(rows), reach
 
 
 def arrays_of(*, firm: Firm, from_minute: int, days: int, now: int | None = None) -> Arrays:
@@ -175,6 +176,7 @@ def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, now: in
         _whole(crew.people for crew in firm.crews),
         _whole(kinds[machine.kind] for machine in firm.machines),
         travel,
+        travel.max(keepdims=True).ravel(),
     )
 
 

@@ -8,7 +8,7 @@ travel time from site to site.
 import numpy as np
 from numpy.typing import NDArray
 
-from slab_core.numerics.kernel import kernel
+from slab_core.numerics.kernel import inner_kernel, kernel
 
 Whole = NDArray[np.int64]
 Flags = NDArray[np.bool_]
@@ -23,36 +23,45 @@ Choices = tuple[Whole, Whole, Whole, Whole]
 Lags = tuple[Whole, Whole, Whole, Whole]
 """What tasks wait for: where each task's begin, the other task, least and greatest minutes (-1 for none)."""
 
-Facts = tuple[Whole, Whole, Flags, Whole, Whole, Whole, Whole]
+Facts = tuple[Whole, Whole, Flags, Whole, Whole, Whole, Whole, Whole]
 """By task: place (with absences, -1), kind of machine (-1 for none), whether it ends on its day, earliest
-minute. Then people of each crew, kind of each machine, travel (places, places)."""
+minute. Then people of each crew, kind of each machine, travel (places, places), the longest travel (1,)."""
 
 Jobs = tuple[Whole, Whole, Whole]
 """Where each job's tasks begin, the job's promised minute (-1 for none), the task's job."""
 
-Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole]
+Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 """Starts and ends (tasks and absences), choice and machine by task (-1 while not placed), people (tasks and
-absences), ids placed on each crew and machine by start (crews + machines, ids), how many."""
+absences), ids placed on each crew and machine by start (crews + machines, ids), how many, and for each place
+in a row the latest end up to it."""
 
-Wishes = tuple[Whole, Whole, Whole]
-"""Order of the jobs, the crew each task would rather have (-1 for any), no start before (by task)."""
+Wishes = tuple[Whole, Whole, Whole, Whole]
+"""Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, and how many
+minutes it may end later to save a person-minute of travel and waiting."""
 
 REPAIRS = 25
+ALL = 1 << 40
+NEVER = 1 << 60
 
 
-@kernel
-def _advance(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> tuple[int, int]:
-    """Start and end of so much work from a minute on; (-1, -1) when the hours end first."""
-    pointers, begins, ends, days = hours
-    k, last = pointers[pair], pointers[pair + 1]
-    low, high = k, last
-    while low < high:  # the first stretch that ends after `at`
+@inner_kernel
+def _stretch(hours: Hours, pair: int, at: int) -> int:
+    """The first stretch that ends after a minute; the one after the last when there is none."""
+    low, high = hours[0][pair], hours[0][pair + 1]
+    while low < high:
         middle = (low + high) // 2
-        if ends[middle] > at:
+        if hours[2][middle] > at:
             high = middle
         else:
             low = middle + 1
-    k = low
+    return int(low)
+
+
+@inner_kernel
+def _advance(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> tuple[int, int]:
+    """Start and end of so much work from a minute on; (-1, -1) when the hours end first."""
+    pointers, begins, ends, days = hours
+    k, last = _stretch(hours, pair, at), pointers[pair + 1]
     while k < last:
         start = max(at, begins[k])
         left, m = minutes, k
@@ -69,26 +78,48 @@ def _advance(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> tup
     return -1, -1
 
 
-@kernel
+@inner_kernel
+def _behind(plan: Plan, row: int, at: int) -> int:
+    """How many on a row start before a minute."""
+    starts, placed = plan[0], plan[5]
+    low, high = 0, plan[6][row]
+    while low < high:
+        middle = (low + high) // 2
+        if starts[placed[row, middle]] < at:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@inner_kernel
 def _clash(
     plan: Plan, row: int, span: tuple[int, int], place: int, need: int, capacity: int, facts: Facts
 ) -> int:
     """-1 when a crew or machine is free for a span; else a later minute before which it is not."""
-    starts, ends, people, placed, many = plan[0], plan[1], plan[4], plan[5], plan[6]
-    places, travel = facts[0], facts[6]
+    starts, ends, people, placed, reach = plan[0], plan[1], plan[4], plan[5], plan[7]
+    places, travel, far = facts[0], facts[6], facts[7][0]
     start, end = span
-    for n in range(many[row]):
+    last = _behind(plan, row, end + far) - 1
+    n, crowded = last, False
+    while n >= 0 and reach[row, n] + far > start:
         b = placed[row, n]
         if places[b] >= 0 and places[b] != place:
             away = travel[places[b], place]
-            if start < ends[b] + away and starts[b] < end + away:
+            if start < ends[b] + away and starts[b] < end + travel[place, places[b]]:
                 return int(ends[b] + away)
-    for n in range(many[row]):
+        elif starts[b] < end and ends[b] > start:
+            crowded = True
+        n -= 1
+    if not crowded:
+        return -1 if need <= capacity else int(end)
+    first = n + 1
+    for n in range(first, last + 1):
         b = placed[row, n]
         if starts[b] >= end or ends[b] <= start:
             continue
         at, used, soonest = max(starts[b], start), need, ends[b]
-        for m in range(many[row]):
+        for m in range(first, last + 1):
             c = placed[row, m]
             if starts[c] <= at < ends[c]:
                 used += people[c]
@@ -98,18 +129,19 @@ def _clash(
     return -1
 
 
-@kernel
+@inner_kernel
 def _fit(
-    plan: Plan, task: int, choice: int, at: int, hours: Hours, choices: Choices, facts: Facts
+    plan: Plan, task: int, choice: int, at: int, most: int, hours: Hours, choices: Choices, facts: Facts
 ) -> tuple[int, int, int]:
-    """First start of a task in one of its ways, its end and its machine; a start of -1 if there is none."""
+    """First start of a task in one of its ways, its end and its machine; a start of -1 if there is none with
+    an end before `most`."""
     places, kinds, wholes, crews, machines = facts[0], facts[1], facts[2], facts[4], facts[5]
     crew, need, minutes = choices[1][choice], choices[2][choice], choices[3][choice]
     pair = crew * facts[6].shape[0] + places[task]
-    while True:
+    while at + minutes < most:
         start, end = _advance(hours, pair, at, minutes, wholes[task])
-        if start < 0:
-            return -1, -1, -1
+        if start < 0 or end >= most:
+            break
         later = _clash(plan, crew, (start, end), places[task], need, crews[crew], facts)
         if later >= 0:
             at = later
@@ -121,11 +153,91 @@ def _fit(
             if machines[machine] == kinds[task]:
                 row = crews.shape[0] + machine
                 # Somebody else on the same machine is as good as a crowd: every task needs all of it.
-                later = _clash(plan, row, (start, end), places[task], 1 << 40, 1 << 40, facts)
+                later = _clash(plan, row, (start, end), places[task], ALL, ALL, facts)
                 if later < 0:
                     return start, end, machine
                 soonest = later if soonest < 0 else min(soonest, later)
         at = soonest
+    return -1, -1, -1
+
+
+@kernel
+def _day_cost(
+    plan: Plan,
+    crew: int,
+    shifts: tuple[int, int],
+    span: tuple[int, int, int, int],
+    hours: Hours,
+    facts: Facts,
+) -> int:
+    """Person-minutes paid on a crew's day whose shifts are the stretches from `shifts[0]` until before
+    `shifts[1]`, with one task more: start, end, place, people (0 for none). Drives in breaks do not count."""
+    starts, ends, people, placed, reach = plan[0], plan[1], plan[4], plan[5], plan[7]
+    places, travel, begins, closes = facts[0], facts[6], hours[1], hours[2]
+    yard, dawn, dusk = travel.shape[0] - 1, begins[shifts[0]], closes[shifts[1] - 1]
+    last = _behind(plan, crew, dusk)
+    first = last
+    while first > 0 and reach[crew, first - 1] > dawn:
+        first -= 1
+    begin, until, most, ways, at = dusk, dawn, 0, 0, yard
+    waiting = span[3] > 0
+    for n in range(first, last + 1):
+        own = n == last
+        b = placed[crew, min(n, last - 1)] if last > 0 else 0
+        if not own and (places[b] < 0 or ends[b] <= dawn):
+            continue
+        if waiting and (own or starts[b] >= span[0]):
+            waiting = False
+            ways += travel[at, span[2]]
+            at = span[2]
+        if own:
+            break
+        ways += travel[at, places[b]]
+        at = places[b]
+    for n in range(first, last + 1):
+        own = n == last
+        if own and span[3] == 0:
+            break
+        b = placed[crew, n] if not own else 0
+        if not own and (places[b] < 0 or ends[b] <= dawn):
+            continue
+        start, end = (span[0], span[1]) if own else (starts[b], ends[b])
+        start, end = max(start, dawn), min(end, dusk)
+        begin, until = min(begin, start), max(until, end)
+        used = span[3] if span[0] <= start < span[1] else 0
+        for m in range(first, last):
+            c = placed[crew, m]
+            if places[c] >= 0 and starts[c] <= start < ends[c]:
+                used += people[c]
+        most = max(most, used)
+    ways += travel[at, yard]
+    for k in range(shifts[0], shifts[1]):
+        ways += max(0, min(until, closes[k]) - max(begin, begins[k]))
+    return int(most * ways)
+
+
+@kernel
+def _paid_more(
+    plan: Plan, crew: int, span: tuple[int, int, int, int], hours: Hours, facts: Facts, minutes: int
+) -> int:
+    """How many person-minutes of travel and waiting a task adds to the days on which it would begin and end;
+    less than nothing where it fills a wait."""
+    pair = crew * facts[6].shape[0] + facts[6].shape[0] - 1
+    none = (0, 0, 0, 0)
+    more, before = -span[3] * minutes, -1
+    for at in (span[0], span[1] - 1):
+        first = _stretch(hours, pair, at)
+        if first == hours[0][pair + 1] or hours[3][first] == before:
+            continue
+        before = hours[3][first]
+        last = first + 1
+        while first > hours[0][pair] and hours[3][first - 1] == before:
+            first -= 1
+        while last < hours[0][pair + 1] and hours[3][last] == before:
+            last += 1
+        more += _day_cost(plan, crew, (first, last), span, hours, facts)
+        more -= _day_cost(plan, crew, (first, last), none, hours, facts)
+    return more
 
 
 @kernel
@@ -138,6 +250,7 @@ def _enter(plan: Plan, row: int, id: int) -> None:
         n -= 1
     placed[row, n] = id
     many[row] += 1
+    _reach(plan, row, n)
 
 
 @kernel
@@ -150,6 +263,17 @@ def _leave(plan: Plan, row: int, id: int) -> None:
     for m in range(n, many[row] - 1):
         placed[row, m] = placed[row, m + 1]
     many[row] -= 1
+    _reach(plan, row, n)
+
+
+@inner_kernel
+def _reach(plan: Plan, row: int, first: int) -> None:
+    """Bring the latest ends of a row up to date from a place on."""
+    ends, placed, reach = plan[1], plan[5], plan[7]
+    latest = reach[row, first - 1] if first > 0 else 0
+    for n in range(first, plan[6][row]):
+        latest = max(latest, ends[placed[row, n]])
+        reach[row, n] = latest
 
 
 @kernel
@@ -170,30 +294,60 @@ def _take_out(plan: Plan, task: int, choices: Choices, crews: int) -> None:
     plan[2][task] = -1
 
 
-@kernel
+@inner_kernel
 def _best_way(
     plan: Plan,
     task: int,
     at: int,
     rather: tuple[int, int],
+    thrift: int,
     hours: Hours,
     choices: Choices,
     facts: Facts,
 ) -> tuple[int, int, int, int]:
-    """Start, end, choice and machine with the least end, to which another crew than `rather[0]` adds
-    `rather[1]` minutes; a choice of -1 when nothing fits."""
-    best, way = -1, (-1, -1, -1, -1)
+    """Start, end, choice and machine that cost least; a choice of -1 when nothing fits.
+
+    The end is a cost, another crew than `rather[0]` adds `rather[1]` minutes, and travel and waiting `thrift`
+    minutes for each person-minute. With thrift the next day's morning is looked at too.
+    """
+    best, way = NEVER, (-1, -1, -1, -1)
     for choice in range(choices[0][task], choices[0][task + 1]):
-        start, end, machine = _fit(plan, task, choice, at, hours, choices, facts)
-        if start < 0:
-            continue
-        cost = end + (rather[1] if rather[0] >= 0 and choices[1][choice] != rather[0] else 0)
-        if best < 0 or cost < best:
-            best, way = cost, (start, end, choice, machine)
+        crew, minutes, place = choices[1][choice], choices[3][choice], facts[0][task]
+        other = rather[1] if rather[0] >= 0 and crew != rather[0] else 0
+        most = best - other
+        if thrift:  # what fills a wait gains so much at most
+            most += thrift * choices[2][choice] * minutes
+        start, end, machine = _fit(plan, task, choice, at, most, hours, choices, facts)
+        for _ in range(2):
+            if start < 0:
+                break
+            cost = end + other
+            if thrift:
+                need = choices[2][choice]
+                cost += thrift * _paid_more(plan, crew, (start, end, place, need), hours, facts, minutes)
+            if cost < best:
+                best, way = cost, (start, end, choice, machine)
+            if not thrift:
+                break
+            morning = _next_morning(hours, crew * facts[6].shape[0] + place, start)
+            if morning < 0:
+                break
+            start, end, machine = _fit(plan, task, choice, morning, most, hours, choices, facts)
     return way
 
 
-@kernel
+@inner_kernel
+def _next_morning(hours: Hours, pair: int, at: int) -> int:
+    """The first minute of work on a day after that of a minute of work; -1 when there is none."""
+    pointers, begins, _, days = hours
+    low = _stretch(hours, pair, at)
+    for k in range(low, pointers[pair + 1]):
+        if days[k] != days[low]:
+            return int(begins[k])
+    return -1
+
+
+@inner_kernel
 def _exceeded(plan: Plan, task: int, lags: Lags) -> tuple[int, int]:
     """The task waited for whose greatest lag is exceeded most, and by how many minutes; (-1, 0) for none."""
     worst, most = -1, 0
@@ -230,7 +384,8 @@ def _place_job(
             at = max(lower[task - first], facts[3][task])
             for n in range(lags[0][task], lags[0][task + 1]):
                 at = max(at, plan[1][lags[1][n]] + lags[2][n])
-            way = _best_way(plan, task, at, (wishes[1][task], apart), hours, choices, facts)
+            rather = (wishes[1][task], apart)
+            way = _best_way(plan, task, at, rather, wishes[3][task], hours, choices, facts)
             if way[2] < 0:
                 return False
             _put(plan, task, way, choices, crews)
@@ -316,28 +471,29 @@ def _crew_pieces(plan: Plan, crew: int, hours: Hours, facts: Facts, tasks: int) 
     """The stretches in which the crew is at work, by start (n, 4): from, until, people, place; their days."""
     pointers, begins, ends, day_of = hours
     many = 0
-    for filling in range(2):
-        pieces, days = np.empty((many, 4), np.int64), np.empty(many, np.int64)
-        many = 0
-        for n in range(plan[6][crew]):
-            task = plan[5][crew, n]
-            if task >= tasks:
-                continue
-            pair = crew * facts[6].shape[0] + facts[0][task]
-            for k in range(pointers[pair], pointers[pair + 1]):
-                begin, end = max(plan[0][task], begins[k]), min(plan[1][task], ends[k])
-                if begin >= end:
-                    continue
-                if filling:
-                    at = many
-                    while at > 0 and pieces[at - 1, 0] > begin:
-                        pieces[at] = pieces[at - 1]
-                        days[at] = days[at - 1]
-                        at -= 1
-                    pieces[at] = np.array([begin, end, plan[4][task], facts[0][task]])
-                    days[at] = day_of[k]
-                many += 1
-    return pieces, days
+    pieces, days = np.empty((4 * tasks, 4), np.int64), np.empty(4 * tasks, np.int64)
+    for n in range(plan[6][crew]):
+        task = plan[5][crew, n]
+        if task >= tasks:
+            continue
+        pair = crew * facts[6].shape[0] + facts[0][task]
+        k = _stretch(hours, pair, plan[0][task])
+        while k < pointers[pair + 1] and begins[k] < plan[1][task]:
+            if many == days.shape[0]:
+                pieces, days = np.concatenate((pieces, pieces)), np.concatenate((days, days))
+            at = many
+            begin = max(plan[0][task], begins[k])
+            while at > 0 and pieces[at - 1, 0] > begin:
+                for part in range(4):
+                    pieces[at, part] = pieces[at - 1, part]
+                days[at] = days[at - 1]
+                at -= 1
+            pieces[at, 0], pieces[at, 1] = begin, min(plan[1][task], ends[k])
+            pieces[at, 2], pieces[at, 3] = plan[4][task], facts[0][task]
+            days[at] = day_of[k]
+            many += 1
+            k += 1
+    return pieces[:many], days[:many]
 
 
 @kernel
@@ -449,7 +605,7 @@ def still_right(
         if fits:
             fits = _clash(plan, crew, (start, end), place, choices[2][choice], facts[4][crew], facts) < 0
         if fits and machine >= 0:
-            fits = _clash(plan, crews + machine, (start, end), place, 1 << 40, 1 << 40, facts) < 0
+            fits = _clash(plan, crews + machine, (start, end), place, ALL, ALL, facts) < 0
         if fits:
             _put(plan, task, (start, end, choice, machine), choices, crews)
         else:

@@ -67,8 +67,8 @@ def replan_firm(
 
     Visits that started before `now` stand as they are given, with the end that they are thought to have. Of
     all other plans the best breaks promises least, then moves least (minutes of all visits, and for each one
-    that moves four hours more), then costs least. Jobs in `free` may be planned anew and do not count as moved.
-    Tasks without a visit are new.
+    that moves four hours more), then costs least. Jobs in `free` may be planned anew and do not count as
+    moved. Tasks without a visit are new.
 
     Raises
     ------
@@ -175,15 +175,15 @@ def _hold_on(search: FirmSearch, *, steady: bool) -> None:
     starts = np.where(before[:, 2] >= 0, before[:, 0], LATEST)
     firsts = np.minimum.reduceat(starts, arrays.jobs[0][:-1])
     due = np.where(arrays.jobs[1] >= 0, arrays.jobs[1], LATEST)
-    any_crew = np.full(count, -1)
+    any_crew, thrift = np.full(arrays.tasks, -1), np.zeros(arrays.tasks, dtype=np.int64)
     for keys in (firsts, due):
         order = np.argsort(keys, kind="stable")
         for loose in (NO_EARLIER, FREE):
             held = np.where(search.anchors.right, AS_IT_WAS, loose)
-            search.try_genes(Genes(order=order, crews=any_crew, apart=AS_MUCH, held=held))
+            search.try_genes(Genes(order=order, crews=any_crew, apart=AS_MUCH, held=held, thrift=thrift))
         if not steady:
             held = np.full(count, NO_EARLIER)
-            search.try_genes(Genes(order=order, crews=any_crew, apart=AS_MUCH, held=held))
+            search.try_genes(Genes(order=order, crews=any_crew, apart=AS_MUCH, held=held, thrift=thrift))
 
 
 def _right(arrays: Arrays, before: Whole, fixed: Whole) -> Flags:

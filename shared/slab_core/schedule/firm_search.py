@@ -27,19 +27,24 @@ FREE, NO_EARLIER, AS_IT_WAS = 0, 1, 2
 HOT, COLD = 300.0, 5.0
 """Annealing accepts a plan that is worse by so many person-minutes with a chance of 1/e, first and last."""
 
+THRIFT = (0, 1, 3, 10)
+"""Minutes later that a task may end to save a person-minute of travel and waiting."""
+
 APART = (0, 240, 1440)
 """Minutes later that a job's own crew may end for another one not to be asked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Genes:
-    """What a serial plan is made from: order of the jobs, a crew for each job (-1 for any), minutes that
-    another crew must gain, and how each job holds on to the plan before."""
+    """What a serial plan is made from: order of the jobs, a crew for each task (-1 for any), minutes that
+    another crew must gain, how each job holds on to the plan before, and by task how many minutes later it
+    may end to save a person-minute of travel and waiting."""
 
     order: Whole
     crews: Whole
     apart: int
     held: Whole
+    thrift: Whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,8 +96,8 @@ class FirmSearch:
         arrays, anchors, plan = self.arrays, self.anchors, self.scratch
         self.tried += 1
         held = np.where(anchors.before[:, 2] >= 0, genes.held[arrays.jobs[2]], FREE)
-        crews = np.where(held, arrays.choices[1][anchors.before[:, 2]], genes.crews[arrays.jobs[2]])
-        wishes = (genes.order, crews, np.where(held, anchors.before[:, 0], 0))
+        crews = np.where(held, arrays.choices[1][anchors.before[:, 2]], genes.crews)
+        wishes = (genes.order, crews, np.where(held, anchors.before[:, 0], 0), genes.thrift)
         as_it_was = (held == AS_IT_WAS) & (anchors.fixed[:, 2] < 0) & anchors.right[arrays.jobs[2]]
         fixed = np.where(as_it_was[:, np.newaxis], anchors.before, anchors.fixed)
         made = build(
@@ -143,10 +148,18 @@ class FirmSearch:
         early = arrays.facts[3][pointers[:-1]]
         due = np.where(promised >= 0, promised, np.iinfo(np.int64).max // 2)
         work = np.add.reduceat(arrays.choices[3][arrays.choices[0][:-1]], pointers[:-1])
-        any_crew, free = np.full(count, -1), np.full(count, FREE)
+        any_crew, free = np.full(arrays.tasks, -1), np.full(count, FREE)
         for keys in (due, early, due - 3 * work):
-            order = np.argsort(keys, kind="stable")
-            self.try_genes(Genes(order=order, crews=any_crew, apart=0, held=free))
+            for thrift in THRIFT:
+                self.try_genes(
+                    Genes(
+                        order=np.argsort(keys, kind="stable"),
+                        crews=any_crew,
+                        apart=0,
+                        held=free,
+                        thrift=np.full(arrays.tasks, thrift),
+                    )
+                )
         return self.best
 
     def anneal(self, *, budget: Budget, seed: int, good_enough: float, trials: int = TRIALS) -> None:
@@ -167,17 +180,30 @@ class FirmSearch:
 
     def _changed(self, genes: Genes, rng: np.random.Generator) -> Genes:
         order, crews, apart = genes.order.copy(), genes.crews.copy(), genes.apart
-        held = genes.held.copy()
+        held, thrift = genes.held.copy(), genes.thrift.copy()
         count, what = len(order), rng.random()
+        tasks = self._some_tasks(rng)
         if held.any() and what < 0.6:
             held[rng.integers(count)] = rng.integers(3)
-        elif what < 0.45:
+        elif what < 0.35:
             one = int(rng.integers(count))
             other = int(np.clip(one + rng.integers(-6, 7), 0, count - 1))
             job = order[one]
             order = np.insert(np.delete(order, one), other, job)
-        elif what < 0.9:
-            crews[rng.integers(count)] = rng.integers(-1, len(self.arrays.firm.crews))
+        elif what < 0.65:
+            thrift[tasks] = THRIFT[rng.integers(len(THRIFT))]
+        elif what < 0.97:
+            crews[tasks] = rng.integers(-1, len(self.arrays.firm.crews))
         else:
             apart = APART[rng.integers(len(APART))]
-        return Genes(order=order, crews=crews, apart=apart, held=held)
+        return Genes(order=order, crews=crews, apart=apart, held=held, thrift=thrift)
+
+    def _some_tasks(self, rng: np.random.Generator) -> slice:
+        """All tasks of a job, or one of them, or one and all after it."""
+        pointers = self.arrays.jobs[0]
+        job = int(rng.integers(len(pointers) - 1))
+        first, last = int(pointers[job]), int(pointers[job + 1])
+        one, what = int(rng.integers(first, last)), rng.random()
+        if what < 0.4:
+            return slice(one, one + 1)
+        return slice(one, last) if what < 0.7 else slice(first, last)

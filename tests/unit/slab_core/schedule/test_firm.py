@@ -111,20 +111,22 @@ def test_people_of_a_crew_share_out_over_one_site_and_wait_for_those_who_are_awa
     assert _at(there.visits[1])[0] == datetime(2026, 3, 2, 8)
 
 
-def _two(*machines: Machine, crews: int = 2) -> Firm:
+def _two(*machines: Machine, crews: int = 2, promised: int | None = None) -> Firm:
     """Two jobs of half a day that want a grinder, an hour apart and half an hour from the yard."""
     work = (task("grind", 4, (1, 1), machine="grinder"),)
     return Firm(
         crews=tuple(_crew(f"crew-{n}", 2) for n in range(crews)),
         machines=machines,
         sites=(Site(id="s"), Site(id="t")),
-        jobs=tuple(FirmJob(id=s, site=s, tasks=work, earliest=START) for s in ("s", "t")),
+        jobs=tuple(FirmJob(id=s, site=s, tasks=work, earliest=START, promised=promised) for s in ("s", "t")),
         travel={("s", "t"): 60, ("", "s"): 30, ("", "t"): 30},
     )
 
 
 def test_one_machine_is_carried_from_site_to_site_and_two_are_not() -> None:
-    one = _plan(_two(Machine(id="g", kind="grinder")))
+    # On Tuesday at eleven the second is done only if the grinder is carried over on Monday.
+    tuesday = START + (24 + 11) * 60
+    one = _plan(_two(Machine(id="g", kind="grinder"), promised=tuesday))
     first, second = sorted(_at(visit) for visit in one.visits)
     assert first == (datetime(2026, 3, 2, 8, 30), datetime(2026, 3, 2, 13))
     assert second[0] == datetime(2026, 3, 2, 14)
