@@ -21,8 +21,9 @@ SHOWN_M = 0.0003
 RUNS_ON_M = 0.3
 
 
-def true_heights_m(*, real: RealSlab, plan: Plan) -> Floats:
+def true_heights_m(*, real: RealSlab | None, plan: Plan) -> Floats:
     """The slab itself at the plan's nodes, shape (ny, nx)."""
+    assert real is not None
     xs, ys = np.meshgrid(plan.grid.xs(), plan.grid.ys())
     return real.slab.height(xs, ys)
 

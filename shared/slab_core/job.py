@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final, Literal
 
+from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.family import LevelPoint
 from slab_core.correction.model import Limits, Plan
 from slab_core.layout.model import Layout
@@ -48,6 +49,7 @@ class Job:
     alternates: tuple[str, ...] = (PLANE,)
     level_through: tuple[LevelPoint, ...] = ()
     lower_bound: bool = False
+    confidence: Confidence | None = None
 
 
 MODELS: Final[dict[str, type[Any]]] = {

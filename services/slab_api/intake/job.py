@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from slab_api.intake import spec
 from slab_api.intake.alternates import read_alternates, read_level_through
 from slab_api.intake.books import choose_books
+from slab_api.intake.confidence import read_confidence
 from slab_api.intake.places import client_pointer
 from slab_api.intake.reader import Reader
 from slab_api.intake.rooms import read_room
@@ -128,6 +129,7 @@ def _assemble(
         alternates=read_alternates(options, reader=reader),
         level_through=read_level_through(options, rooms=rooms, reader=reader),
         lower_bound=options.lower_bound,
+        confidence=read_confidence(options, reader=reader),
     )
 
 

@@ -1,7 +1,8 @@
 """The finishing loop under a tight rule: lay the edge everywhere, mark, grind highs, skim lows, again.
 
-A crew acts where its gauge shows almost the gap, and then takes the whole spot down to half of it, a little
-more or less. What the gauge misses stays. Common practice, no single source; the shares are ours.
+A crew acts where its gauge shows almost the gap, and then takes the spot down to half of it, a little more
+or less, and runs out around it. What the gauge misses stays. Common practice, no single source; the shares
+are ours.
 """
 
 import numpy as np
@@ -20,6 +21,9 @@ MOST_CYCLES = 3
 GAUGE_KNOT_M = 0.5
 """One look at the gauge tells one spot."""
 
+SPOT_REACH_M = 0.9
+"""A spot is worked about so far around where it was marked, less and less outwards."""
+
 TAKEN_TO = 0.5
 """What is left on purpose of what a spot is marked for: an edge laid across meets the next spot too."""
 
@@ -27,9 +31,6 @@ WORK_SHARE = 0.25
 """Standard deviation of what is taken off or put on, as a share of it; the gauge's misreading adds to it."""
 
 GAP, RISE = 0, 1
-
-_ON_ONE_FLOOR = np.zeros((3, 3, 3), dtype=np.bool_)
-_ON_ONE_FLOOR[1] = ndimage.generate_binary_structure(2, 1)
 
 
 def spots_on(site: Site) -> Waves:
@@ -87,7 +88,9 @@ class Floors:
         amount = np.zeros_like(self.done)
         for rule, found, scale in zip(self.site.task.rules, self.sides, self.missed.scale, strict=True):
             read = np.where(self.site.on.inside, scale * found[side] + misread, 0.0)
-            amount = np.maximum(amount, _marked(read, act_at=self._act_at(rule)))
+            amount = np.maximum(
+                amount, _marked(read, act_at=self._act_at(rule), step_m=self.site.on.grid.step_m)
+            )
         if side == RISE:
             amount = np.where(self.plan.may_grind, amount, 0.0)
         off = self.spots.draws(count=count, rng=works)
@@ -101,10 +104,12 @@ class Floors:
                 old[changed] = new
 
 
-def _marked(read_m: Floats, *, act_at: float) -> Floats:
-    """What to take off at each node: of every spot that somewhere reads more than `act_at`."""
-    over, left = read_m > act_at, TAKEN_TO * act_at
+def _marked(read_m: Floats, *, act_at: float, step_m: float) -> Floats:
+    """What to take off at each node: where it reads more than `act_at`, and less and less around there."""
+    over = read_m > act_at
     if not over.any():
         return np.zeros_like(read_m)
-    spots = ndimage.binary_propagation(over, mask=read_m > left, structure=_ON_ONE_FLOOR)
-    return np.asarray(np.where(spots, read_m - left, 0.0))
+    # Floors lie far apart, so that no spot of one reaches into another.
+    away = ndimage.distance_transform_edt(~over, sampling=(1e3, step_m, step_m))
+    fading = np.clip(1.0 - away / SPOT_REACH_M, 0.0, 1.0)
+    return np.asarray(fading * np.maximum(read_m - TAKEN_TO * act_at, 0.0))

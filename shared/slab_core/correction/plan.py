@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from slab_core.correction.assurance import assured
+from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.best_plane import best_plane
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
 from slab_core.correction.family import FAMILIES, LevelPoint
@@ -43,6 +45,7 @@ def plan(
     room_pointers: Mapping[str, str] | None = None,
     lower_bound: bool = False,
     patch: Patch = Patch(),
+    confidence: Confidence | None = None,
 ) -> Plan:
     """The cheapest plane of the alternate's family for one floor: of any slope ("plane": flat is not level,
     so nothing pulls it level), without any ("level", through the highest of the `level_points` that are on
@@ -55,7 +58,8 @@ def plan(
     Heights in metres, costs in the currency of `planning`. `room_pointers` say by room id where its rooms
     stand in the posted job (RFC 6901); without them problems point as if the floor's rooms were the job's.
     With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed
-    and whatever the family.
+    and whatever the family. With `confidence` it is the cheapest plan of the family by which the floor passes
+    so surely (assurance.py).
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -72,15 +76,26 @@ def plan(
         climate=climate, room_pointers=room_pointers, patch=patch,
     )  # fmt: skip
 
-    def of_family(name: str) -> Plan:
-        family = restricted(task, family=FAMILIES[name], level_points=level_points)
-        spare_bag = planning.compound_per_bag
-        return _best_of_family(task=family, report=report, spare_bag=spare_bag, budget=budget)
+    own = task
+    if alternate != CHEAPEST:
+        own = restricted(task, family=FAMILIES[alternate], level_points=level_points)
 
-    if alternate == CHEAPEST:
-        made = cheapest_placement(task=task, report=report, planes=lambda: of_family(PLANE), budget=budget)
+    def make(task: Task, report: ToleranceReport) -> Plan:
+        def planes() -> Plan:
+            spare_bag = planning.compound_per_bag
+            return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
+
+        if alternate != CHEAPEST:
+            return planes()
+        return cheapest_placement(task=task, report=report, planes=planes, budget=budget)
+
+    if confidence is None:
+        made = make(own, report)
     else:
-        made = of_family(alternate)
+        labour = planning.labour_per_ph
+        made = assured(
+            task=own, report=report, make=make, asked=confidence, labour_per_ph=labour, budget=budget
+        )
     wanted = lower_bound and made.solve.status != "not-needed"
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
 

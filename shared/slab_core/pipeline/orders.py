@@ -195,6 +195,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             level_points=level_points,
             room_pointers=pointers,
             lower_bound=lower_bound,
+            confidence=job.confidence,
             budget=budget,
         )
 
@@ -213,6 +214,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.climate,
         level_points,
         lower_bound,
+        job.confidence,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)
