@@ -124,8 +124,8 @@ def _spots(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
                 first_cost = shape.cost if first_cost is None else first_cost
                 passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
                 demand = _with_areas(task=task, shape=shape, demand=plain)
-        if passed or budget.left_s() <= 0.0:
-            break
+        if passed or first_cost is None or budget.left_s() <= 0.0:
+            break  # rules taken tighter still have no heights either
     return first_cost
 
 

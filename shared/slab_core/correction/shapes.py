@@ -97,7 +97,9 @@ def cheapest_shape(*, task: Task, demand: Demand, budget: Budget) -> Shape | Non
     levels = 0
     while demand.inside.sum() > MOST_NODES:
         demand, levels = coarser(demand), levels + 1
-    found = unrestricted_optimum(demand=demand, budget=budget, gap=GAP, violation_mm=VIOLATION_MM)
+    found = unrestricted_optimum(
+        demand=demand, budget=budget, gap=GAP, violation_mm=VIOLATION_MM, explain=False
+    )
     if found.status not in ("optimal", "feasible"):
         return None
     scale, inside = 2.0**levels, task.case.nodes.inside
