@@ -44,6 +44,10 @@ class Brief:
         """Slab area of the whole job."""
         return sum(area.m2 for area in self.areas)
 
+    def plan(self, floor: str) -> Plan:
+        """The plan of one floor."""
+        return next(plan for plan in self.plans if plan.floor_id == floor)
+
     def tight(self) -> bool:
         """Whether any floor is under a rule so tight that the fill is polished and finished."""
         return any(is_tight(rule.rule) for report in self.reports for rule in report.rules)

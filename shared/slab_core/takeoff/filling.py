@@ -10,9 +10,29 @@ from slab_core.takeoff.entries import Effort, hours, m, m2, rate
 
 
 def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
-    """Efforts in the order of work; nothing where the plan does not fill."""
-    if not area.pours:
-        return
+    """Efforts in the order of work; nothing where the plan neither pours nor counts on finishing."""
+    if area.pours:
+        yield from _pouring(brief, area)
+    if finished_m2(brief, area) > 0.0:
+        yield _finish(brief, area)
+
+
+def finished_m2(brief: Brief, area: WorkArea) -> float:
+    """What each round of finishing goes over: the whole floor where the plan counts on its rounds, else what
+    was poured under a very tight rule."""
+    assurance = brief.plan(area.floor).assurance
+    if assurance is not None:
+        return area.m2 if assurance.chosen.finish_cycles else 0.0
+    return area.poured_m2 if brief.tight() and area.pours else 0.0
+
+
+def finish_rounds(brief: Brief, area: WorkArea) -> int:
+    """As many as the plan counts on, else as the firm usually goes round."""
+    assurance = brief.plan(area.floor).assurance
+    return brief.rates.finish_cycles if assurance is None else assurance.chosen.finish_cycles
+
+
+def _pouring(brief: Brief, area: WorkArea) -> Iterator[Effort]:
     if area.pin_count(spacing_m=brief.rates.pin_spacing_m):
         yield _pins(brief, area)
     yield _prime(brief, area)
@@ -22,7 +42,6 @@ def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
         yield _borders(brief, area)
     if brief.tight():
         yield _polish(brief, area)
-        yield _finish(brief, area)
 
 
 def prime_coats(brief: Brief) -> int:
@@ -121,17 +140,18 @@ def _polish(brief: Brief, area: WorkArea) -> Effort:
 
 
 def _finish(brief: Brief, area: WorkArea) -> Effort:
-    rates = brief.rates
+    rates, rounds, over_m2 = brief.rates, finish_rounds(brief, area), finished_m2(brief, area)
+    over = "filled area" if brief.plan(area.floor).assurance is None else "floor area"
     return Effort(
         code="finish",
         floor=area.floor,
         phase=area.phase,
-        person_hours=area.poured_m2 * rates.finish_ph_per_m2 * rates.finish_cycles,
-        formula="filled area × hours × cycles of check, mark, skim or grind, check again",
+        person_hours=over_m2 * rates.finish_ph_per_m2 * rounds,
+        formula=f"{over} × hours × cycles of check, mark, skim or grind, check again",
         inputs={
-            "filled area": m2(area.poured_m2),
+            over: m2(over_m2),
             "rate": rate(rates.finish_ph_per_m2, "PH a m² and cycle"),
-            "cycles": str(rates.finish_cycles),
+            "cycles": str(rounds),
         },
         stage="correction",
     )

@@ -7,7 +7,7 @@ do not enter, so that a rate or a quantity that is far off shows.
 from dataclasses import dataclass
 
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.filling import prime_coats
+from slab_core.takeoff.filling import finished_m2, prime_coats
 from slab_core.takeoff.grinding import LEAVES_RESIDUE
 from slab_core.takeoff.moisture import Visit
 from slab_core.takeoff.prepare import makes_dust
@@ -90,6 +90,7 @@ def _filling(brief: Brief) -> tuple[Part, ...]:
     border_ft = sum(area.border_m for area in brief.areas) / FOOT_M
     bags = sum(area.bags() for area in brief.areas)
     tight = float(brief.tight())
+    finished_ft2 = sum(finished_m2(brief, area) for area in brief.areas) / FOOT2_M2
     placed = [part for area in brief.areas for part in area.patches]
     patches = [part for part in placed if part.method == "patch"]
     skimmed_ft2 = sum(part.area_m2 for part in placed if part.method == "skim") / FOOT2_M2
@@ -106,7 +107,7 @@ def _filling(brief: Brief) -> tuple[Part, ...]:
         _at("borders", border_ft, 10, 15),
         _at("polish", tight * ft2, 80, 150),
         _at("polish along walls", tight * border_ft, 25, 40),
-        _each("finishing", tight * ft2 / 300, 2, 18),  # 2-6 a cycle, one to three cycles
+        _each("finishing", finished_ft2 / 300, 2, 18),  # 2-6 a cycle, one to three cycles
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from slab_core.correction.assurance_model import Assurance, AssuredPrice, PlacingErrors
 from slab_core.materials import starter
 from slab_core.rooms.model import Floor, Room
 from slab_core.scans.model import Scan, Target
@@ -13,7 +14,7 @@ from slab_core.takeoff.model import Scope, Site, Takeoff
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 from tests.laid_floors import floor_of, rectangle
-from tests.takeoff_jobs import TIGHT_RULE, line, plan, pour, report, taken_off, whole_job
+from tests.takeoff_jobs import RULE, TIGHT_RULE, line, plan, pour, report, taken_off, whole_job
 
 FLOOR = floor_of(rectangle(0, 0, 6, 5))
 FIVE_POURS = tuple(pour(id=f"bay-{k}", bags=b, ft2=50) for k, b in enumerate((4, 5, 3, 4, 2)))
@@ -175,6 +176,27 @@ def test_a_very_tight_rule_adds_polish_and_a_finishing_loop() -> None:
     polish = line(tight, "polish", "floor-grinder").order
     assert polish == pytest.approx(200 * FOOT2_M2 / rates.polish_m2_per_mh)
     assert line(tight, "finish").order == pytest.approx(200 * FOOT2_M2 * rates.finish_ph_per_m2 * 2)
+
+
+@pytest.mark.parametrize("cycles", [0, 1, 3])
+def test_where_a_probability_was_asked_for_the_rounds_that_the_plan_counts_on_go_over_the_whole_floor(
+    cycles: int,
+) -> None:
+    price = AssuredPrice(
+        asked=0.9, reached=True, probability=0.93, probability_se=0.01, planning_share=1.0,
+        finish_cycles=cycles, finish_cost=0.0, cost=1.0,
+    )  # fmt: skip
+    told = Assurance(
+        chosen=price, prices=(price, price), price_of_95=0.0, draws=1000, placing=PlacingErrors(),
+        placing_sd_m=0.0008, margins=(),
+    )  # fmt: skip
+    for pours, days in (((), 0), ((pour(bags=10, ft2=200, border_ft=40),), 1)):
+        made = replace(plan(FLOOR, pours=pours, pour_days=days), assurance=told)
+        for rule in (RULE, TIGHT_RULE):
+            takeoff = taken_off((FLOOR,), (made,), reports=(report(FLOOR, rule=rule),))
+            hours = FLOOR.area_m2 * starter.rates().finish_ph_per_m2 * cycles
+            found = [line.order for line in takeoff.lines if line.key.code == "finish"]
+            assert found == ([pytest.approx(hours)] if cycles else [])
 
 
 def test_borders_and_further_lifts_are_primed_again() -> None:
