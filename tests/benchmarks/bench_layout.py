@@ -6,6 +6,9 @@ counts whole boards taken, the rips among them, over the rows that were chosen; 
 layout states (rips, kerfs, whole boards), with the same culls. Beside it stands a crew that lays the same
 rows from boards as they come. Seconds are of the processor. The floors are other ones than those looked at
 while the search was written.
+
+The next board is asked for on such a large floor while its middle rows are laid, for boards of every length,
+in the process itself; and whole rooms are laid by asking, beside the plain crew.
 """
 
 import time
@@ -16,16 +19,19 @@ import numpy as np
 
 from slab_core.layout.frame import cover_shape, placed_frame
 from slab_core.layout.model import Layout
+from slab_core.layout.next_board import Board, next_board
+from slab_core.layout.progress import LaidRun
 from slab_core.layout.rows import plan_rows
 from slab_core.layout.warm import warm
 from slab_core.materials import starter
 from slab_core.rooms.model import Floor
+from tests.as_they_come import Crew
 from tests.benchmarks.measure import Figure, measures
 from tests.floors_to_lay import room_with_hearth, six_rooms
 from tests.laid_floors import laid
 from tests.plain_crew import PlainlyLaid, lay_plainly
 
-FIRST_SEED, ROOMS, FLOORS = 950_000, 40, 10
+FIRST_SEED, ROOMS, FLOORS, ASKED = 950_000, 40, 10, 8
 CREW = "plain crew, boards as they come"
 
 
@@ -110,3 +116,62 @@ def bench_layout_of_a_room() -> list[Figure]:
 def bench_layout_through_six_rooms() -> list[Figure]:
     """One floor through six rooms, direction chosen."""
     return _figures("layout.300m2", _measured(six_rooms, count=FLOORS))
+
+
+@measures("layout.next_board_ms")
+def bench_next_board() -> list[Figure]:
+    """Milliseconds of the processor for one question, the slowest of each floor and their median."""
+    warm()
+    slowest = []
+    for seed in range(FIRST_SEED, FIRST_SEED + FLOORS // 2):
+        layout = laid(six_rooms(np.random.default_rng(seed)), seed=seed)
+        state, spent = _half_laid(layout), []
+        assert layout.rules
+        for length in (*layout.rules.lengths_m, *(0.1 + length / 2 for length in layout.rules.lengths_m)):
+            start = time.thread_time()
+            next_board(runs=layout.runs, rules=layout.rules, laid=state, board=Board(length_m=length))
+            spent.append(1000.0 * (time.thread_time() - start))
+        slowest.append(max(spent))
+    return [_alone("layout.next_board_ms", float(np.median(slowest)), "ms", len(slowest))]
+
+
+def _half_laid(layout: Layout) -> list[LaidRun]:
+    """Every run of the rows before the middle as it was planned, and of the next two rows all but the last
+    two and three pieces."""
+    pieces: dict[tuple[int, float], list[float]] = {}
+    for piece in layout.pieces:
+        begun = max(
+            run.start_m for run in layout.runs if run.row == piece.row and run.start_m <= piece.start_m + 1e-9
+        )
+        pieces.setdefault((piece.row, begun), []).append(piece.end_m - piece.start_m)
+    middle = layout.rows // 2
+    state = []
+    for run in layout.runs:
+        lengths = pieces[run.row, run.start_m]
+        if run.row > middle + 1:
+            break
+        left = max(1, len(lengths) - 2 - (run.row - middle)) if run.row >= middle else len(lengths)
+        state.append(LaidRun(row=run.row, run=run.run, lengths_m=tuple(lengths[:left])))
+    return state
+
+
+@measures("layout.as_they_come.")
+def bench_boards_as_they_come() -> list[Figure]:
+    """Rooms of 30 m² laid by asking for each board, beside the plain crew with the same bundle."""
+    warm()
+    asked, plain, close = [], [], []
+    for seed in range(FIRST_SEED, FIRST_SEED + ASKED):
+        floor = room_with_hearth(np.random.default_rng(seed))
+        layout = laid(floor, seed=seed)
+        crew = Crew(layout=layout, rng=np.random.default_rng(seed))
+        crew.work()
+        asked.append(crew.drawn_m)
+        plain.append(_plainly(floor, layout, seed=seed).taken_m)
+        close.append(sum(placing.too_close for placing in crew.placings))
+    boards = _alone("layout.as_they_come.boards_m", float(np.mean(asked)), "m", ASKED)
+    boards |= {"peer": CREW, "peer_value": float(np.mean(plain))}
+    return [boards, _alone("layout.as_they_come.joints_too_close", float(np.mean(close)), "1", ASKED)]
+
+
+def _alone(name: str, value: float, unit: str, n: int) -> Figure:
+    return Figure(name=name, value=value, unit=unit, peer=None, peer_value=None, n=n, memory_mb=None)
