@@ -42,7 +42,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=9,
+        version=10,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=3),

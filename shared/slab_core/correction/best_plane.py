@@ -11,10 +11,10 @@ from slab_core.correction.cheapest import Lowest, heights_of, lowest_relaxed, ti
 from slab_core.correction.family import ANY_PLANE, FAMILIES
 from slab_core.correction.feasible import Caps, caps_of
 from slab_core.correction.kernels import FLAT_MM
-from slab_core.correction.relaxation import Relaxation, relax
+from slab_core.correction.relaxation import DayPrices, Relaxation, day_prices, relax
 from slab_core.correction.search import Spot, improve, improved_from, spot_at
 from slab_core.correction.task import Task, restricted
-from slab_core.correction.work import SKIN_MM
+from slab_core.correction.work import SKIN_MM, work_of_plane
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 
@@ -56,6 +56,7 @@ class _Tree:
         self.order = count()
         self.caps = caps_of(task.case)
         self.takes_any = task.family is ANY_PLANE
+        self.prices = day_prices(costs=task.case.costs, several_days=_takes_days(task))
 
     def least_cost(self) -> float:
         return np.inf if self.best is None else self.best.work.cost
@@ -63,6 +64,9 @@ class _Tree:
     def offer(self, spot: Spot | None) -> None:
         if spot is not None and spot.work.cost < self.least_cost():
             self.best = spot
+
+    def relax(self, box: Box) -> Relaxation:
+        return relax(case=self.task.case, box=box, prices=self.prices)
 
     def lowest(self, *, box: Box, relaxation: Relaxation, starts: tuple[Floats, ...]) -> Lowest:
         return lowest_relaxed(
@@ -86,7 +90,7 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
     """
     tree = _Tree(task=task, budget=budget)
     case, box = task.case, whole_box(case=task.case)
-    relaxation = relax(case=case, box=box)
+    relaxation = tree.relax(box)
     root = tree.lowest(box=box, relaxation=relaxation, starts=_guesses(task))
     if root.abc_mm is None:
         return None
@@ -102,7 +106,7 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
         _branch(tree=tree, part=heappop(tree.heap)[2])
     if tree.best is None:
         return None
-    bound = tree.open_bound() - _rounding(task=task)
+    bound = tree.open_bound() - _rounding(task=task, dearest=tree.prices[-1])
     best = improved_from(task=task, spot=tree.best, budget=budget) if tree.takes_any else tree.best
     return Best(abc_mm=best.abc_mm, bound=bound)
 
@@ -110,7 +114,7 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
 def _quickly(*, task: Task, budget: Budget) -> Spot | None:
     """The best plane of a narrower family without any branching."""
     tree, box = _Tree(task=task, budget=budget), whole_box(case=task.case)
-    relaxation = relax(case=task.case, box=box)
+    relaxation = tree.relax(box)
     root = tree.lowest(box=box, relaxation=relaxation, starts=_guesses(task))
     if root.abc_mm is None:
         return None
@@ -140,7 +144,7 @@ def _levels(task: Task) -> tuple[Floats, ...]:
 def _branch(*, tree: _Tree, part: _Part) -> None:
     """Solve both halves of a part and keep what may still hold something cheaper."""
     for half in part.box.halves():
-        relaxation = relax(case=tree.task.case, box=half)
+        relaxation = tree.relax(half)
         starts = [half.middle()]
         if part.guess is not None:
             starts.append(np.clip(heights_of(part.guess), half.low_mm, half.high_mm))
@@ -188,9 +192,14 @@ def _guesses(task: Task) -> tuple[Floats, ...]:
     return tuple(fit + np.array([share * spread, 0.0, 0.0]) for share in (0.0, 1.0, 2.0))
 
 
-def _rounding(*, task: Task) -> float:
+def _takes_days(task: Task) -> bool:
+    """Whether filling takes more than a day where the cheapest plane usually lies."""
+    bags = work_of_plane(case=task.case, abc_mm=_guesses(task)[1]).quantities.unrounded_bags
+    return bags > task.case.costs.bags_per_day
+
+
+def _rounding(*, task: Task, dearest: DayPrices) -> float:
     """The most that rounding heights to storage steps could save."""
-    case = task.case
-    area, costs = float(case.nodes.area_m2.sum()), case.costs
-    per_mm = max(costs.bags_per_m2_mm * costs.per_bag, costs.hours_per_m2_mm * costs.per_grinding_hour)
+    area, costs = float(task.case.nodes.area_m2.sum()), task.case.costs
+    per_mm = max(costs.bags_per_m2_mm * dearest.per_bag, costs.hours_per_m2_mm * dearest.per_hour)
     return FLAT_MM * area * per_mm
