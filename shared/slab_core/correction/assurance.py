@@ -31,11 +31,28 @@ STILL_FAILING = "still-failing-after-correction"
 SHARES = (1.0, 0.85, 0.7, 0.55, 0.4)
 PRICED = (0.8, 0.95)
 
-CHOOSING, JUDGING, DRAWN_M2, LEAST_DRAWS = 200, 1000, 35.0, 100
-"""Draws on a floor of that area: a probability of 80 % is then judged with a standard error of 1.3 points."""
+DRAWN_M2, LEAST_DRAWS = 35.0, 100
+"""On larger floors there are fewer draws, where each costs more, but never fewer than so many."""
 
 TRIED = 3
 """Ways that seemed sure enough while choosing and are judged, cheapest first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draws:
+    """How many floors are drawn: 80 % is then judged with a standard error of 1.3 points."""
+
+    choosing: int = 200
+    judging: int = 1000
+
+    def on(self, area_m2: float) -> "Draws":
+        """As many as a floor of this area gets."""
+        scale = min(1.0, DRAWN_M2 / area_m2)
+        choosing, judging = (max(LEAST_DRAWS, round(n * scale)) for n in (self.choosing, self.judging))
+        return Draws(choosing=choosing, judging=judging)
+
+
+USUAL = Draws()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,6 +118,7 @@ def assured(
     asked: Confidence,
     labour_per_ph: float,
     budget: Budget,
+    draws: Draws = USUAL,
 ) -> Plan:
     """The plan with its `assurance`; where nothing reaches what is asked for, the surest one with a finding.
 
@@ -113,18 +131,17 @@ def assured(
     """
     lengths = tuple(rule.used_length_m for rule in report.rules)
     site = site_of(task=task, placing=asked.placing, lengths_m=lengths)
-    scale = DRAWN_M2 / task.floor.area_m2
-    choosing, judging = (max(LEAST_DRAWS, min(n, round(n * scale))) for n in (CHOOSING, JUDGING))
+    draws = draws.on(task.floor.area_m2)
     levels = tuple(sorted({asked.probability, *PRICED}))
     ways = tuple(
         _ways(
-            site=site, report=report, make=make, labour_per_ph=labour_per_ph, count=choosing,
+            site=site, report=report, make=make, labour_per_ph=labour_per_ph, count=draws.choosing,
             enough=max(levels), budget=budget,
         )
     )  # fmt: skip
     if not ways:
         return make(task, report)
-    judge = _Judge(site=site, count=judging, budget=budget)
+    judge = _Judge(site=site, count=draws.judging, budget=budget)
     chosen = {level: _chosen(ways, judge=judge, asked=level) for level in levels}
     prices = {level: judge.price(way, asked=level) for level, way in chosen.items()}
     mine = chosen[asked.probability]
@@ -135,7 +152,7 @@ def assured(
         chosen=price,
         prices=(low, high),
         price_of_95=high.cost - low.cost if low.reached and high.reached else None,
-        draws=judging,
+        draws=draws.judging,
         placing=asked.placing,
         placing_sd_m=_placing_sd_m(site=site, on=mine.tried.on),
         margins=_margins(site=site, way=mine, judged=judge.odds(mine), asked=asked.probability),

@@ -94,7 +94,7 @@ class Floors:
         if side == RISE:
             amount = np.where(self.plan.may_grind, amount, 0.0)
         off = self.spots.draws(count=count, rng=works)
-        change = amount * (1.0 + WORK_SHARE * off)
+        change = amount * np.maximum(1.0 + WORK_SHARE * off, 0.0)
         self.done = self.done + (change if side == GAP else -change)
         changed = np.asarray(amount.any(axis=(1, 2)), dtype=np.bool_)
         if not changed.any():
