@@ -197,11 +197,10 @@ def _peer(*, columns: Columns, rows: Rows) -> tuple[float, float, str]:
     solver.addVars(2 * n, np.zeros(2 * n), upper)
     cost = np.concatenate([columns.up * 1.0, columns.down * 3.0])
     solver.changeColsCost(2 * n, np.arange(2 * n, dtype=np.int32), cost)
-    start, column, weight = rows.packed()
-    width = np.diff(start)
-    entries = np.concatenate([column.reshape(-1, 3), column.reshape(-1, 3) + n], axis=1)
-    values = np.concatenate([weight.reshape(-1, 3), -weight.reshape(-1, 3)], axis=1)
-    assert (width == 3).all()
+    column, weight = rows.column[:, :3], rows.weight[:, :3]
+    entries = np.concatenate([column, column + n], axis=1)
+    values = np.concatenate([weight, -weight], axis=1)
+    assert not rows.weight[:, 3:].any()
     # Lies come by side within each part: the mirror's limit is the row's lower one.
     sides = _two_sided(rows)
     keep, low, high = sides
@@ -225,6 +224,6 @@ def _two_sided(rows: Rows) -> tuple[np.ndarray, Floats, Floats]:
     """Rows of the gap side, and their low and high limits from both."""
     gap_side = np.flatnonzero(rows.weight[:, 0] < 0.0)
     rise_side = np.flatnonzero(rows.weight[:, 0] > 0.0)
-    same = (rows.column[gap_side][:, [0, 1, 3]] == rows.column[rise_side][:, [0, 1, 3]]).all()
+    same = (rows.column[gap_side][:, :3] == rows.column[rise_side][:, :3]).all()
     assert same
     return gap_side, -rows.limit[rise_side], rows.limit[gap_side]

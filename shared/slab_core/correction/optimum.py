@@ -23,19 +23,13 @@ FEWEST_ACROSS = 32
 
 
 def unrestricted_optimum(
-    *,
-    demand: Demand,
-    budget: Budget,
-    gap: float = PROVEN_GAP,
-    violation_mm: float = VIOLATION_MM,
-    explain: bool = True,
+    *, demand: Demand, budget: Budget, gap: float = PROVEN_GAP, violation_mm: float = VIOLATION_MM
 ) -> Optimum:
     """The least cost of fill and grinding over all heights that keep the caps, ranges and rules.
 
     Every straightedge of every rule in sixteen directions is a linear row; rows join as they break. The
     corrected floor is checked by the tolerance code itself. The bound is proven by weak duality and holds
-    even where the budget ends the work. Where no heights would do, `relaxations` says what would, if it
-    is to `explain`.
+    even where the budget ends the work. Where no heights would do, `relaxations` says what would.
 
     Raises
     ------
@@ -54,7 +48,7 @@ def unrestricted_optimum(
         bound=np.inf if answer.impossible else max(0.0, answer.bound),
         violation_mm=max(0.0, answer.violation_mm),
         rounds=answer.rounds,
-        relaxations=relaxations(demand=demand, budget=budget) if answer.impossible and explain else (),
+        relaxations=relaxations(demand=demand, budget=budget) if answer.impossible else (),
     )
 
 
@@ -83,7 +77,6 @@ def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float) 
             x=answer.x,
             rows=answer.rows.only(priced),
             y=answer.y[priced],
-            omega=answer.omega,
             cost=answer.cost,
             bound=answer.bound,
             violation_mm=answer.violation_mm,
@@ -106,7 +99,7 @@ def _refined(
         x=np.clip(fine, columns.low, columns.high),
         rows=rows_of(lies=lies, heights_mm=heights, place=places_of(demand)),
         y=coarse.answer.y[source] / 4.0,
-        omega=coarse.answer.omega / 2.0,
+        ratio=from_nothing(columns=columns).ratio,
     )
     return guess, lies
 
@@ -115,7 +108,7 @@ def _impossible(demand: Demand) -> _Solved:
     nothing = np.zeros(int(demand.inside.sum()))
     empty = rows_of(lies=all_of([]), heights_mm=demand.heights_mm, place=places_of(demand))
     answer = Answer(
-        x=nothing, rows=empty, y=np.zeros(0), omega=1.0, cost=0.0, bound=np.inf, violation_mm=np.inf,
+        x=nothing, rows=empty, y=np.zeros(0), cost=0.0, bound=np.inf, violation_mm=np.inf,
         rounds=0, impossible=True,
     )  # fmt: skip
     return _Solved(answer=answer, lies=all_of([]))

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from slab_core.numerics.grid import Floats, Ints
 from slab_core.tolerance.lattice import direction_array
 
-WIDTH = 6
-"""Entries of a row: the node, two for each support, and one for whatever gives way."""
+WIDTH = 5
+"""Entries of a row: the node, one support on a node, two for one that may lie between nodes, and one for
+whatever gives way. An end between nodes is that of a whole edge, whose other end is on a node."""
 
 ON_NODE = 1e-8
 
@@ -63,7 +64,7 @@ def all_of(parts: list[Lies]) -> Lies:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Rows:
-    """R rows Σ weight · x[column] <= limit, each with `WIDTH` entries; unused ones have no weight.
+    """R rows Σ weight · x[column] <= limit, shape (R, `WIDTH`); unused entries have no weight.
 
     `origin` numbers the lies that they come from, in the order in which they were found; -1 for other rows.
     """
@@ -98,13 +99,6 @@ class Rows:
         """limit - Σ weight · x of every row."""
         return np.asarray(self.limit - (self.weight * x[self.column]).sum(axis=1), dtype=np.float64)
 
-    def packed(self) -> tuple[Ints, Ints, Floats]:
-        """(start, column, weight) without the unused entries."""
-        used = self.weight != 0.0
-        start = np.zeros(len(self.limit) + 1, dtype=np.int32)
-        np.cumsum(used.sum(axis=1), out=start[1:])
-        return start, self.column[used], self.weight[used]
-
 
 def no_rows() -> Rows:
     """No rows yet."""
@@ -133,10 +127,14 @@ def rows_of(*, lies: Lies, heights_mm: Floats, place: Ints, first: int = 0) -> R
         rest[:] -= weight[:, entry] * heights_mm[j, i]
 
     enter(0, np.zeros(len(lies), dtype=np.int64), np.full(len(lies), -1.0))
-    for entry, support, value in ((1, lies.a, share), (3, lies.b, 1.0 - share)):
-        low = np.floor(support + ON_NODE).astype(np.int64)
-        part = np.where(support - low > ON_NODE, support - low, 0.0)
-        enter(entry, low, value * (1.0 - part))
-        enter(entry + 1, low + (part > 0.0), value * part)
+    on_node = np.abs(lies.a - np.round(lies.a)) <= ON_NODE
+    enter(
+        1, np.round(np.where(on_node, lies.a, lies.b)).astype(np.int64), np.where(on_node, share, 1.0 - share)
+    )
+    support, value = np.where(on_node, lies.b, lies.a), np.where(on_node, 1.0 - share, share)
+    low = np.floor(support + ON_NODE).astype(np.int64)
+    part = np.where(support - low > ON_NODE, support - low, 0.0)
+    enter(2, low, value * (1.0 - part))
+    enter(3, low + (part > 0.0), value * part)
     origin = first + np.arange(len(lies), dtype=np.int64)
     return Rows(column=column, weight=weight, limit=rest, origin=origin)

@@ -4,14 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from slab_core.correction.optimum_kernels import columns_of, cost_of, iterate, least_of_columns, pulls
+from slab_core.correction.optimum_kernels import cost_of, least_of_columns, pulls
 from slab_core.correction.optimum_model import DepthPrices
 from slab_core.correction.optimum_rows import Rows, no_rows
+from slab_core.correction.optimum_steps import iterate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 
-STEPS, MOST_STEPS = 30, 800
+STEPS, MOST_STEPS = 60, 800
 """Steps between two looks for broken rows: few while many come, ever more when none does."""
 
 FEW_NEW, OWN_SHARE = 3, 0.25
@@ -24,8 +26,12 @@ MOST_ROUNDS, SLOW_ROUNDS = 250, 25
 FORGET_MM = 0.1
 """A row without a multiplier and so far from its limit is dropped; it comes back if it breaks."""
 
-OMEGA_RANGE = (0.3, 3.0)
-"""How far the weight between multipliers and heights may stray from the ratio of their sizes."""
+FIRM, FIRMER, FIRMER_BELOW = 20.0, 150.0, 0.01
+"""The weight omega, in ratios of the sizes of multipliers and heights, while rows arrive, and once they are
+so few: heights that move freely run to where rows are still lacking."""
+
+LOOSE, PROOF_STEPS, PROOFS = 0.07, 60, 4
+"""The weight and the steps that bring multipliers to a good bound; the heights with them are left."""
 
 SHRINKS = (1.0, 0.9998, 0.9995, 0.999, 0.998, 0.995)
 """A little less of all multipliers often proves more: columns whose price they exceed cost a whole cap."""
@@ -48,12 +54,24 @@ class Columns:
         """What the changes cost."""
         return float(cost_of(x, self.up, self.down, *self._prices()))
 
-    def least(self, pull: Floats, *, free: bool = False) -> float:
-        """The least of price + pull · x over all columns; `free` leaves the prices out."""
-        scale = 0.0 if free else 1.0
-        return float(
-            least_of_columns(pull, self.low, self.high, scale * self.up, scale * self.down, *self._prices())
-        )
+    def least(self, pull: Floats) -> float:
+        """The least of price + pull · x over all columns."""
+        return float(least_of_columns(pull, self.low, self.high, self.up, self.down, *self._prices()))
+
+    def least_unpriced(self, pull: Floats) -> float:
+        """The least of pull · x over all columns."""
+        return float(np.minimum(pull * self.low, pull * self.high).sum())
+
+    def steps(self, *, rows: Rows, x: Floats, y: Floats, omega: float, count: int) -> tuple[Floats, Floats]:
+        """(changes, multipliers) after so many steps."""
+        total = np.bincount(rows.column.ravel(), np.abs(rows.weight).ravel(), minlength=len(x))
+        fill_mm, fill, grind_mm, grind = self._prices()
+        found = iterate(
+            rows.column, _short(rows.weight), _short(rows.limit), _short(self.low), _short(self.high),
+            _short(self.up), _short(self.down), _short(fill_mm), _short(fill), _short(grind_mm),
+            _short(grind),
+        )  # fmt: skip
+        return np.clip(found[0].astype(np.float64), self.low, self.high), found[1].astype(np.float64)
 
     def _prices(self) -> tuple[Floats, Floats, Floats, Floats]:
         return self.fill.breaks_mm, self.fill.per_mm, self.grind.breaks_mm, self.grind.per_mm
@@ -61,22 +79,21 @@ class Columns:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Guess:
-    """Where to start: changes, rows with their multipliers, and the weight between the two."""
+    """Where to start: changes, rows, multipliers, and the ratio of their sizes where one is nothing."""
 
     x: Floats
     rows: Rows
     y: Floats
-    omega: float
+    ratio: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Answer:
-    """`bound` holds whatever `closed` says; `open` rows have multipliers; `impossible` is proven."""
+    """`bound` holds however the work ended; `y` are multipliers of `rows`; `impossible` is proven."""
 
     x: Floats
     rows: Rows
     y: Floats
-    omega: float
     cost: float
     bound: float
     violation_mm: float
@@ -106,29 +123,41 @@ def solve(
     Stopped
         when the budget says so.
     """
-    x, rows, y, omega = guess.x, guess.rows, guess.y, guess.omega
+    x, rows, y = guess.x, guess.rows, guess.y
     bound, steps, rounds = -np.inf, STEPS, 0
     while True:
         violation, new = look(x)
-        cost, bound = columns.cost(x), max(bound, _bound(columns=columns, rows=rows, y=y))
+        cost = columns.cost(x)
         impossible = _contradicts(columns=columns, rows=rows, y=y)
-        closed = violation <= violation_mm and cost - bound <= max(gap * cost, close)
-        if closed or impossible or rounds == MOST_ROUNDS or budget.left_s() <= 0.0:
-            break
+        last = impossible or rounds == MOST_ROUNDS or budget.left_s() <= 0.0
+        if last or violation <= violation_mm:
+            enough = cost - max(gap * cost, close)
+            bound, y = _proven(
+                columns=columns, rows=rows, x=x, y=y, ratio=guess.ratio, bound=bound, enough=enough,
+                proofs=0 if last else PROOFS,
+            )  # fmt: skip
+            if last or bound >= enough:
+                break
         left_over = rows.left_over(x)
         settled = len(new) > FEW_NEW and -left_over.min(initial=0.0) < OWN_SHARE * violation
+        steps = STEPS * (1 + rounds // SLOW_ROUNDS) if settled else min(MOST_STEPS, 2 * steps)
+        firm = FIRMER if len(new) <= FIRMER_BELOW * len(rows) else FIRM
         needed = (y > 0.0) | (left_over < FORGET_MM)
         rows, y = rows.only(needed).and_more(new), np.concatenate([y[needed], np.zeros(len(new))])
-        # Rows beside each other on the floor lie beside each other in memory: a third of the time is saved.
-        order = np.argsort(rows.column[:, 0], kind="stable")
-        rows, y = rows.only(order), y[order]
-        steps = STEPS * (1 + rounds // SLOW_ROUNDS) if settled else min(MOST_STEPS, 2 * steps)
-        x, y, omega = _advance(columns=columns, rows=rows, x=x, y=y, omega=omega, steps=steps)
+        rows, y = _in_order(rows=rows, y=y)
+        omega = firm * _ratio(x=x, y=y, otherwise=guess.ratio)
+        x, y = columns.steps(rows=rows, x=x, y=y, omega=omega, count=steps)
         rounds += 1
     return Answer(
-        x=x, rows=rows, y=y, omega=omega, cost=cost, bound=bound, violation_mm=violation, rounds=rounds,
+        x=x,
+        rows=rows,
+        y=y,
+        cost=cost,
+        bound=bound,
+        violation_mm=violation,
+        rounds=rounds,
         impossible=impossible,
-    )  # fmt: skip
+    )
 
 
 def from_nothing(*, columns: Columns) -> Guess:
@@ -138,32 +167,53 @@ def from_nothing(*, columns: Columns) -> Guess:
         x=np.clip(np.zeros_like(columns.low), columns.low, columns.high),
         rows=no_rows(),
         y=np.zeros(0),
-        omega=5.0 * scale if scale > 0.0 else 1.0,
+        ratio=scale if scale > 0.0 else 1.0,
     )
 
 
-def _advance(
-    *, columns: Columns, rows: Rows, x: Floats, y: Floats, omega: float, steps: int
-) -> tuple[Floats, Floats, float]:
+def _in_order(*, rows: Rows, y: Floats) -> tuple[Rows, Floats]:
+    """Rows with a multiplier first, then as they lie on the floor: memory and branches are read ahead."""
+    order = np.lexsort((rows.column[:, 0], y <= 0.0))
+    return rows.only(order), y[order]
+
+
+def _ratio(*, x: Floats, y: Floats, otherwise: float) -> float:
+    """The size of all multipliers to that of all changes."""
     sizes = float(np.linalg.norm(x)), float(np.linalg.norm(y))
-    if min(sizes) > 0.0:
-        usual = sizes[1] / sizes[0]
-        omega = float(np.clip(omega, OMEGA_RANGE[0] * usual, OMEGA_RANGE[1] * usual))
-    start, column, weight = rows.packed()
-    by_column, row, value = columns_of(start, column, weight, len(x))
-    total = np.bincount(column, np.abs(weight), minlength=len(x))
-    pace = 1.0 / np.maximum(total, 0.1)
-    found = iterate(
-        start, column, weight, by_column, row, value, rows.limit, columns.low, columns.high, columns.up,
-        columns.down, columns.fill.breaks_mm, columns.fill.per_mm, columns.grind.breaks_mm,
-        columns.grind.per_mm, x.copy(), y.copy(), omega, pace, steps,
-    )  # fmt: skip
-    return found[0], found[1], float(found[2])
+    return sizes[1] / sizes[0] if min(sizes) > 0.0 else otherwise
+
+
+def _proven(
+    *,
+    columns: Columns,
+    rows: Rows,
+    x: Floats,
+    y: Floats,
+    ratio: float,
+    bound: float,
+    enough: float,
+    proofs: int,
+) -> tuple[float, Floats]:
+    """(the best bound, its multipliers): steps with large moves of the heights until it is enough."""
+    best, best_y = _bound(columns=columns, rows=rows, y=y), y
+    for _ in range(proofs):
+        if max(best, bound) >= enough:
+            break
+        omega = LOOSE * _ratio(x=x, y=y, otherwise=ratio)
+        x, y = columns.steps(rows=rows, x=x, y=y, omega=omega, count=PROOF_STEPS)
+        told = _bound(columns=columns, rows=rows, y=y)
+        if told > best:
+            best, best_y = told, y
+    return max(best, bound), best_y
+
+
+def _short(values: Floats) -> NDArray[np.float32]:
+    return np.ascontiguousarray(values, dtype=np.float32)
 
 
 def _bound(*, columns: Columns, rows: Rows, y: Floats) -> float:
     """Weak duality: whatever the multipliers, no changes that keep the rows cost less."""
-    pull = pulls(*rows.packed(), y, len(columns.low))
+    pull = pulls(rows.column, rows.weight, y, len(columns.low))
     worth = float(rows.limit @ y)
     return max(columns.least(share * pull) - share * worth for share in SHRINKS)
 
@@ -173,5 +223,5 @@ def _contradicts(*, columns: Columns, rows: Rows, y: Floats) -> bool:
     size = float(y.sum())
     if size <= 0.0:
         return False
-    pull = pulls(*rows.packed(), y, len(columns.low))
-    return columns.least(pull, free=True) - float(rows.limit @ y) > CERTAIN * size
+    pull = pulls(rows.column, rows.weight, y, len(columns.low))
+    return columns.least_unpriced(pull) - float(rows.limit @ y) > CERTAIN * size

@@ -1,6 +1,6 @@
 """What is compiled before the fork is what a plan uses."""
 
-from slab_core.correction import kernels, optimum_kernels, optimum_lattice, optimum_supports
+from slab_core.correction import kernels, optimum_kernels, optimum_lattice, optimum_steps, optimum_supports
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.warm import warm
 from slab_core.numerics.budget import Budget
@@ -23,7 +23,7 @@ def test_a_plan_compiles_nothing_that_warming_has_not() -> None:
 
 
 def test_an_optimum_compiles_nothing_that_warming_has_not() -> None:
-    modules = (optimum_kernels, optimum_lattice, optimum_supports)
+    modules = (optimum_kernels, optimum_lattice, optimum_steps, optimum_supports)
     loops = [loop for module in modules for loop in vars(module).values() if hasattr(loop, "signatures")]
     assert len(loops) >= 9
     warm()
