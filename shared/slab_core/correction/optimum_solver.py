@@ -69,7 +69,8 @@ class Columns:
         found = iterate(
             rows.column, _short(rows.weight), _short(rows.limit), _short(self.low), _short(self.high),
             _short(self.up), _short(self.down), _short(fill_mm), _short(fill), _short(grind_mm),
-            _short(grind),
+            _short(grind), _short(1.0 / np.maximum(total, 0.1)), _short(x), _short(y), np.float32(omega),
+            count,
         )  # fmt: skip
         return np.clip(found[0].astype(np.float64), self.low, self.high), found[1].astype(np.float64)
 
