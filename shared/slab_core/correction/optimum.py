@@ -23,13 +23,19 @@ FEWEST_ACROSS = 32
 
 
 def unrestricted_optimum(
-    *, demand: Demand, budget: Budget, gap: float = PROVEN_GAP, violation_mm: float = VIOLATION_MM
+    *,
+    demand: Demand,
+    budget: Budget,
+    gap: float = PROVEN_GAP,
+    violation_mm: float = VIOLATION_MM,
+    explain: bool = True,
 ) -> Optimum:
     """The least cost of fill and grinding over all heights that keep the caps, ranges and rules.
 
     Every straightedge of every rule in sixteen directions is a linear row; rows join as they break. The
     corrected floor is checked by the tolerance code itself. The bound is proven by weak duality and holds
-    even where the budget ends the work. Where no heights would do, `relaxations` says what would.
+    even where the budget ends the work. Where no heights would do, `relaxations` says what would, if it
+    is to `explain`.
 
     Raises
     ------
@@ -48,7 +54,7 @@ def unrestricted_optimum(
         bound=np.inf if answer.impossible else max(0.0, answer.bound),
         violation_mm=max(0.0, answer.violation_mm),
         rounds=answer.rounds,
-        relaxations=relaxations(demand=demand, budget=budget) if answer.impossible else (),
+        relaxations=relaxations(demand=demand, budget=budget) if answer.impossible and explain else (),
     )
 
 
