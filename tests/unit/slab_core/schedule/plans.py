@@ -1,5 +1,6 @@
 """Jobs to plan, and a judge of plans that shares nothing with the planner: it walks minute by minute."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -192,3 +193,21 @@ def local(minute: int, zone: str = CHICAGO) -> str:
     """A UTC minute as the clock on the wall shows it."""
     moment = datetime.fromtimestamp(minute * 60, tz=UTC).astimezone(ZoneInfo(zone))
     return moment.strftime("%a %d %H:%M")
+
+
+def at(result: Schedule, id: str) -> Placed:
+    """When one activity runs."""
+    return next(p for p in result.placed if p.activity == id)
+
+
+def second_floor() -> tuple[Task, ...]:
+    """The whole job again on a smaller floor."""
+    return tuple(replace(t, floor="hall", person_hours=0.6 * t.person_hours) for t in whole_job() if t.floor)
+
+
+def hour_pours(*bags: int, floor: str = "living") -> tuple[Task, ...]:
+    """Pours of an hour each by three people: by their time alone all would fit into a day."""
+    return tuple(
+        task("pour", 3.0, part=f"{floor}-bay{n}-lift1", depth_m=0.006, lift=1, bags=count, floor=floor)
+        for n, count in enumerate(bags, start=1)
+    )
