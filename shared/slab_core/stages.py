@@ -45,7 +45,7 @@ STAGES: tuple[Stage, ...] = (
         version=10,
         by_alternate=True,
     ),
-    Stage(name="layout", subject="floor", inputs=("rooms",), version=3),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=4),
     Stage(
         name="takeoff",
         subject="job",

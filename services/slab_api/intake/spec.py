@@ -24,7 +24,7 @@ from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
 _COVERING_LENGTHS = ("width", "thickness", "expansion_gap", "stagger", "least_piece", "least_rip", "kerf")
-_COVERING_PLAIN = ("product", "name", "carton_m2", "carton_kg", "direction_deg", "cull_share")
+_COVERING_PLAIN = ("product", "name", "carton_m2", "carton_kg", "direction_deg", "cull_share", "rows_start")
 
 
 def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
@@ -71,6 +71,8 @@ def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:
         changes["lengths_m"] = tuple(
             reader.positive(value, ("covering", "lengths", i)) for i, value in enumerate(covering.lengths)
         )
+    if covering.line_through is not None:
+        changes["line_through"] = reader.point(covering.line_through, ("covering", "line_through"))
     plain = {name: getattr(covering, name) for name in _COVERING_PLAIN}
     changes |= {name: value for name, value in plain.items() if value is not None}
     return replace(starter.covering(), **changes)  # type: ignore[arg-type]  # each field was read as its kind

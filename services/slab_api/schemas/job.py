@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import ConfigDict, Field
 
-from slab_api.schemas.base import ClientId, Document, Length, Name, NewId
+from slab_api.schemas.base import ClientId, Document, Length, Name, NewId, Place
 from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
@@ -95,6 +95,16 @@ class CoveringDocument(Document):
         | None
     ) = None
     cull_share: Share | None = None
+    rows_start: Annotated[
+        Literal["balanced", "centred"] | None,
+        Field(description="Rows balanced between the first and last wall, or centred on the floor."),
+    ] = None
+    line_through: Annotated[
+        Place | None,
+        Field(
+            description="A point that a line between two rows goes through: where rows of the next room end."
+        ),
+    ] = None
 
 
 class ScopeDocument(Document):

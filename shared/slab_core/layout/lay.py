@@ -10,10 +10,11 @@ import shapely
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid
 from slab_core.layout.bound import least_boards_m2
+from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems
 from slab_core.layout.frame import Frame, cover_shape
-from slab_core.layout.model import BoardRules, Layout, Piece, RowRun
+from slab_core.layout.model import BoardRules, DirectionChoice, Layout, Piece, RowRun
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import greatest_spread_m2, held_rows, plan_spreads
@@ -60,14 +61,14 @@ def lay(
         ]
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
-    best = min(trials, key=Trial.rank)
+    trials.sort(key=Trial.rank)
     return _layout(
         floor=floor,
         covering=covering,
         adhesive=adhesive,
         rates=rates,
         climate=climate,
-        trial=best,
+        trials=tuple(trials),
         budget=budget,
     )
 
@@ -100,12 +101,14 @@ def _layout(
     adhesive: Adhesive,
     rates: Rates,
     climate: Climate,
-    trial: Trial,
+    trials: tuple[Trial, ...],
     budget: Budget,
 ) -> Layout:
+    """The layout of the first trial, with the others beside it."""
+    trial, choices = trials[0], tuple(_choice(trial, covering=covering) for trial in trials)
     stretches, lines = trial.plan.stretches, trial.plan.lines
     pieces = shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
-    bound = least_boards_m2(stretches=stretches, covering=covering)
+    runs = _runs(stretches)
     greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
     spreads = plan_spreads(
         areas=_areas(floor=floor, pieces=pieces, frame=trial.frame),
@@ -124,28 +127,50 @@ def _layout(
         boards=trial.laid.pile.taken,
         covered_m2=trial.covered_m2,
         bought_m2=trial.bought_m2,
-        waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
-        waste_bound_share=1.0 - trial.covered_m2 / bound,
+        waste_share=choices[0].waste_share,
+        waste_bound_share=choices[0].waste_bound_share,
         cuts=trial.laid.cross_cuts,
         joints_too_close=trial.laid.too_close,
-        cartons=_cartons(bought_m2=trial.bought_m2, covering=covering),
+        cartons=choices[0].cartons,
         spreads=spreads,
         transitions=transitions(floor=floor),
         base_m=floor.wall_m,
         undercut_m=sum(undercut_m_of(floor=floor).values()),
         casing_legs=sum(casing_legs_of(floor=floor).values()),
-        runs=_runs(stretches),
+        runs=runs,
         rules=BoardRules(
             lengths_m=tuple(sorted(set(covering.lengths_m))),
             stagger_m=covering.stagger_m,
             least_piece_m=covering.least_piece_m,
             kerf_m=covering.kerf_m,
         ),
+        lines_m=tuple(float(line) for line in lines),
+        control_line=control_line_of(runs=runs, rows=len(lines) - 1),
+        closures=closure_checks(runs=runs, lines_m=lines),
+        tapered_rips=tapered_rips(stretches=stretches, runs=runs, width_m=covering.width_m),
+        stair_steps=stair_steps(joints=trial.laid.joints, stagger_m=covering.stagger_m),
+        directions=choices,
         problems=(
             *row_problems(trial=trial, covering=covering),
             *spread_problems(spreads=spreads, greatest_m2=greatest),
             *late_problems(budget=budget),
         ),
+    )
+
+
+def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
+    bound = least_boards_m2(stretches=trial.plan.stretches, covering=covering)
+    return DirectionChoice(
+        direction_deg=trial.frame.direction_deg,
+        rows=len(trial.plan.lines) - 1,
+        boards=trial.laid.pile.taken,
+        bought_m2=trial.bought_m2,
+        waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
+        waste_bound_share=1.0 - trial.covered_m2 / bound,
+        cuts=trial.laid.cross_cuts,
+        cartons=_cartons(bought_m2=trial.bought_m2, covering=covering),
+        thin_rip_m=trial.plan.thin_rip_m,
+        joints_too_close=trial.laid.too_close,
     )
 
 

@@ -71,6 +71,46 @@ class BoardRules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClosureCheck:
+    """Rows that pass an obstacle on both sides and meet again behind it. On either side the line behind
+    `last_row` must be `across_m` from the line before `first_row`, measured with a tape at `left_m` and
+    `right_m` along the rows, before the row that joins them is laid."""
+
+    first_row: int
+    last_row: int
+    left_m: float
+    right_m: float
+    across_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaperedRip:
+    """A run ripped along a wall out of square: its width where the run starts and where it ends."""
+
+    row: int
+    run: int
+    start_width_m: float
+    end_width_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionChoice:
+    """What laying in one direction comes to; the layout's own is the first. `thin_rip_m` is the length of
+    rips below the least width."""
+
+    direction_deg: float
+    rows: int
+    boards: int
+    bought_m2: float
+    waste_share: float
+    waste_bound_share: float
+    cuts: int
+    cartons: int
+    thin_rip_m: float
+    joints_too_close: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TransitionRun:
     """A transition strip along an opening."""
 
@@ -86,7 +126,10 @@ class Layout:
     `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
     1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows.
     `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare. `runs` and
-    `rules` are what the next board is placed by; earlier results lack them.
+    `rules` are what the next board is placed by. `lines_m` are the lines between rows and before and behind
+    them all, across the rows from the origin; `control_line`, counted from 0, is the one to snap on the slab:
+    the line that most boards touch. `stair_steps` counts joints that go on two others in even steps.
+    `directions` has every direction that was laid. Earlier results lack all of these.
     """
 
     floor_id: str
@@ -111,4 +154,10 @@ class Layout:
     casing_legs: int
     runs: tuple[RowRun, ...] = ()
     rules: BoardRules | None = None
+    lines_m: tuple[float, ...] = ()
+    control_line: int = 0
+    closures: tuple[ClosureCheck, ...] = ()
+    tapered_rips: tuple[TaperedRip, ...] = ()
+    stair_steps: int = 0
+    directions: tuple[DirectionChoice, ...] = ()
     problems: tuple[Problem, ...] = ()

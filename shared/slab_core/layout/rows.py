@@ -10,6 +10,9 @@ from slab_core.numerics.grid import Floats
 
 _FLAT_M = 1e-7
 """An edge that rises less than this over its length runs along the rows."""
+_SLANT = 0.05
+"""An edge that rises less than this share of its length still belongs to the rows: a wall out of square."""
+_SAMPLE_M = 0.25
 _SLIVER_M2 = 1e-9
 _OFFSETS = 96
 _SHORTEST_EDGE_M = 0.05
@@ -44,37 +47,57 @@ class RowPlan:
     thin_rip_m: float
 
 
-def plan_rows(*, shape: shapely.Geometry, covering: Covering) -> RowPlan:
+def plan_rows(*, shape: shapely.Geometry, covering: Covering, line_m: float | None = None) -> RowPlan:
     """Rows over a shape whose box starts at (0, 0).
 
-    The first row's width is chosen so that no strip along an edge that runs with the rows is
+    The first row's width is chosen so that no strip along an edge that runs with the rows, or nearly so, is
     narrower than the least rip; among those the fewest rows, then a whole first row, then rips that
-    balance. `thin_rip_m` is the length of strips for which none was found.
+    balance. Centred rows have a line or the middle of a row on the middle of the shape, and `line_m` is a
+    line's distance across the rows that is given. `thin_rip_m` is the length of strips that are too narrow
+    all the same.
     """
     height = float(shape.bounds[3])
     edges = _edges_with_rows(shape=shape)
-    first, thin = _first_row(height=height, covering=covering, edges=edges)
+    first, thin = _first_row(height=height, covering=covering, edges=edges, line_m=line_m)
     lines = _lines(height=height, first=first, width=covering.width_m)
     return RowPlan(lines=lines, stretches=_stretches(shape=shape, lines=lines), thin_rip_m=thin)
 
 
 def _edges_with_rows(*, shape: shapely.Geometry) -> Floats:
-    """(n, 3): position across the rows, side of the floor (+1 beyond it, -1 before), length."""
+    """(n, 3): position across the rows, side of the floor (+1 beyond it, -1 before), length.
+
+    An edge a little out of square with the rows is many short ones, each at its own position.
+    """
     found = [np.empty((0, 3))]
     for part in shapely.get_parts(shapely.orient_polygons(shape)):
         for ring in (part.exterior, *part.interiors):
             # Oriented, the floor lies to the left of every ring: beyond an edge that runs along the rows.
             xy = shapely.get_coordinates(ring)
             step = np.diff(xy, axis=0)
-            along = (np.abs(step[:, 1]) < _FLAT_M) & (np.abs(step[:, 0]) > _SHORTEST_EDGE_M)
-            length = step[along, 0]
-            found.append(np.column_stack([xy[:-1][along, 1], np.sign(length), np.abs(length)]))
+            along = (np.abs(step[:, 1]) < _SLANT * np.abs(step[:, 0])) & (
+                np.abs(step[:, 0]) > _SHORTEST_EDGE_M
+            )
+            found.extend(_samples(start, by) for start, by in zip(xy[:-1][along], step[along], strict=True))
     return np.concatenate(found)
 
 
-def _first_row(*, height: float, covering: Covering, edges: Floats) -> tuple[float, float]:
+def _samples(start: Floats, step: Floats) -> Floats:
+    """An edge as lines of `_edges_with_rows`: one if it runs with the rows, else several with both ends."""
+    parts = 1 if abs(step[1]) < _FLAT_M else 2 + int(abs(step[0]) / _SAMPLE_M)
+    at = start[1] + step[1] * np.linspace(0.0, 1.0, parts)
+    return np.column_stack([at, np.full(parts, np.sign(step[0])), np.full(parts, abs(step[0]) / parts)])
+
+
+def _first_row(
+    *, height: float, covering: Covering, edges: Floats, line_m: float | None
+) -> tuple[float, float]:
     width, least = covering.width_m, min(covering.least_rip_m, height)
-    firsts = _candidates(height=height, width=width, least=least)
+    if line_m is not None:
+        firsts = [_onto(line_m, width=width, height=height)]
+    elif covering.rows_start == "centred":
+        firsts = [_onto(height / 2 + part * width, width=width, height=height) for part in (0.0, 0.5)]
+    else:
+        firsts = _candidates(height=height, width=width, least=least)
     scored = []
     for place, first in enumerate(firsts):
         strips = _strips(first=first, width=width, edges=edges, height=height)
@@ -82,6 +105,12 @@ def _first_row(*, height: float, covering: Covering, edges: Floats) -> tuple[flo
         scored.append((round(thin, 6), len(_lines(height=height, first=first, width=width)), place))
     thin, _, place = min(scored)
     return firsts[place], thin
+
+
+def _onto(line_m: float, *, width: float, height: float) -> float:
+    """Width of the first row for a line at this distance; a hair's breadth is none."""
+    first = line_m % width
+    return min(height, first if first > _FLAT_M else width)
 
 
 def _candidates(*, height: float, width: float, least: float) -> list[float]:

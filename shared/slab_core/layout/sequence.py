@@ -16,7 +16,7 @@ MOST_PIECES = 256
 TOO_CLOSE = 5.0
 """A joint too close to another is as bad as five metres of waste."""
 
-_STAIR = 0.05
+_STAIR = 0.2
 _STAIR_NEAR_M = 0.05
 _CUT = 0.01
 _IDLE, _ALIKE, _ENDER = 0.05, 0.03, 0.08

@@ -51,7 +51,10 @@ def lay_along(
 ) -> Trial:
     """The best of several ways to lay a floor in one direction."""
     frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
-    plan = plan_rows(shape=turned, covering=covering)
+    line_m = None
+    if covering.line_through is not None:
+        line_m = float(shapely.get_y(frame.into(shapely.Point(covering.line_through))))
+    plan = plan_rows(shape=turned, covering=covering, line_m=line_m)
     source = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()])
     rng = np.random.Generator(np.random.PCG64(source))
     laid = lay_floor(stretches=plan.stretches, covering=covering, rng=rng, budget=budget)

@@ -118,7 +118,10 @@ class Covering:
 
     With `lengths_m` of one value the boards are of fixed length, with more of them random lengths
     from a bundle that holds each length equally often. `direction_deg` is the run of the boards,
-    counter-clockwise from x; None lets the layout choose.
+    counter-clockwise from x; None lets the layout choose. `rows_start` says where rows lie across it:
+    balanced between its first and last wall, or centred. `line_through` is a point of the plan, in metres,
+    that a line between two rows goes through, such as the end of a row already laid in the next room; it
+    goes before `rows_start`.
     """
 
     product: str
@@ -136,6 +139,8 @@ class Covering:
     direction_deg: float | None = None
     cull_share: float = 0.03
     spare_cartons: int = 1
+    rows_start: Literal["balanced", "centred"] = "balanced"
+    line_through: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
