@@ -116,7 +116,7 @@ def _alternate() -> Schema:
             "refused": {"type": "boolean", "description": "It cannot be done within the limits."},
             "passes": {"type": "boolean", "description": "Every floor passes its rules after it."},
             "plan_cost": maybe({**NUMBER, "description": "What corrections are weighed by; no price."}),
-            "bags": maybe({**COUNT, "description": "Whole bags of compound over all pours."}),
+            "bags": maybe({**COUNT, "description": "Whole bags of compound and of patch."}),
             "grinding_hours": maybe({**NUMBER, "description": "Machine-hours without daily set-up."}),
             "pour_days": maybe(COUNT),
             "site_days": maybe({**COUNT, "description": "Days with people on site."}),

@@ -6,12 +6,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from slab_core.stages import ALTERNATES, FILL_ONLY, GRIND_ONLY, LEVEL, PLANE
+from slab_core.stages import ALTERNATES, CHEAPEST, FILL_ONLY, GRIND_ONLY, LEVEL, PLANE
 from tests.support.api import Firm, valid_job
 from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
+from tests.support.records import job_record, room_record, survey_record
 
-PAIRS = [(PLANE, FILL_ONLY), (LEVEL, PLANE)]
+PAIRS = [(PLANE, FILL_ONLY), (LEVEL, PLANE), (PLANE, CHEAPEST)]
 
 
 def _hollow(**options: Any) -> dict[str, Any]:
@@ -50,7 +51,7 @@ def test_each_alternate_is_listed_with_what_it_comes_to(
             for stage in ("correction", "schedule")
         )
         assert plan["alternate"] == name
-        assert each["bags"] == plan["bags"] > 0
+        assert each["bags"] == plan["bags"] > 0  # of compound and of patch
         assert each["plan_cost"] == pytest.approx(plan["solve"]["objective"], abs=0.01)
         hours = plan["grinder_hours"] + plan["hand_grinder_hours"]
         assert each["grinding_hours"] == pytest.approx(hours, abs=0.01)
@@ -58,6 +59,8 @@ def test_each_alternate_is_listed_with_what_it_comes_to(
     main = owner.client.get(f"{path}/correction").json()
     assert main["alternate"] == asked[0]
     costs = {each["alternate"]: each["plan_cost"] for each in estimate["alternates"]}
+    assert costs.get(CHEAPEST, 0.0) <= 1.002 * costs[PLANE]
+    costs.pop(CHEAPEST, None)
     assert costs[PLANE] <= 1.002 * min(costs.values())
 
 
@@ -189,3 +192,21 @@ def test_places_without_the_level_alternate_are_not_passed_over(firm: Firm) -> N
     answer = firm.post("/v1/estimates", valid_job(options={"level_through": [{"at": [4, 5]}]}))
     assert pointers_of(answer) == ["/options/level_through"]
     assert "'level'" in answer.json()["errors"][0]["detail"]
+
+
+def test_a_job_s_record_is_estimated_by_alternates_too(firm: Firm, worker: OwnWorker) -> None:
+    job = firm.post("/v1/jobs", job_record()).json()["id"]
+    room = firm.post(f"/v1/jobs/{job}/rooms", room_record()).json()["id"]
+    survey = firm.post(f"/v1/jobs/{job}/surveys", survey_record()).json()["id"]
+    closed = firm.post(f"/v1/surveys/{survey}/close", {"chunks": 0})
+    assert closed.status_code == 200, closed.text
+    options = {
+        "alternates": ["level", "plane"],
+        "level_through": [{"room": room, "opening": "hall door"}],
+    }
+    posted = firm.post(f"/v1/jobs/{job}/estimates", {"options": options})
+    assert posted.status_code == 202, posted.text
+    worker.work_off()
+    estimate = firm.client.get(posted.headers["location"]).json()
+    assert estimate["state"] == "completed", estimate["problems"]
+    assert [each["alternate"] for each in estimate["alternates"]] == ["level", "plane"]
