@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+import numpy as np
+
 from slab_core.schedule.calendars import zone
 from slab_core.schedule.firm_arrays import Arrays
 from slab_core.schedule.firm_kernels import Plan, first_hour
@@ -69,24 +71,26 @@ def _waits(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
 
 
 def _busy(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
-    """What ended before on the same crew or machine, with the way from there."""
+    """What ended last before it on the same crew and on the same machine, with the way from there."""
     crews, found = arrays.facts[4].shape[0], []
     rows = [(int(arrays.choices[1][plan[2][task]]), "the crew")]
     if plan[3][task] >= 0:
         machine = arrays.firm.machines[int(plan[3][task])].id
         rows.append((crews + int(plan[3][task]), f"the machine {machine}"))
     for row, what in rows:
-        for n in range(plan[6][row]):
-            other = int(plan[5][row, n])
-            if other == task or plan[1][other] > plan[0][task]:
-                continue
-            if other >= arrays.tasks:
-                text = "waits for people who are away"
-                found.append(_Cause(task=None, minute=int(plan[1][other]), text=text))
-                continue
-            way = int(arrays.facts[6][arrays.facts[0][other], arrays.facts[0][task]])
+        others = plan[5][row, : plan[6][row]]
+        others = others[(others != task) & (plan[1][others] <= plan[0][task])]
+        if len(others) == 0:
+            continue
+        places = arrays.facts[0][others]
+        ways = np.where(places >= 0, arrays.facts[6][places, arrays.facts[0][task]], 0)
+        last = int(np.argmax(plan[1][others] + ways))
+        other, minute = int(others[last]), int(plan[1][others[last]] + ways[last])
+        if other >= arrays.tasks:
+            found.append(_Cause(task=None, minute=minute, text="waits for people who are away"))
+        else:
             text = f"waits for {what}, before at work on {_name(arrays, other)}"
-            found.append(_Cause(task=other, minute=int(plan[1][other]) + way, text=text))
+            found.append(_Cause(task=other, minute=minute, text=text))
     return found
 
 

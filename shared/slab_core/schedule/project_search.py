@@ -10,7 +10,9 @@ from slab_core.schedule.project import Project, check
 from slab_core.schedule.project_genetic import Genetic
 from slab_core.schedule.project_solver import solve_project
 
-POPULATION = 100
+LEAST_POPULATION = 40
+"""And not fewer than activities: chosen on other projects than those that judge the search."""
+
 SCHEDULES = 30_000
 """Serial schedules made where no clock ends the search sooner."""
 
@@ -46,7 +48,7 @@ def plan_project(*, project: Project, budget: Budget, workers: int = 1) -> Proje
         return ProjectPlan(starts=(), makespan=0, bound=0, optimal=True)
     left = budget.left_s()
     bound = least_makespan(project)
-    search = Genetic(project=project, population=POPULATION)
+    search = Genetic(project=project, population=max(LEAST_POPULATION, project.count))
     search.run(
         budget=_part(budget, seconds=_share(project) * left),
         schedules=float("inf") if isfinite(left) else SCHEDULES,
@@ -78,7 +80,7 @@ def least_makespan(project: Project) -> int:
 def _share(project: Project) -> float:
     """The genetic search's part of the time: the solver proves small projects quickly and helps large ones
     little."""
-    return min(1.0, max(0.1, (project.count - 20) / 80))
+    return min(1.0, max(0.1, (project.count - 10) / 110))
 
 
 def _part(budget: Budget, *, seconds: float) -> Budget:
