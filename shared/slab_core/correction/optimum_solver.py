@@ -180,7 +180,7 @@ def _in_order(*, rows: Rows, y: Floats) -> tuple[Rows, Floats]:
 
 def _ratio(*, x: Floats, y: Floats, otherwise: float) -> float:
     """The size of all multipliers to that of all changes."""
-    sizes = float(np.linalg.norm(x)), float(np.linalg.norm(y))
+    sizes = float(np.sqrt(np.square(x).sum())), float(np.sqrt(np.square(y).sum()))
     return sizes[1] / sizes[0] if min(sizes) > 0.0 else otherwise
 
 

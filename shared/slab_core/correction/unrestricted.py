@@ -57,7 +57,11 @@ def unrestricted(*, task: Task, solve: Solve, budget: Budget) -> Unrestricted:
 
 
 def demand_of_task(task: Task) -> Demand:
-    """The task's slab, rules, limits and doorways, at its running prices of volume."""
+    """The task's slab, rules, limits and doorways, at its running prices of volume.
+
+    Joints that move take nothing away: they are carried up through the fill as lines without width, so the
+    nodes beside them are filled like others, and the straightedge crosses them as it does in the re-check.
+    """
     nodes, costs, surface = task.case.nodes, task.case.costs, task.surface
     per_fill = costs.bags_per_m2_mm * costs.per_bag
     hand = 1.0 + nodes.hand * (costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm - 1.0)

@@ -206,6 +206,13 @@ def test_a_floor_that_passes_costs_nothing() -> None:
     assert not found.grind_mm.any()
 
 
+def test_a_floor_far_above_its_datum_costs_the_same() -> None:
+    heights = wavy(5)
+    near, far = solved(demand(heights)), solved(demand(heights + 2e5))
+    assert near.status == far.status == "optimal"
+    assert far.cost == pytest.approx(near.cost, rel=1e-4)
+
+
 def test_a_pair_of_rules_costs_at_least_what_each_does_alone() -> None:
     heights = wavy(11)
     short = Rule(length_m=0.75, gap_m=0.0012)

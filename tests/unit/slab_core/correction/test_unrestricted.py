@@ -6,11 +6,13 @@ import numpy as np
 import pytest
 
 from slab_core.correction.model import Limits, Unrestricted
+from slab_core.correction.optimum_model import Demand
 from slab_core.correction.task import make_task
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.numerics.grid import Floats
+from slab_core.rooms.model import Joint
 from slab_core.tolerance.model import Rule
 from tests.invented_floors import FEATHERED, FILM_M, RULE, Work, build_up_m, door, rectangle, trough, work
 from tests.unit.slab_core.correction.test_plan import wavy
@@ -83,19 +85,35 @@ def test_heights_beyond_every_limit_are_told_with_what_would_do() -> None:
     assert 0.0 < least < 0.0152
 
 
+def demand_of(job: Work) -> Demand:
+    return demand_of_task(
+        make_task(
+            floor=job.floor, surface=job.surface, rules=(RULE,), limits=Limits(),
+            planning=starter.planning_costs(), rates=starter.rates(), compound=FEATHERED,
+            covering=starter.covering(), adhesive_film_m=FILM_M, hardness="ordinary", climate=Climate(),
+        )
+    )  # fmt: skip
+
+
+def test_a_moving_joint_keeps_neither_fill_nor_straightedge_off() -> None:
+    plain = rectangle(width_m=3.0, length_m=4.0)
+    joint = Joint(id="j", kind="construction", start=(1.5, 0.0), end=(1.5, 4.0), moves=True)
+    jointed = replace(plain, rooms=(replace(plain.rooms[0], joints=(joint,)),))
+    one, other = (
+        demand_of(work(floor=floor, height_m=trough(width_m=3.0, depth_m=0.008), columns=24))
+        for floor in (plain, jointed)
+    )
+    assert not other.keep_fill_off.any()
+    np.testing.assert_array_equal(other.free, one.free)
+
+
 def test_the_doorways_range_holds_for_the_heights_beside_it() -> None:
     opening = door(
         id="d", start=(1.0, 0.0), end=(2.0, 0.0), low_m=0.004 + build_up_m(), high_m=0.006 + build_up_m()
     )
     floor = rectangle(width_m=3.0, length_m=4.0, openings=(opening,))
     job = work(floor=floor, height_m=lambda x, y: 0.0 * x + 0.0 * y, columns=24)
-    demand = demand_of_task(
-        make_task(
-            floor=floor, surface=job.surface, rules=(RULE,), limits=Limits(),
-            planning=starter.planning_costs(), rates=starter.rates(), compound=FEATHERED,
-            covering=starter.covering(), adhesive_film_m=FILM_M, hardness="ordinary", climate=Climate(),
-        )
-    )  # fmt: skip
+    demand = demand_of(job)
     asked = np.isfinite(demand.lowest_mm)
     assert asked[0].sum() == 9
     assert not asked[1:].any()
