@@ -12,6 +12,7 @@ from slab_core.materials import starter
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
 from slab_core.rooms.model import Floor, Opening, Room, Threshold
+from slab_core.stages import PLANE
 from slab_core.surface.model import Spline, Surface
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule, ToleranceReport
@@ -104,10 +105,15 @@ class Work:
             f_numbers=None,
         )
 
-    def plan(self) -> Plan:
-        """The cheapest plane."""
+    def plan(self, alternate: str = PLANE) -> Plan:
+        """The plan of an alternate, the cheapest plane unless said."""
         return plan(
-            floor=self.floor, surface=self.surface, report=self.report(), budget=Budget(), **self._values()
+            floor=self.floor,
+            surface=self.surface,
+            report=self.report(),
+            budget=Budget(),
+            alternate=alternate,
+            **self._values(),
         )
 
     def at(self, *, height_m: float, slope_x: float = 0.0, slope_y: float = 0.0) -> Plan:

@@ -17,6 +17,9 @@ from slab_core.tolerance.straightedge import departures
 ROUNDS, GRINDS_FROM, LIFTS_FROM = 8, 2, 1
 BROKEN_MM = 0.005
 
+HOPELESS = 0.95
+"""Mending ends where a round leaves more than this share of the worst."""
+
 
 class Mender:
     """Looks at the drawn floor with every rule as tight as it is planned, and mends what breaks it."""
@@ -35,7 +38,7 @@ class Mender:
         for k in range(ROUNDS):
             gap, rise = self._over(change_mm=change)
             worst = float(max(gap.max(), rise.max()))
-            if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > least - BROKEN_MM):
+            if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * least):
                 break
             least = min(least, worst)
             change = self._step(change_mm=change, gap=gap, rise=rise, fixed=fixed, k=k)

@@ -22,11 +22,10 @@ SMOOTH = 1e-2
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pinned:
-    """The surface over one pour: heights in mm at all nodes of the floor, where it reaches, and its strips,
-    bounds across the floor's bays in m."""
+    """The surface over one pour: heights in mm at the nodes, those of the slab where it does not reach, and
+    the bounds of its strips, across the floor's bays, in m."""
 
     height_mm: Floats
-    reach: Mask
     bounds_m: Floats
 
 
@@ -47,15 +46,16 @@ def pinned_to(
     near = np.concatenate([part, beside])
     bounds = _knots(across[near], widest=bay_m)
     stations = _knots(along[near], widest=spacing_m)
-    a, b = _hats(across, knots=bounds), _hats(along, knots=stations)
-    reach = (a.sum(axis=1) > 0.5) & (b.sum(axis=1) > 0.5)
-    basis = (a[:, :, None] * b[:, None, :]).reshape(len(across), -1)
+    a, b = _hats(across[near], knots=bounds), _hats(along[near], knots=stations)
+    rows = (a[:, :, None] * b[:, None, :]).reshape(len(near), -1)
     weight = np.concatenate([np.ones(len(part)), np.full(len(beside), BESIDE)])
     weight /= weight.sum()
-    rows = basis[near]
-    normal = rows.T @ (rows * weight[:, None]) + SMOOTH / rows.shape[1] * _bends(len(bounds), len(stations))
+    normal = rows.T @ (rows * weight[:, None])
+    normal += SMOOTH / rows.shape[1] * _bends(len(bounds), len(stations))
     pins = np.linalg.lstsq(normal, rows.T @ (weight * target_mm[near]), rcond=None)[0]
-    return Pinned(height_mm=basis @ pins, reach=reach, bounds_m=bounds)
+    height = nodes.z_mm.copy()
+    height[near] = rows @ pins
+    return Pinned(height_mm=height, bounds_m=bounds)
 
 
 def bays_over(*, nodes: Nodes, pours: list[tuple[Mask, Floats]]) -> Bays:

@@ -90,7 +90,14 @@ def cheapest_placement(
     best = weighing.best
     if best is None:
         return replace(plane, alternate=CHEAPEST, considered=weighing.considered())
-    bound = lower_bound(task=task, best=best, plane=plane, ruled=RULED in weighing.kinds, budget=budget)
+    bound = lower_bound(
+        task=task,
+        best=best,
+        plane=plane,
+        spots=shapes_cost is not None,
+        ruled=RULED in weighing.kinds,
+        budget=budget,
+    )
     return plan_of_placed(
         placed=best,
         after=weighing.after,
@@ -115,35 +122,31 @@ def _spots(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
     first_cost, mender = None, Mender(task=task, budget=budget)
     for reserve_m in RESERVES_M:
         passed = False
-        for wanted in _wanted(task=task, reserve_m=reserve_m):
-            plain = demand = wanted_demand(task=task, wanted=wanted)
-            for _ in range(ROUNDS):
-                shape = cheapest_shape(task=task, demand=demand, budget=budget)
-                if shape is None:
-                    break
-                first_cost = shape.cost if first_cost is None else first_cost
-                passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
-                demand = _with_areas(task=task, shape=shape, demand=plain)
+        wanted = _wanted(task=task, reserve_m=reserve_m)
+        plain = demand = wanted_demand(task=task, wanted=wanted)
+        for _ in range(ROUNDS):
+            shape = cheapest_shape(task=task, demand=demand, budget=budget)
+            if shape is None:
+                break
+            first_cost = shape.cost if first_cost is None else first_cost
+            passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
+            demand = _with_areas(task=task, shape=shape, demand=plain)
         if passed or first_cost is None or budget.left_s() <= 0.0:
             break  # rules taken tighter still have no heights either
     return first_cost
 
 
-def _wanted(*, task: Task, reserve_m: float) -> tuple[Wanted, ...]:
-    """At the price of a trowel, and where the slab is so deep that something must be poured at that of a
-    pour, which fills deep hollows where the other would rather grind."""
+def _wanted(*, task: Task, reserve_m: float) -> Wanted:
+    """At the price of a trowel, or where the slab is so deep that something must be poured at that of a pour,
+    which fills deep hollows where the other would rather grind."""
     costs, placing = task.case.costs, task.placing
-    prices = [placing.least_per_m2_mm()]
-    if np.ptp(task.case.nodes.z_mm - _fitted_mm(task)) > POURED_FROM * placing.greatest_depth_mm:
-        prices = [costs.bags_per_m2_mm * costs.per_bag, *prices]
-    return tuple(
-        Wanted(
-            fill_price=price,
-            greatest_fill_mm=task.case.fill_cap_mm,
-            reserve_m=reserve_m,
-            kept_grind_mm=KEPT_PASSES * SKIN_MM,
-        )
-        for price in prices
+    relief_mm = float(np.ptp(task.case.nodes.z_mm - _fitted_mm(task)))
+    deep = relief_mm > POURED_FROM * placing.greatest_depth_mm
+    return Wanted(
+        fill_price=costs.bags_per_m2_mm * costs.per_bag if deep else placing.least_per_m2_mm(),
+        greatest_fill_mm=task.case.fill_cap_mm,
+        reserve_m=reserve_m,
+        kept_grind_mm=KEPT_PASSES * SKIN_MM,
     )
 
 

@@ -14,7 +14,7 @@ It remains that a way costs at least its volume at these prices and its starts:
 - The whole field is brought to one plane, planned to the rule itself: the bound of the cheapest plane.
 - The whole field is brought to a ruled surface: as something is poured, with the rules themselves.
 
-The bound is the least of those that were weighed.
+The bound is the least of those that were weighed; the first two are not where the optimum finds no heights.
 """
 
 import numpy as np
@@ -30,16 +30,16 @@ GAP, VIOLATION_MM = 0.1, 1.5
 """Near enough: the bound holds wherever the work is stopped."""
 
 
-def lower_bound(*, task: Task, best: Placed, plane: Plan, ruled: bool, budget: Budget) -> float:
-    """The least cost of all ways of placing, in the job's currency; `ruled` says that such were weighed."""
+def lower_bound(*, task: Task, best: Placed, plane: Plan, spots: bool, ruled: bool, budget: Budget) -> float:
+    """The least cost of all ways of placing, in the job's currency; `spots` and `ruled` say that ways which
+    leave parts of the floor as they are, and ruled surfaces, were weighed."""
     costs, placing = task.case.costs, task.placing
-    set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
-    volume = _least(task=task, whole_field=False, budget=budget)
-    bounds = [
-        best.cost,
-        volume + min(set_up, placing.ph_per_visit * placing.per_ph),
-        _with_a_pour_day(task=task, volume=volume),
-    ]
+    bounds = [best.cost]
+    if spots:
+        set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
+        volume = _least(task=task, whole_field=False, budget=budget)
+        bounds.append(volume + min(set_up, placing.ph_per_visit * placing.per_ph))
+        bounds.append(_with_a_pour_day(task=task, volume=volume))
     if plane.solve.status != "infeasible":
         bounds.append(plane.solve.bound)
     if ruled:

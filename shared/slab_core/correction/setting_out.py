@@ -46,12 +46,16 @@ def bay_pins(
 
     Each stands on the grid node nearest to its place on the line, so that its height is the plan's own.
     """
-    lines = [bay.low_m if not _first(nodes, bay) else bay.low_m + WALL_INSET_M]
+    across, _ = nodes.bays.turned(x=nodes.x[filled], y=nodes.y[filled])
+    # Where a pour ends before its bay does, its outer line runs along the end.
+    lines = [(bay.low_m if not _first(nodes, bay) else bay.low_m + WALL_INSET_M, float(across.min()))]
     if bay.last_of_phase:
-        lines.append(bay.high_m - WALL_INSET_M)
+        lines.append((bay.high_m - WALL_INSET_M, float(across.max())))
     chosen: list[int] = []
-    for line in lines:
-        chosen += _along(nodes=nodes, line=line, filled=filled, spacing_m=spacing_m)
+    for line, end in lines:
+        chosen += _along(nodes=nodes, line=line, filled=filled, spacing_m=spacing_m) or _along(
+            nodes=nodes, line=end, filled=filled, spacing_m=spacing_m
+        )
     return tuple(_pin(floor=floor, nodes=nodes, n=n, fill_mm=fill_mm) for n in dict.fromkeys(chosen))
 
 

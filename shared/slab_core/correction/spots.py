@@ -89,17 +89,17 @@ def placed_parts(
     whole_field: bool = False,
 ) -> Placed | None:
     """The poured nodes in their bays, and what else is filled with a trowel; None if that cannot be."""
-    nodes = task.case.nodes
-    rest = parts_of(nodes=nodes, where=(fill_mm > 0.0) & ~poured)
-    hand = _hand(task=task, fill_mm=fill_mm, parts=rest)
+    nodes, fill = task.case.nodes, steps(fill_mm)
+    rest = parts_of(nodes=nodes, where=(fill > 0) & ~poured)
+    hand = _hand(task=task, fill_mm=fill * STEP_MM, parts=rest)
     if hand is None:
         return None
     return place(
         name=name,
         task=task,
         grind=steps(grind_mm),
-        fill=steps(fill_mm),
-        poured=poured,
+        fill=fill,
+        poured=poured & (fill > 0),
         by_hand=hand,
         bays=bays_over(nodes=nodes, pours=pours) if poured.any() else None,
         method=method,
@@ -160,7 +160,7 @@ def _poured(*, task: Task, depths: Depths, part: Ints, bay_m: float) -> tuple[Pi
         spacing_m=task.rates.pin_spacing_m,
         bay_m=bay_m,
     )
-    above = wide & pinned.reach & (pinned.height_mm - nodes.z_mm > SKIN_MM)
+    above = wide & (pinned.height_mm - nodes.z_mm > SKIN_MM)
     return pinned, above
 
 

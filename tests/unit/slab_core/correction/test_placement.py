@@ -1,0 +1,128 @@
+"""The cheapest floor that passes: on invented floors it is what a crew would choose, and its bound holds."""
+
+import numpy as np
+import pytest
+
+from slab_core.correction.model import Plan
+from slab_core.correction.placing_error import allowed_gap_m
+from slab_core.materials import starter
+from slab_core.numerics.grid import Floats, to_metres
+from slab_core.stages import CHEAPEST, PLANE
+from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.model import Rule
+from tests.invented_floors import FOOT_M, INCH_M, RULE, Work, rectangle, work
+
+WIDE_M, LONG_M = 3.6, 4.2
+
+
+def wavy(*, mirrored: bool = False, rules: tuple[Rule, ...] = (RULE,), deep_m: float = 0.009) -> Work:
+    """A floor with a hollow, a hump and long waves, on nodes 100 mm apart."""
+
+    def height_m(x: Floats, y: Floats) -> Floats:
+        x = WIDE_M - x if mirrored else x
+        hollow = -deep_m * np.exp(-((x - 1.1) ** 2 + (y - 1.4) ** 2) / 0.35)
+        hump = 0.006 * np.exp(-((x - 2.6) ** 2 + (y - 3.1) ** 2) / 0.12)
+        return hollow + hump + 0.0012 * np.sin(1.3 * x + 0.4) * np.sin(1.1 * y)
+
+    return work(
+        floor=rectangle(width_m=WIDE_M, length_m=LONG_M),
+        height_m=height_m,
+        columns=36,
+        compound=starter.compound(),
+        rules=rules,
+    )
+
+
+@pytest.fixture(scope="module")
+def planned() -> Plan:
+    """The cheapest floor of the wavy one."""
+    return wavy().plan(CHEAPEST)
+
+
+def test_the_floor_ground_and_filled_is_the_one_that_was_checked(planned: Plan) -> None:
+    job = wavy()
+    corrected = job.surface.height - planned.grind + planned.fill
+    (again,) = check_heights(
+        floor=job.floor,
+        grid=planned.grid,
+        rules=(RULE,),
+        heights_m=to_metres(corrected),
+        inside=planned.inside,
+    )
+    assert again.largest_m == planned.after[0].largest_m
+    assert planned.passes
+
+
+def test_a_standard_deviation_of_the_trowel_is_left_of_the_rule(planned: Plan) -> None:
+    (margin,) = planned.margins
+    assert margin.margin_m >= RULE.gap_m - allowed_gap_m(gap_m=RULE.gap_m) - 2e-5
+    assert margin.placing_sd_m == pytest.approx(3 * INCH_M / 64)
+
+
+def test_places_add_up_to_what_is_filled(planned: Plan) -> None:
+    assert planned.trowelled is not None
+    by_hand = sum(patch.volume_m3 for patch in planned.patches)
+    poured = sum(pour.volume_m3 for pour in planned.pours)
+    assert by_hand + poured == pytest.approx(planned.fill_m3, rel=1e-6)
+    assert sum(patch.bags_opened for patch in planned.patches) == planned.patch_bags
+    assert planned.patch_bags == np.ceil(sum(patch.bags for patch in planned.patches) - 1e-9)
+    assert planned.bags == planned.patch_bags + sum(pour.bags for pour in planned.pours)
+    assert not (planned.trowelled & (planned.fill == 0)).any()
+
+
+def test_ground_places_are_ground_in_whole_passes(planned: Plan) -> None:
+    passes = planned.grind[planned.grind > 0] * 1e-5 / (INCH_M / 64)
+    assert np.abs(passes - np.rint(passes)).max(initial=0.0) <= 0.02
+
+
+def test_it_never_costs_more_than_the_cheapest_plane_and_says_what_was_weighed(planned: Plan) -> None:
+    plane = wavy().plan(PLANE)
+    assert planned.solve.objective <= plane.solve.objective + 1e-6
+    (taken,) = [one for one in planned.considered if one.why_not == ""]
+    assert taken.cost == planned.solve.objective
+    assert all(
+        one.cost is None or one.cost > taken.cost for one in planned.considered if one.passes and one != taken
+    )
+
+
+def test_no_way_that_was_priced_and_passes_costs_less_than_the_bound(planned: Plan) -> None:
+    assert 0.0 < planned.solve.bound <= planned.solve.objective
+    assert all(
+        one.cost is None or one.cost >= planned.solve.bound for one in planned.considered if one.passes
+    )
+    assert wavy().plan(PLANE).solve.objective >= planned.solve.bound
+
+
+def test_a_floor_that_passes_costs_nothing() -> None:
+    plan = wavy(rules=(Rule(length_m=10 * FOOT_M, gap_m=INCH_M),)).plan(CHEAPEST)
+    assert plan.solve.status == "not-needed"
+    assert plan.bags == 0
+    assert plan.solve.objective == 0.0
+
+
+def test_a_mirrored_room_costs_the_same_within_twice_the_gap(planned: Plan) -> None:
+    mirrored = wavy(mirrored=True).plan(CHEAPEST)
+    assert mirrored.passes
+    cost = planned.solve.objective
+    assert abs(mirrored.solve.objective - cost) <= 2 * planned.solve.gap() * cost
+
+
+def test_a_tighter_rule_takes_no_less_fill_and_work() -> None:
+    """Whole bags and other ways of placing may make bags fall; the cost does not, within the search's own
+    share of a tenth."""
+    costs = [
+        wavy(rules=(Rule(length_m=10 * FOOT_M, gap_m=gap * INCH_M),)).plan(CHEAPEST).solve.objective
+        for gap in (0.25, 0.1875, 0.125)
+    ]
+    assert costs[1] >= 0.9 * costs[0]
+    assert costs[2] >= 0.9 * costs[1]
+
+
+def test_a_hollow_too_deep_for_the_trowel_is_poured_to_pins_and_the_rest_left() -> None:
+    plan = wavy(deep_m=0.026).plan(CHEAPEST)
+    assert plan.passes
+    assert plan.pour_days == 1
+    poured = sum(pour.area_m2 for pour in plan.pours)
+    assert 0.5 < poured < WIDE_M * LONG_M / 2
+    assert all(pour.pins for pour in plan.pours if pour.method == "screeded" and pour.area_m2 > 1.0)
+    assert plan.ending_m > 0.0
