@@ -24,7 +24,16 @@ from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
 _COVERING_LENGTHS = ("width", "thickness", "expansion_gap", "stagger", "least_piece", "least_rip", "kerf")
-_COVERING_PLAIN = ("product", "name", "carton_m2", "carton_kg", "direction_deg", "cull_share", "rows_start")
+_COVERING_PLAIN = (
+    "product",
+    "name",
+    "carton_m2",
+    "carton_kg",
+    "direction_deg",
+    "cull_share",
+    "beyond_plan_share",
+    "rows_start",
+)
 
 
 def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
@@ -86,6 +95,7 @@ def read_scope(job: JobParts, *, reader: Reader) -> Scope:
         furniture_rooms=scope.furniture_rooms,
         base_off=scope.base_off,
         base_new=scope.base_new,
+        quarter_round=scope.quarter_round,
         carpet_edge_m=reader.not_negative(scope.carpet_edge, ("scope", "carpet_edge")),
         bond_grinding=scope.bond_grinding,
         moisture_tests=scope.moisture_tests,

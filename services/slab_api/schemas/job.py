@@ -95,6 +95,7 @@ class CoveringDocument(Document):
         | None
     ) = None
     cull_share: Share | None = None
+    beyond_plan_share: Share | None = None
     rows_start: Annotated[
         Literal["balanced", "centred"] | None,
         Field(description="Rows balanced between the first and last wall, or centred on the floor."),
@@ -114,6 +115,9 @@ class ScopeDocument(Document):
     furniture_rooms: Annotated[int, Field(ge=0, le=1000)] = 0
     base_off: bool = True
     base_new: bool = False
+    quarter_round: Annotated[
+        bool, Field(description="Quarter round along the walls, in front of the base.")
+    ] = False
     carpet_edge: Length = 0.0
     bond_grinding: bool = True
     moisture_tests: bool = True

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from itertools import groupby
-from math import ceil
 
 import numpy as np
 import shapely
@@ -15,6 +14,7 @@ from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems
 from slab_core.layout.frame import Frame, cover_shape
 from slab_core.layout.model import BoardRules, DirectionChoice, Layout, Piece, RowRun
+from slab_core.layout.ordering import cartons_to_order
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import greatest_spread_m2, held_rows, plan_spreads
@@ -168,7 +168,7 @@ def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
         waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
         waste_bound_share=1.0 - trial.covered_m2 / bound,
         cuts=trial.laid.cross_cuts,
-        cartons=_cartons(bought_m2=trial.bought_m2, covering=covering),
+        cartons=cartons_to_order(bought_m2=trial.bought_m2, covering=covering),
         thin_rip_m=trial.plan.thin_rip_m,
         joints_too_close=trial.laid.too_close,
     )
@@ -180,12 +180,6 @@ def _runs(stretches: tuple[Stretch, ...]) -> tuple[RowRun, ...]:
         for row, group in groupby(stretches, key=lambda s: s.row)
         for run, s in enumerate(group, start=1)
     )
-
-
-def _cartons(*, bought_m2: float, covering: Covering) -> int:
-    """Whole cartons for the boards taken and the culls among them, and the spare ones."""
-    with_culls = bought_m2 / (1.0 - covering.cull_share)
-    return ceil(with_culls / covering.carton_m2 - 1e-9) + covering.spare_cartons
 
 
 def _areas(*, floor: Floor, pieces: tuple[Piece, ...], frame: Frame) -> dict[int, dict[int, float]]:

@@ -121,7 +121,8 @@ class Covering:
     counter-clockwise from x; None lets the layout choose. `rows_start` says where rows lie across it:
     balanced between its first and last wall, or centred. `line_through` is a point of the plan, in metres,
     that a line between two rows goes through, such as the end of a row already laid in the next room; it
-    goes before `rows_start`.
+    goes before `rows_start`. `beyond_plan_share` is what a crew takes more than the best plan: miscuts,
+    colour, boards that come otherwise (common practice, no single source).
     """
 
     product: str
@@ -138,6 +139,7 @@ class Covering:
     kerf_m: float = 0.003
     direction_deg: float | None = None
     cull_share: float = 0.03
+    beyond_plan_share: float = 0.02
     spare_cartons: int = 1
     rows_start: Literal["balanced", "centred"] = "balanced"
     line_through: tuple[float, float] | None = None

@@ -31,6 +31,7 @@ def _trim() -> tuple[Item, ...]:
         _item("reducer", "Reducer, 94 in", "transition", "stick", 94 * INCH_M, "m", 1.3),
         _item("threshold", "Threshold, 94 in", "transition", "stick", 94 * INCH_M, "m", 1.5),
         _item("base", "Base, 16 ft", "base", "stick", 16 * FOOT_M, "m", 3.5),
+        _item("quarter-round", "Quarter round, 8 ft", "base", "stick", 8 * FOOT_M, "m", 0.5),
         _item(
             "trim-adhesive", "Flexible trim adhesive", "trim-adhesive", "tube", quarter_inch_bead, "m", 0.45
         ),

@@ -21,6 +21,7 @@ _MATERIAL = (
     ("reducer", "stick", "43.00"),
     ("threshold", "stick", "45.00"),
     ("base", "stick", "27.00"),
+    ("quarter-round", "stick", "6.50"),
     ("trim-adhesive", "tube", "8.50"),
     ("sealant", "tube", "9.00"),
     ("tack-strip", "stick", "1.40"),

@@ -1,8 +1,8 @@
 """Material for the covering: boards, adhesive, what holds trim on, and what is used up in laying."""
 
 from collections.abc import Iterator
-from math import ceil
 
+from slab_core.layout.ordering import cartons_to_order, to_open_m2
 from slab_core.materials.model import Adhesive, Covering, Package
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.entries import Supply, m, m2, rate
@@ -43,12 +43,6 @@ def carton_of(covering: Covering) -> Package:
     return Package(unit="carton", size=covering.carton_m2, size_unit="m2", weight_kg=covering.carton_kg)
 
 
-def cartons_to_order(*, bought_m2: float, covering: Covering) -> int:
-    """Whole cartons for the boards taken and the culls among them, and the spare, once for the job."""
-    with_culls = bought_m2 / (1.0 - covering.cull_share)
-    return ceil(with_culls / covering.carton_m2 - 1e-9) + covering.spare_cartons
-
-
 def _boards(brief: Brief) -> Supply:
     covering = brief.covering
     bought = sum(layout.bought_m2 for layout in brief.layouts)
@@ -61,10 +55,11 @@ def _boards(brief: Brief) -> Supply:
         net=covered,
         waste_share=board_waste_share(brief),
         packages=cartons_to_order(bought_m2=bought, covering=covering),
-        formula="boards of the layout / (1 - culls), in whole cartons + spare cartons",
+        formula="boards of the plan × (1 + beyond the plan) / (1 - culls), in whole cartons + spare cartons",
         inputs={
             "covered": m2(covered),
             "boards": m2(bought),
+            "beyond the plan": f"{covering.beyond_plan_share:.2f}",
             "culls": f"{covering.cull_share:.2f}",
             "spare": f"{covering.spare_cartons} cartons",
         },
@@ -73,10 +68,10 @@ def _boards(brief: Brief) -> Supply:
 
 
 def board_waste_share(brief: Brief) -> float:
-    """Cuts and culls as a share of the area covered; whole and spare cartons come on top."""
+    """Boards to open beyond the area covered, as a share of it; whole and spare cartons come on top."""
     covered = sum(layout.covered_m2 for layout in brief.layouts)
     bought = sum(layout.bought_m2 for layout in brief.layouts)
-    return bought / (1.0 - brief.covering.cull_share) / covered - 1.0 if covered > 0 else 0.0
+    return to_open_m2(bought_m2=bought, covering=brief.covering) / covered - 1.0 if covered > 0 else 0.0
 
 
 def adhesive_litres(*, adhesive: Adhesive, glued_m2: float) -> float:

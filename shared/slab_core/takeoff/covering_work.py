@@ -33,8 +33,10 @@ def covering_work(brief: Brief, area: WorkArea) -> Iterator[Effort]:
     strips_m = sum(strip.length_m for strip in area.transitions)
     if strips_m > 0:
         yield _by_rate(area, "transitions", "strips / rate", strips_m, rates.transition_m_per_ph, "m")
-    if brief.scope.base_off or brief.scope.base_new:
-        yield _by_rate(area, "trim", "wall / rate", area.wall_m, rates.base_on_m_per_ph, "m", stage="rooms")
+    # Quarter round is nailed on as fast as base (from memory).
+    trim_m = area.wall_m * ((brief.scope.base_off or brief.scope.base_new) + brief.scope.quarter_round)
+    if trim_m > 0:
+        yield _by_rate(area, "trim", "wall / rate", trim_m, rates.base_on_m_per_ph, "m", stage="rooms")
     yield _by_rate(area, "clean", "floor / rate", area.m2, rates.clean_m2_per_ph, "m²", stage="rooms")
     yield from furniture(brief, area=area, code="furniture-in")
 

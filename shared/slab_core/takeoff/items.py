@@ -52,6 +52,6 @@ def missing_items(brief: Brief) -> tuple[Problem, ...]:
             detail=f"the catalogue has no item “{id}”; if this job calls for it, it is not counted: add it",
             pointer="/catalogue/items",
         )
-        for id in NEEDED
+        for id in (*NEEDED, *(("quarter-round",) if brief.scope.quarter_round else ()))
         if brief.item(id) is None
     )

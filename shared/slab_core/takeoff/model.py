@@ -21,6 +21,7 @@ class Scope:
     furniture_rooms: int = 0
     base_off: bool = True
     base_new: bool = False
+    quarter_round: bool = False
     carpet_edge_m: float = 0.0
     bond_grinding: bool = True
     moisture_tests: bool = True

@@ -1,4 +1,4 @@
-"""Transition strips and new base: what is cut from which sticks, and what is bought for it."""
+"""Transition strips, new base and quarter round: what is cut from which sticks, and what is bought for it."""
 
 from collections.abc import Iterator
 from dataclasses import replace
@@ -11,11 +11,12 @@ from slab_core.takeoff.entries import Supply, m
 from slab_core.takeoff.model import CutList
 from slab_core.takeoff.sticks import Run, cut_list, sticks_of
 
-BASE = "base"
+BASE, QUARTER_ROUND = "base", "quarter-round"
 
 
 def cut_lists(brief: Brief, *, budget: Budget) -> tuple[CutList, ...]:
-    """One for each kind of strip that the layout calls for and the catalogue has, and one for new base."""
+    """One for each kind of strip that the layout calls for and the catalogue has, and one each for new base
+    and quarter round, which both run along the walls."""
     rules = brief.rates.trim
     strips = [strip for area in brief.areas for strip in area.transitions]
     lists = []
@@ -25,18 +26,23 @@ def cut_lists(brief: Brief, *, budget: Budget) -> tuple[CutList, ...]:
             lists.append(
                 cut_list(item=kind, stocks=stocks, runs=runs, overlap_m=0.0, rules=rules, budget=budget)
             )
-    stocks = _stocks(brief, BASE) if brief.scope.base_new else ()
     runs = tuple(
         run
         for area in brief.areas
         for room in area.rooms
         for run in base_runs(room=room, mitre_m=rules.mitre_allowance_m)
     )
-    if stocks and runs:
-        cuts = cut_list(
-            item=BASE, stocks=stocks, runs=runs, overlap_m=rules.scarf_overlap_m, rules=rules, budget=budget
-        )
-        lists.append(replace(cuts, spare_sticks=rules.spare_sticks))
+    for item, is_wanted in ((BASE, brief.scope.base_new), (QUARTER_ROUND, brief.scope.quarter_round)):
+        if is_wanted and runs and (stocks := _stocks(brief, item)):
+            cuts = cut_list(
+                item=item,
+                stocks=stocks,
+                runs=runs,
+                overlap_m=rules.scarf_overlap_m,
+                rules=rules,
+                budget=budget,
+            )
+            lists.append(replace(cuts, spare_sticks=rules.spare_sticks))
     return tuple(lists)
 
 
@@ -62,9 +68,10 @@ def _supply(brief: Brief, cuts: CutList, *, product: str, count: int, spare: int
     assert item is not None
     pieces = [piece for stick in cuts.sticks if stick.product == product for piece in stick.pieces]
     net = sum(piece.length_m for piece in pieces)
+    along_walls = cuts.item in (BASE, QUARTER_ROUND)
     proof = "proven" if cuts.proven else f"at least {m(cuts.bound_m)} of {m(cuts.bought_m)} is needed"
     return Supply(
-        code="base" if cuts.item == BASE else "transition",
+        code=cuts.item if along_walls else "transition",
         product=product,
         name=item.name,
         package=item.package,
@@ -78,5 +85,5 @@ def _supply(brief: Brief, cuts: CutList, *, product: str, count: int, spare: int
             **({"spare": f"{spare} sticks"} if spare else {}),
             "least": proof,
         },
-        stage="rooms" if cuts.item == BASE else "layout",
+        stage="rooms" if along_walls else "layout",
     )

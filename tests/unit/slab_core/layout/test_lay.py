@@ -7,6 +7,7 @@ import pytest
 
 from slab_core.errors import InputRefused
 from slab_core.layout.lay import lay
+from slab_core.layout.ordering import cartons_to_order, to_open_m2
 from slab_core.layout.spreads import greatest_spread_m2, plan_spreads
 from slab_core.layout.warm import warm
 from slab_core.materials import starter
@@ -30,6 +31,13 @@ def test_a_room_of_296_square_feet_takes_14_or_15_cartons_and_a_spare() -> None:
     ordered_ft2 = (layout.cartons - covering.spare_cartons) * covering.carton_m2 / FT2
     assert 0.06 <= ordered_ft2 / 296 - 1 <= 0.09
     assert layout.waste_share - layout.waste_bound_share < 0.02
+
+
+def test_what_is_ordered_is_never_the_plans_own_least() -> None:
+    covering = replace(starter.covering(), carton_m2=1.0, spare_cartons=2)
+    assert to_open_m2(bought_m2=97.0, covering=covering) == pytest.approx(102.0)  # 97 · 1.02 / 0.97
+    assert cartons_to_order(bought_m2=97.0, covering=covering) == 102 + 2
+    assert cartons_to_order(bought_m2=97.01, covering=covering) == 103 + 2
 
 
 def test_pre_cut_at_70_square_feet_an_hour_and_60_minutes_makes_5_to_8_spreads_of_40_to_60() -> None:

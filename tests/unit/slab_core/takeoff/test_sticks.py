@@ -165,3 +165,25 @@ def test_the_takeoff_orders_what_its_cut_list_holds_and_the_spare() -> None:
     assert line(made, "base").net == pytest.approx(
         sum(p.length_m for stick in cuts["base"].sticks for p in stick.pieces)
     )
+
+
+def test_quarter_round_runs_along_the_same_walls_as_base_from_sticks_of_its_own() -> None:
+    floor = floor_of(rectangle(0, 0, 6, 5))
+    made: Takeoff = taken_off((floor,), (plan(floor),), scope=Scope(base_new=True, quarter_round=True))
+    cuts = {each.item: each for each in made.cut_lists}
+    assert set(cuts) == {"base", "quarter-round"}
+    rules, walls = (
+        starter.rates().trim,
+        sum(run.length_m for run in base_runs(room=floor.rooms[0], mitre_m=0.02)),
+    )
+    for item, stick_m in (("base", 16 * 0.3048), ("quarter-round", 8 * 0.3048)):
+        pieces = [piece for stick in cuts[item].sticks for piece in stick.pieces]
+        scarfs = len(pieces) - 4  # four walls, each with a piece more than it has scarfs
+        assert sum(p.length_m for p in pieces) == pytest.approx(
+            walls + scarfs * rules.scarf_overlap_m, abs=1e-3
+        )
+        assert max(p.length_m for p in pieces) <= stick_m + 1e-9
+        assert line(made, item).order == len(cuts[item].sticks) + rules.spare_sticks
+    both = taken_off((floor,), (plan(floor),), scope=Scope(base_new=True))
+    hours = [sum(task.person_hours for task in each.tasks if task.code == "trim") for each in (made, both)]
+    assert hours[0] == pytest.approx(2 * hours[1])
