@@ -6,6 +6,7 @@ it, and going over the floor with an edge after the work. What is chosen on some
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 
@@ -177,15 +178,16 @@ def _ways(
 ) -> Iterator[_Way]:
     """All ways worth a look; none where the plan for the whole gaps is refused.
 
-    A cheapest plan that happens to keep a share of every gap is the cheapest for that share too.
+    A cheapest plan that happens to keep a share of every gap is the cheapest for that share too; and since
+    tighter ones cost no less, none is made once one costs as much as a way that is surely sure enough.
     """
-    task, plan = site.task, None
+    task, plan, sure = site.task, None, inf
     per_cycle = task.floor.area_m2 * task.rates.finish_ph_per_m2 * labour_per_ph
     for share in SHARES:
         if plan is not None and _keeps(plan, share=share):
             continue
         plan = _planned_to(share, task=task, report=report, make=make)
-        if plan is None:
+        if plan is None or plan.solve.objective >= sure:
             return
         on = planned(site=site, plan=plan)
         less = missed(site=site, plan=plan, budget=budget)
@@ -196,10 +198,11 @@ def _ways(
         tried = _Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
         for cycles in range(MOST_CYCLES + 1):
             finishing = cycles * per_cycle
-            yield _Way(
-                tried=tried, cycles=cycles, cost=plan.solve.objective + finishing, finish_cost=finishing
-            )
-        if seemed.probability(0) >= enough + 2.0 * seemed.error(0):
+            cost = plan.solve.objective + finishing
+            if seemed.probability(cycles) >= enough + 2.0 * seemed.error(cycles):
+                sure = min(sure, cost)
+            yield _Way(tried=tried, cycles=cycles, cost=cost, finish_cost=finishing)
+        if plan.solve.objective >= sure:
             return
 
 
