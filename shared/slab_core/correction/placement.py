@@ -161,14 +161,13 @@ def _weigh_shape(*, task: Task, shape: Shape, mender: Mender, weighing: Weighing
     """Whether any way that follows this shape passes."""
     depths = workable(task=task, shape=shape)
     passed = _weigh(kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing)
-    for cheaper in (False, True):
-        for bay_m in (SCREED_BAY_M, NARROW_BAY_M):
-            draft = with_pours(task=task, depths=depths, bay_m=bay_m, cheaper=cheaper)
-            if draft is None:
-                break
-            if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
-                passed = True
-                break
+    for bay_m in (SCREED_BAY_M, NARROW_BAY_M):
+        draft = with_pours(task=task, depths=depths, bay_m=bay_m)
+        if draft is None:
+            break
+        if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
+            passed = True
+            break
     return passed
 
 

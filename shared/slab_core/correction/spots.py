@@ -34,12 +34,12 @@ def by_trowel(*, depths: Depths) -> Draft:
     return Draft(depths=depths, poured=np.zeros(len(depths.fill_mm), dtype=np.bool_))
 
 
-def with_pours(*, task: Task, depths: Depths, bay_m: float, cheaper: bool) -> Draft | None:
-    """Parts that no trowel can place are poured to pins, and with `cheaper` also those for which a pour costs
-    less once there is a pour day; None if nothing is poured."""
+def with_pours(*, task: Task, depths: Depths, bay_m: float) -> Draft | None:
+    """Parts that no trowel can place are poured to pins, and those for which a pour costs less once there is
+    a pour day; None if nothing is poured."""
     nodes, fill_mm = task.case.nodes, depths.fill_mm
     parts = parts_of(nodes=nodes, where=fill_mm > 0.0)
-    chosen = [one for one in parts if _is_poured(task=task, fill_mm=fill_mm, part=one, cheaper=cheaper)]
+    chosen = [one for one in parts if _is_poured(task=task, fill_mm=fill_mm, part=one)]
     if not chosen:
         return None
     fill, poured = fill_mm.copy(), np.zeros(len(fill_mm), dtype=np.bool_)
@@ -127,13 +127,13 @@ def hand_cost(*, task: Task, made: tuple[Trowelled, ...]) -> float:
     return sum(one.bags * placing.per_bag + one.person_hours * placing.per_ph for one in made)
 
 
-def _is_poured(*, task: Task, fill_mm: Floats, part: Ints, cheaper: bool) -> bool:
+def _is_poured(*, task: Task, fill_mm: Floats, part: Ints) -> bool:
     made = trowelled(nodes=task.case.nodes, fill_mm=fill_mm, part=part, placing=task.placing)
     if made is None:
         return True
     deep_enough = fill_mm[part].max() >= 2.0 * task.case.least_mm
     poured = pour_cost(task=task, fill_mm=fill_mm, part=part)
-    return cheaper and bool(deep_enough) and poured < hand_cost(task=task, made=made)
+    return bool(deep_enough) and poured < hand_cost(task=task, made=made)
 
 
 def _hand(*, task: Task, fill_mm: Floats, parts: list[Ints]) -> tuple[Trowelled, ...] | None:
