@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass, replace
 from math import ceil
+from typing import Any
 
 import numpy as np
 
 from slab_core.correction.bays import Bays
+from slab_core.correction.evaluate import STEP_MM, to_mm
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.model import PourMethod
 from slab_core.correction.task import Task
@@ -15,8 +17,6 @@ from slab_core.correction.work import SKIN_MM, Work, work_of_depths
 from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import RuleReport
-
-STEP_MM = 0.01
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -60,8 +60,8 @@ def place(
 ) -> Placed:
     """Everything that this way takes, priced as every other way is."""
     own = _with(task=task, bays=bays, method=method)
-    depth = (fill - grind) * STEP_MM
-    state = np.where(poured, FILL, np.where(grind > 0, GRIND, LEFT)).astype(np.int8)
+    depth = to_mm(fill - grind)
+    state: Any = np.where(poured, FILL, np.where(grind > 0, GRIND, LEFT)).astype(np.int8)
     work = work_of_depths(case=own.case, depth_mm=depth, state=state)
     ending_m = _ending_m(task=task, poured=poured & (grind == 0) & (fill * STEP_MM > SKIN_MM), around=poured)
     bags = ceil(sum(part.bags for part in by_hand) - 1e-9)

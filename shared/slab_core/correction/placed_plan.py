@@ -6,9 +6,10 @@ import numpy as np
 import shapely
 
 from slab_core.correction.bays import phase_of_points
+from slab_core.correction.evaluate import to_mm
 from slab_core.correction.grinding import grind_areas
 from slab_core.correction.model import Considered, Margin, PatchArea, Plan, Solve, Workability
-from slab_core.correction.placed import STEP_MM, Placed
+from slab_core.correction.placed import Placed
 from slab_core.correction.placing_error import (
     GROUND_SD_M,
     SCREEDED_SD_M,
@@ -36,7 +37,7 @@ def plan_of_placed(
 ) -> Plan:
     """Everything that takeoff, papers and crews need of one way of placing."""
     task, work, nodes = placed.task, placed.work, placed.task.case.nodes
-    fill_mm, grind_mm, area = placed.fill * STEP_MM, placed.grind * STEP_MM, nodes.area_m2
+    fill_mm, grind_mm, area = to_mm(placed.fill), to_mm(placed.grind), nodes.area_m2
     areas = grind_areas(floor=task.floor, case=task.case, grind_mm=grind_mm)
     fill_m3, fill_m2 = float(area @ fill_mm) * 1e-3, float(area[placed.fill > 0].sum())
     mean_fill_m = fill_m3 / fill_m2 if fill_m2 > 0 else 0.0
@@ -77,7 +78,7 @@ def plan_of_placed(
         ),
         patches=_patches(placed),
         patch_bags=placed.patch_bags,
-        trowelled=_on_grid(placed=placed, values=(placed.fill > 0) & ~placed.poured).astype(np.bool_),
+        trowelled=_on_grid(placed=placed, values=((placed.fill > 0) & ~placed.poured).astype(np.int32)) > 0,
         twist=twist_per_m2(task=task, twist_mm=placed.twist_mm),
         considered=considered,
         margins=tuple(
@@ -100,7 +101,8 @@ def _on_grid(*, placed: Placed, values: Ints) -> Ints:
 
 def _patches(placed: Placed) -> tuple[PatchArea, ...]:
     """By phase, the largest first; the bags that are opened for each add up to the whole ones."""
-    nodes, made = placed.task.case.nodes, []
+    nodes = placed.task.case.nodes
+    made: list[PatchArea] = []
     ordered = sorted(placed.by_hand, key=lambda part: -part.m2_mm)
     deepest = [part.nodes[int(np.argmax(placed.fill[part.nodes]))] for part in ordered]
     phases = phase_of_points(rooms=placed.task.floor.rooms, x=nodes.x[deepest], y=nodes.y[deepest])

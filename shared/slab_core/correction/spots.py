@@ -6,11 +6,12 @@ import numpy as np
 from scipy import ndimage
 
 from slab_core.correction.depths import Depths
+from slab_core.correction.evaluate import STEP_MM, to_mm
 from slab_core.correction.mended import Mender
 from slab_core.correction.model import PourMethod
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.pinned import Pinned, bays_over, pinned_to
-from slab_core.correction.placed import STEP_MM, Placed, place
+from slab_core.correction.placed import Placed, place
 from slab_core.correction.task import Task
 from slab_core.correction.trowel import AROUND, Trowelled, parts_of, trowelled
 from slab_core.correction.work import SKIN_MM
@@ -91,7 +92,7 @@ def placed_parts(
     """The poured nodes in their bays, and what else is filled with a trowel; None if that cannot be."""
     nodes, fill = task.case.nodes, steps(fill_mm)
     rest = parts_of(nodes=nodes, where=(fill > 0) & ~poured)
-    hand = _hand(task=task, fill_mm=fill * STEP_MM, parts=rest)
+    hand = _hand(task=task, fill_mm=to_mm(fill), parts=rest)
     if hand is None:
         return None
     return place(
@@ -156,7 +157,7 @@ def _poured(*, task: Task, depths: Depths, part: Ints, bay_m: float) -> tuple[Pi
         nodes=nodes,
         target_mm=depths.target_mm,
         part=part,
-        beside=np.flatnonzero(wide & ~inner),
+        beside=np.flatnonzero(wide & ~inner).astype(np.int32),
         spacing_m=task.rates.pin_spacing_m,
         bay_m=bay_m,
     )
