@@ -106,15 +106,9 @@ class Work:
         )
 
     def plan(self, alternate: str = PLANE) -> Plan:
-        """The plan of an alternate, the cheapest plane unless said."""
-        return plan(
-            floor=self.floor,
-            surface=self.surface,
-            report=self.report(),
-            budget=Budget(),
-            alternate=alternate,
-            **self._values(),
-        )
+        """The plan of an alternate: that of the changes, or the one given."""
+        values = {"alternate": alternate, **self._values()}
+        return plan(floor=self.floor, surface=self.surface, report=self.report(), budget=Budget(), **values)
 
     def at(self, *, height_m: float, slope_x: float = 0.0, slope_y: float = 0.0) -> Plan:
         """The plan of this plane."""
