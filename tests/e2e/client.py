@@ -28,7 +28,7 @@ class Client:
         answer = self.post("/v1/estimates", job, wait_s=30)
         assert answer.status_code in (200, 202), answer.text
         found: Json = answer.json()
-        # A worker that has just been started for the first time compiles its kernels before it takes anything.
+        # A worker that is started for the first time compiles its kernels before it takes anything.
         until = time.monotonic() + MOST_SECONDS
         while found["state"] in ("queued", "running") and time.monotonic() < until:
             time.sleep(0.5)
