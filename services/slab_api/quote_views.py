@@ -19,7 +19,7 @@ _CUSTOMERS_LINE = ("what", "quantity", "unit", "price", "tax")
 _CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason")
 
 
-def quote_item(quote: QuoteItem | QuoteRecord) -> Json:
+def quote_item(quote: QuoteItem) -> Json:
     """A quote without its document."""
     return {
         "id": str(quote.id),
@@ -134,5 +134,5 @@ def _answer(offer: Offer) -> Json:
     }
 
 
-def _money(record: QuoteItem | QuoteRecord | ChangeOrderRecord) -> Json:
+def _money(record: QuoteItem | ChangeOrderRecord) -> Json:
     return {"amount": str(record.total), "currency": record.currency}

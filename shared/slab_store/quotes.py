@@ -13,9 +13,9 @@ from slab_store.session import TenantSession
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class QuoteRecord:
-    """A quote as stored. `number` counts the organisation's quotes; `document` is JSON and never changes.
-    Only `state` does: draft, sent, then accepted, declined or superseded."""
+class QuoteItem:
+    """A quote as an item of a list. `number` counts the organisation's quotes; only `state` ever changes:
+    draft, sent, then accepted, declined or superseded."""
 
     id: UUID
     number: int
@@ -25,25 +25,15 @@ class QuoteRecord:
     state: str
     currency: str
     total: Decimal
-    document: bytes
     created_at: datetime
     created_by: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class QuoteItem:
-    """A quote as an item of a list, without its document."""
+class QuoteRecord(QuoteItem):
+    """A quote as stored, with its document as JSON, which never changes."""
 
-    id: UUID
-    number: int
-    run: UUID
-    job_id: UUID | None
-    alternate: str
-    state: str
-    currency: str
-    total: Decimal
-    created_at: datetime
-    created_by: str
+    document: bytes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

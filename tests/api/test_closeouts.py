@@ -1,6 +1,5 @@
 """What jobs took is told, compared with the accepted quote, and proposes the firm's next figures."""
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -11,18 +10,12 @@ import pytest
 from slab_api.app import bare_app
 from slab_api.openapi import openapi_document
 from tests.support.api import Firm, Service, valid_job
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
 
 OPTIONS = {"seed": 1, "pricing_date": "2026-03-02", "earliest_start": "2026-03-03T08:00:00-07:00"}
 LAST_DAY = (datetime.now(UTC) + timedelta(days=20)).date().isoformat()
 _DOCUMENT = openapi_document(bare_app(base_url="http://x"))
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
 
 
 def _check(schema: str, value: Any) -> None:

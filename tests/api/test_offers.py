@@ -1,6 +1,5 @@
 """Quotes go out to customers, are answered under a link, and are changed by order only."""
 
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -17,7 +16,7 @@ from slab_app.actions.offers import answer_offer, read_offer, shown_state
 from slab_app.errors import QuoteExpired
 from slab_app.keys import OFFER, parse_key
 from tests.support.api import Firm, Service, valid_job
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
 from tests.support.records import job_record, room_record, survey_record
 
@@ -25,12 +24,6 @@ OPTIONS = {"seed": 1, "pricing_date": "2026-03-02", "earliest_start": "2026-03-0
 LAST_DAY = {"valid_until": (datetime.now(UTC) + timedelta(days=20)).date().isoformat()}
 CUSTOMER = {"name": "R. Amsel"}
 _DOCUMENT = openapi_document(bare_app(base_url="http://x"))
-
-
-@pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    with own_worker(service.urls) as working:
-        yield working
 
 
 @pytest.fixture

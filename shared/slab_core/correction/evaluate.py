@@ -118,7 +118,7 @@ def _outcome(*, task: Task, abc_mm: Floats, skin_mm: float, known: Outcome | Non
     grind, fill, work = _steps(task=task, abc_mm=abc_mm, skin_mm=skin_mm)
     if known is not None and np.array_equal(known.work.state, work.state):
         return known
-    return Outcome(grind=grind, fill=fill, work=work, after=_recheck(task=task, grind=grind, fill=fill))
+    return Outcome(grind=grind, fill=fill, work=work, after=recheck(task=task, grind=grind, fill=fill))
 
 
 def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, Work]:
@@ -139,7 +139,8 @@ def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, W
     return grind, fill, work_of_depths(case=case, depth_mm=depth, state=state)
 
 
-def _recheck(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
+def recheck(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
+    """The floor that grinding and fill at the nodes leave, against every rule, by the tolerance code."""
     corrected = task.surface.height.copy()
     corrected[task.surface.inside] += fill - grind
     return check_heights(

@@ -14,9 +14,7 @@ from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.trowel import Trowelled
 from slab_core.correction.work import SKIN_MM, Work, work_of_depths
-from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
-from slab_core.tolerance.check import check_heights
-from slab_core.tolerance.model import RuleReport
+from slab_core.numerics.grid import Floats, Ints, Mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -90,20 +88,6 @@ def poured_free(placed: Placed, *, task: Task) -> Placed:
         abc_mm=placed.abc_mm,
         twist_mm=placed.twist_mm,
         whole_field=placed.whole_field,
-    )
-
-
-def recheck(placed: Placed) -> tuple[RuleReport, ...]:
-    """The corrected floor against every rule, by the tolerance code itself."""
-    task = placed.task
-    corrected = task.surface.height.copy()
-    corrected[task.surface.inside] += placed.fill - placed.grind
-    return check_heights(
-        floor=task.floor,
-        grid=task.surface.grid,
-        rules=task.rules,
-        heights_m=to_metres(corrected),
-        inside=task.surface.inside,
     )
 
 

@@ -4,8 +4,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from slab_core.correction.evaluate import recheck
 from slab_core.correction.model import Considered
-from slab_core.correction.placed import Placed, meets_doors, recheck
+from slab_core.correction.placed import Placed, meets_doors
 from slab_core.correction.placing_error import allowed_gap_m, free_error_m
 from slab_core.tolerance.model import RuleReport
 from slab_core.units.display import millimetres
@@ -37,7 +38,7 @@ class Weighing:
         if placed.cost >= self.least_cost():
             self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
             return False
-        after = recheck(placed)
+        after = recheck(task=placed.task, grind=placed.grind, fill=placed.fill)
         why = _why_not(placed=placed, after=after)
         self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=not why, why_not=why))
         if why:
