@@ -9,7 +9,7 @@ from slab_core.correction.optimum_lattice import coarser, finer_changes, finer_l
 from slab_core.correction.optimum_model import Demand, Optimum, OptimumStatus
 from slab_core.correction.optimum_relaxations import relaxations
 from slab_core.correction.optimum_rows import Lies, all_of, rows_of
-from slab_core.correction.optimum_solver import Answer, Columns, Guess, from_nothing, solve
+from slab_core.correction.optimum_solver import MOST_ROUNDS, Answer, Columns, Guess, from_nothing, solve
 from slab_core.numerics.budget import Budget
 
 PROVEN_GAP = 1e-3
@@ -29,20 +29,23 @@ def unrestricted_optimum(
     gap: float = PROVEN_GAP,
     violation_mm: float = VIOLATION_MM,
     explain: bool = True,
+    most_rounds: int = MOST_ROUNDS,
 ) -> Optimum:
     """The least cost of fill and grinding over all heights that keep the caps, ranges and rules.
 
     Every straightedge of every rule in sixteen directions is a linear row; rows join as they break. The
     corrected floor is checked by the tolerance code itself. The bound is proven by weak duality and holds
-    even where the budget ends the work. Where no heights would do, `relaxations` says what would, if it
-    is to `explain`.
+    even where the budget ends the work, or `most_rounds` of looking for broken rows on one lattice. Where no
+    heights would do, `relaxations` says what would, if it is to `explain`.
 
     Raises
     ------
     Stopped
         when the budget says so.
     """
-    solved = _solved(demand=demand, budget=budget, gap=gap, violation_mm=violation_mm)
+    solved = _solved(
+        demand=demand, budget=budget, gap=gap, violation_mm=violation_mm, most_rounds=most_rounds
+    )
     answer = solved.answer
     change = on_grid(demand=demand, values=answer.x)
     return Optimum(
@@ -64,7 +67,7 @@ class _Solved:
     lies: Lies
 
 
-def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float) -> _Solved:
+def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float, most_rounds: int) -> _Solved:
     """Coarser lattices first: each answer starts the next finer one."""
     columns = columns_of_demand(demand)
     if columns is None:
@@ -72,11 +75,20 @@ def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float) 
     guess, lies = from_nothing(columns=columns), all_of([])
     if min(demand.inside.shape) > FEWEST_ACROSS:
         coarse_demand = coarser(demand)
-        coarse = _solved(demand=coarse_demand, budget=budget, gap=SEED_GAP, violation_mm=SEED_VIOLATION_MM)
+        coarse = _solved(
+            demand=coarse_demand,
+            budget=budget,
+            gap=SEED_GAP,
+            violation_mm=SEED_VIOLATION_MM,
+            most_rounds=most_rounds,
+        )
         if not coarse.answer.impossible:
             guess, lies = _refined(demand=demand, coarse_demand=coarse_demand, coarse=coarse, columns=columns)
     look = StraightedgeRows(demand=demand, budget=budget, known=lies)
-    answer = solve(columns=columns, look=look, guess=guess, gap=gap, violation_mm=violation_mm, budget=budget)
+    answer = solve(
+        columns=columns, look=look, guess=guess, gap=gap, violation_mm=violation_mm, budget=budget,
+        most_rounds=most_rounds,
+    )  # fmt: skip
     priced = answer.y > 0.0
     return _Solved(
         answer=Answer(

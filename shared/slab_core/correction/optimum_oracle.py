@@ -26,6 +26,15 @@ class Broken:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Over:
+    """By how many mm (ny, nx) the nodes lie too far under an edge (side 1) or over it (side -1)."""
+
+    rule: Rule
+    side: float
+    mm: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StraightedgeOracle:
     """The rules of a floor on nodes `step_m` apart."""
 
@@ -42,20 +51,36 @@ class StraightedgeOracle:
         Stopped
             when the budget says so.
         """
+        over = self.over(heights_mm=heights_mm)
+        return Broken(
+            violation_mm=max((float(one.mm.max()) for one in over), default=-np.inf),
+            lies=self.lies(over=over, heights_mm=heights_mm, more_than_mm=more_than_mm),
+        )
+
+    def over(self, *, heights_mm: Floats) -> tuple[Over, ...]:
+        """How far heights (ny, nx) are beyond every rule, on both sides of the edge."""
         ny, nx = heights_mm.shape
         grid = Grid(x0_m=0.0, y0_m=0.0, step_m=self.step_m, nx=nx, ny=ny)
-        worst, parts = -np.inf, []
+        made = []
         for rule in self.rules:
             found = departures(
                 grid=grid, heights_m=heights_mm * 1e-3, free=self.free, rule=rule, budget=self.budget
             )
             for side, most_m in ((1.0, found.gap_m), (-1.0, found.rise_m)):
-                over_mm = (most_m - rule.gap_m) * 1e3
-                worst = max(worst, float(over_mm.max()))
-                nodes = np.ascontiguousarray(np.argwhere(over_mm > more_than_mm))
-                if len(nodes):
-                    parts.append(self._lies(rule=rule, heights_mm=heights_mm, nodes=nodes, side=side))
-        return Broken(violation_mm=worst, lies=all_of(parts))
+                made.append(Over(rule=rule, side=side, mm=(most_m - rule.gap_m) * 1e3))
+        return tuple(made)
+
+    def lies(
+        self, *, over: tuple[Over, ...], heights_mm: Floats, more_than_mm: float, where: Mask | None = None
+    ) -> Lies:
+        """How the edge lies where heights are beyond a rule by more than so much, at all nodes or `where`."""
+        parts = []
+        for one in over:
+            broken = one.mm > more_than_mm
+            nodes = np.ascontiguousarray(np.argwhere(broken if where is None else broken & where))
+            if len(nodes):
+                parts.append(self._lies(rule=one.rule, heights_mm=heights_mm, nodes=nodes, side=one.side))
+        return all_of(parts)
 
     def _lies(self, *, rule: Rule, heights_mm: Floats, nodes: np.ndarray, side: float) -> Lies:
         """How the edge lies worst at the nodes, in every direction in which it is nearly as bad as in any."""

@@ -115,6 +115,7 @@ def solve(
     violation_mm: float,
     budget: Budget,
     close: float = 0.0,
+    most_rounds: int = MOST_ROUNDS,
 ) -> Answer:
     """Stop when the cost is proven within a share `gap` or an amount `close` of the least and no rule is
     broken by more than `violation_mm`, when no changes can keep the rows, or when budget or rounds end.
@@ -130,7 +131,7 @@ def solve(
         violation, new = look(x)
         cost = columns.cost(x)
         impossible = _contradicts(columns=columns, rows=rows, y=y)
-        last = impossible or rounds == MOST_ROUNDS or budget.left_s() <= 0.0
+        last = impossible or rounds >= most_rounds or budget.left_s() <= 0.0
         if last or violation <= violation_mm:
             enough = cost - max(gap * cost, close)
             bound, y = _proven(

@@ -130,6 +130,8 @@ def _spots(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
                 break
             first_cost = shape.cost if first_cost is None else first_cost
             passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
+            if not passed and reserve_m < RESERVES_M[-1]:
+                break  # what areas cost is not what is lacking
             demand = _with_areas(task=task, shape=shape, demand=plain)
         if passed or first_cost is None or budget.left_s() <= 0.0:
             break  # rules taken tighter still have no heights either

@@ -20,7 +20,11 @@ from slab_core.tolerance.model import Rule
 MOST_NODES = 4_500
 """Heights are looked for on so many nodes at most: a room of 35 m² on every second node of 50 mm."""
 
-GAP, VIOLATION_MM = 1e-2, 0.05
+GAP, VIOLATION_MM = 1e-2, 0.1
+
+MOST_ROUNDS = 30
+"""So often are broken rows looked for on one lattice: what is still broken then is mended on the floor's own
+nodes, as what the coarser lattice does not see is."""
 
 BESIDE_DOOR = 1.5
 """A doorway's range holds on nodes up to so many steps from its line."""
@@ -98,9 +102,14 @@ def cheapest_shape(*, task: Task, demand: Demand, budget: Budget) -> Shape | Non
     while demand.inside.sum() > MOST_NODES:
         demand, levels = coarser(demand), levels + 1
     found = unrestricted_optimum(
-        demand=demand, budget=budget, gap=GAP, violation_mm=VIOLATION_MM, explain=False
+        demand=demand,
+        budget=budget,
+        gap=GAP,
+        violation_mm=VIOLATION_MM,
+        explain=False,
+        most_rounds=MOST_ROUNDS,
     )
-    if found.status not in ("optimal", "feasible"):
+    if found.status == "infeasible":
         return None
     scale, inside = 2.0**levels, task.case.nodes.inside
     target = _drawn(found.corrected_mm, inside=demand.inside, shape=inside.shape, scale=scale)[inside]

@@ -232,6 +232,26 @@ def test_a_coarser_lattice_as_a_start_changes_nothing_but_the_time(monkeypatch: 
     assert abs(seeded.cost - alone.cost) <= 2 * PROVEN_GAP * alone.cost
 
 
+@pytest.mark.parametrize("most_rounds", [1, 2])
+def test_work_cut_short_after_some_rounds_still_bounds_the_least_cost(most_rounds: int) -> None:
+    for seed in range(5):
+        given_demand = demand(wavy(seed))
+        least = unrestricted_optimum(demand=given_demand, budget=Budget())
+        short = unrestricted_optimum(demand=given_demand, budget=Budget(), most_rounds=most_rounds)
+        assert short.rounds <= most_rounds < least.rounds
+        assert short.status == "unfinished"
+        assert 0.0 <= short.bound <= least.cost + NO_STEP
+
+
+def test_bounds_are_found_where_heights_may_break_the_rules() -> None:
+    for seed in range(5):
+        given_demand = demand(wavy(seed))
+        least = unrestricted_optimum(demand=given_demand, budget=Budget())
+        loose = unrestricted_optimum(demand=given_demand, budget=Budget(), gap=0.02, violation_mm=np.inf)
+        assert loose.rounds < least.rounds
+        assert loose.bound <= least.cost + NO_STEP
+
+
 def test_ranges_and_places_to_keep_off_are_kept() -> None:
     heights = wavy(7)
     off_grinder, off_fill = np.zeros((2, *heights.shape), dtype=np.bool_)
