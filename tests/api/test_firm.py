@@ -92,6 +92,12 @@ def test_a_price_book_in_another_currency_than_the_jobs_is_refused(firm: Firm) -
         ("price-books", {"overhead_share": "-0.1"}, "/overhead_share"),
         ("price-books", {"risk_level": "80"}, "/risk_level"),
         ("price-books", {"price_spread": "3"}, "/price_spread"),
+        ("price-books", {"deposit_share": "0.3"}, "/progress_draws"),
+        (
+            "price-books",
+            {"progress_draws": [{"milestone": " ", "share": "1"}]},
+            "/progress_draws/0/milestone",
+        ),
         ("rates", {"spreads": {"labour": 15}}, "/spreads/labour"),
         ("price-books", {"prices": [{"code": "own-work"}]}, "/prices/0"),
         (

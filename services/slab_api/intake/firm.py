@@ -19,6 +19,7 @@ from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.model import PriceBook
+from slab_core.quote.terms import term_problems
 from slab_core.schedule import starter as schedule_starter
 from slab_core.schedule.model import Calendar
 from slab_store.firm_versions import FirmKind
@@ -194,6 +195,10 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
         faults.append(Fault(detail=detail, pointer="/price_spread"))
     if book.digits > 4:
         faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
+    faults += [
+        Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
+        for problem in term_problems(book=book)
+    ]
     codes = [price.code for price in book.prices]
     doubles = {code for code in codes if codes.count(code) > 1}
     faults += [Fault(detail=f"{code!r} is priced twice", pointer="/prices") for code in sorted(doubles)]

@@ -6,6 +6,7 @@ from decimal import Decimal
 from slab_core.errors import Problem
 from slab_core.money.currencies import digits_of, is_code
 from slab_core.quote.model import Price, PriceBook
+from slab_core.quote.terms import term_problems
 from slab_core.takeoff.model import TakeoffLine
 
 PRICES = "/price_book/prices"
@@ -14,7 +15,13 @@ MOST_DIGITS = 6
 
 def book_problems(*, book: PriceBook, pricing_date: date) -> tuple[Problem, ...]:
     """Refusals of the book itself, and a warning where its digits are not the currency's."""
-    return (*_validity(book, pricing_date), *_currency(book), *_shares(book), *_prices(book))
+    return (
+        *_validity(book, pricing_date),
+        *_currency(book),
+        *_shares(book),
+        *_prices(book),
+        *term_problems(book=book),
+    )
 
 
 def price_of(*, book: PriceBook) -> dict[str, Price]:

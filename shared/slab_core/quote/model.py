@@ -10,6 +10,7 @@ from slab_core.money.rounding import Rounding
 from slab_core.takeoff.model import LineKey, LineKind, Trace
 
 ProfitKind = Literal["markup", "margin"]
+CapBasis = Literal["none", "p95", "share"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,14 @@ class Price:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProgressDraw:
+    """The share of the total that is due at a milestone, such as start, after correction or hand-over."""
+
+    milestone: str
+    share: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PriceBook:
     """One immutable version of the firm's prices.
 
@@ -30,6 +39,11 @@ class PriceBook:
     class of line. `digits` of the currency. `price_spread` is the standard deviation of the logarithm of what
     material will cost when it is bought (from memory). With `risk_level`, a chance such as 0.8, an allowance
     is put into the price so that the cost keeps within it so often.
+
+    `deposit_share` is due at signing, the rest by `progress_draws`; together their shares are 1, or there are
+    none. `not_to_exceed_basis` p95 states what the job keeps to in 95 of 100 cases as a total not to be
+    exceeded, share the quote's total and `not_to_exceed_share` of it. `standby_rate` is charged for each day
+    that the crew stands by, without tax.
     """
 
     version: str
@@ -47,6 +61,11 @@ class PriceBook:
     valid_days: int = 30
     price_spread: Decimal = Decimal("0.03")
     risk_level: Decimal | None = None
+    deposit_share: Decimal = Decimal(0)
+    progress_draws: tuple[ProgressDraw, ...] = ()
+    not_to_exceed_basis: CapBasis = "none"
+    not_to_exceed_share: Decimal = Decimal(0)
+    standby_rate: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +121,25 @@ class Contingency:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Payment:
+    """What is due at a milestone: its share of the total, and the amount, tax included."""
+
+    milestone: str
+    share: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What is agreed beside the lines. `payments` add up to the quote's total exactly, or there are none;
+    `not_to_exceed` has tax in it; `standby_rate` is by the crew's day, before tax. Null where not agreed."""
+
+    payments: tuple[Payment, ...] = ()
+    not_to_exceed: Decimal | None = None
+    standby_rate: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
     """Result of the quote stage. The lines' prices and taxes add up to the totals exactly."""
 
@@ -120,3 +158,4 @@ class Quote:
     rounding: str
     problems: tuple[Problem, ...] = ()
     contingency: Contingency | None = None
+    terms: Terms | None = None

@@ -17,6 +17,7 @@ from slab_core.quote.contingency import (
 )
 from slab_core.quote.mobilisation import mobilisation
 from slab_core.quote.model import Contingency, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.terms import cap_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
 from slab_core.takeoff.codes import LABOUR
@@ -44,7 +45,8 @@ def price(
     done = _through(takeoff, trips, price_book)
     if isinstance(done, Problem):
         return _quote(takeoff, price_book, pricing_date, _Priced(), (*problems, done))
-    return _quote(takeoff, price_book, pricing_date, done, problems)
+    uncapped = cap_problems(contingency=done.contingency, book=price_book) if done.lines else ()
+    return _quote(takeoff, price_book, pricing_date, done, (*problems, *uncapped))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +140,7 @@ def _quote(
     sums = done.sums or Sums(cost=nothing, overhead=nothing, profit=nothing, before=nothing)
     subtotal = add_up(amounts=(nothing, *(line.price for line in done.lines)))
     tax = add_up(amounts=(nothing, *(line.tax for line in done.lines)))
+    total = EXACT.add(subtotal, tax)
     return Quote(
         alternate=takeoff.alternate,
         currency=book.currency,
@@ -150,10 +153,11 @@ def _quote(
         profit=sums.profit,
         subtotal=subtotal,
         tax=tax,
-        total=EXACT.add(subtotal, tax),
+        total=total,
         rounding=rounding_rule(book=book),
         problems=problems,
         contingency=done.contingency,
+        terms=terms_of(total=total, contingency=done.contingency, book=book) if done.lines else None,
     )
 
 
