@@ -10,12 +10,14 @@ from slab_core.errors import refuse
 from slab_core.numerics.grid import Floats, Grid, Ints, Mask
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
-from slab_core.scans.gather_kernels import Singles, assign, count, scatter, thin
+from slab_core.scans.gather_kernels import TILE, Singles, assign, count, scatter
 from slab_core.scans.model import Placement, ScanOptions
+from slab_core.scans.pages import Block, group_shift
 
 BLOCK_POINTS = 4_000_000
 MOST_CELLS = 20_000_000
 LEAST_CELLS = 9
+FARTHEST = float(np.finfo(np.float64).max)
 
 
 def cells_over(*, floor: Floor, cell_m: float) -> tuple[Grid, Mask]:
@@ -42,15 +44,6 @@ def cells_over(*, floor: Floor, cell_m: float) -> tuple[Grid, Mask]:
 
 
 @dataclass(slots=True, kw_only=True)
-class _Block:
-    """Room for the cells and heights of points, filled up to `used`."""
-
-    cell: Ints
-    height: Singles
-    used: int = 0
-
-
-@dataclass(slots=True, kw_only=True)
 class Gatherer:
     """Takes points in scanned coordinates; heights are kept less the placement's origin, in single precision.
 
@@ -65,11 +58,13 @@ class Gatherer:
     step_m: float = 0.0
     read: int = 0
     outside: int = 0
-    extent: Floats = field(default_factory=lambda: np.array([np.inf] * 3 + [-np.inf] * 3))
-    _blocks: list[_Block] = field(default_factory=list)
+    extent: Floats = field(default_factory=lambda: np.repeat([FARTHEST, -FARTHEST], 3))
+    _blocks: list[Block] = field(default_factory=list)
     _arrived: Ints = field(init=False)
     _level: Ints = field(init=False)
     _frame: Floats = field(init=False)
+    _cell: Ints = field(default_factory=lambda: np.empty(TILE, np.int32))
+    _height: Singles = field(default_factory=lambda: np.empty(TILE, np.float32))
 
     def __post_init__(self) -> None:
         self._arrived = np.where(self.on_floor.ravel(), 0, -1).astype(np.int32)
@@ -85,44 +80,52 @@ class Gatherer:
         """Take points, shape (n, 3). Raises InputRefused when one of them is not a number."""
         rest = np.ascontiguousarray(points, dtype=np.float64)
         while len(rest):
-            block = self._block_with_room()
-            room = len(block.cell) - block.used
-            self._add_to(block, rest[:room])
-            rest = rest[room:]
+            rest = rest[self._take(rest) :]
             if self.held > self.options.budget_points:
                 self._thin()
 
-    def _block_with_room(self) -> _Block:
-        if not self._blocks or self._blocks[-1].used == len(self._blocks[-1].cell):
-            size = min(BLOCK_POINTS, max(1, self.options.budget_points))
-            self._blocks.append(_Block(cell=np.empty(size, np.int32), height=np.empty(size, np.float32)))
-        return self._blocks[-1]
-
-    def _add_to(self, block: _Block, points: Floats) -> None:
-        kept, outside, bad = assign(
-            points,
+    def _take(self, points: Floats) -> int:
+        """Take points while the last block has room; a new one is begun where it has none."""
+        if not self._blocks:
+            self._begin_block()
+        block = self._blocks[-1]
+        ny, nx = self.on_floor.shape
+        taken, block.pages, outside, bad = assign(
+            points[: self.options.budget_points],
             self._frame,
-            self.grid.nx,
+            (nx, ny),
             self._arrived,
             self._level,
             bool(self._level.any()),
+            group_shift(self._arrived.size),
             self.extent,
-            block.cell[block.used :],
-            block.height[block.used :],
+            self._cell,
+            self._height,
+            self._height.view(np.int32),
+            block.records,
+            block.at,
+            block.owner,
+            block.pages,
         )
         if bad >= 0:
             detail = f"Point {self.read + bad + 1:,} of the scan is not a number."
             raise refuse(
                 code="scan-point-not-a-number", detail=f"{detail} Export the scan without empty points."
             )
-        self.read += len(points)
+        self.read += taken
         self.outside += outside
-        block.used += kept
+        if not taken:
+            self._begin_block()
+        return taken
+
+    def _begin_block(self) -> None:
+        size = min(BLOCK_POINTS, max(1, self.options.budget_points))
+        self._blocks.append(Block.for_points(size, cells=self._arrived.size))
 
     @property
     def held(self) -> int:
         """How many points are in memory."""
-        return sum(block.used for block in self._blocks)
+        return sum(block.points() for block in self._blocks)
 
     def _thin(self) -> None:
         """Halve the points of cells that hold more than a fair share, until half the budget is free."""
@@ -132,23 +135,15 @@ class Gatherer:
             if not drop.any():
                 return
             seen = np.zeros_like(drop)
-            for block in self._blocks:
-                block.used = thin(block.cell[: block.used], block.height[: block.used], drop, seen)
+            self._blocks = [block.thinned(drop=drop, seen=seen) for block in self._blocks]
             self._level += drop
-            self._close_gaps()
-
-    def _close_gaps(self) -> None:
-        """Give up the room behind thinned blocks; only the last may go on being filled."""
-        for block in self._blocks[:-1]:
-            block.cell, block.height = block.cell[: block.used].copy(), block.height[: block.used].copy()
-        self._blocks = [block for block in self._blocks[:-1] if block.used] + self._blocks[-1:]
 
     def _counts(self) -> Ints:
         if not self._level.any():
             return np.maximum(self._arrived, 0)
         counts = np.zeros_like(self._level)
         for block in self._blocks:
-            count(block.cell[: block.used], counts)
+            count(block.records, *block.by_group(), counts)
         return counts
 
     def merge(self, ordered: Singles, starts: Ints) -> tuple[Singles, Ints]:
@@ -192,5 +187,5 @@ class Gatherer:
         place, ordered = starts[:-1].copy(), np.empty(int(starts[-1]), dtype=np.float32)
         while self._blocks:
             block = self._blocks.pop(0)
-            scatter(block.cell[: block.used], block.height[: block.used], place, ordered)
+            scatter(block.records, *block.by_group(), place, ordered.view(np.int32))
         return ordered, starts
