@@ -42,7 +42,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=12,
+        version=13,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=5),

@@ -94,8 +94,7 @@ def cheapest_placement(
         task=task,
         best=best,
         plane=plane,
-        spots=shapes_cost is not None,
-        ruled=RULED in weighing.kinds,
+        to_the_rule=RULED in weighing.kinds or _spared_mm(task=task, share=min(SPARING)) <= 0.0,
         budget=budget,
     )
     return plan_of_placed(
@@ -241,7 +240,6 @@ def _ruled_field(*, task: Task, ruled: Ruled, weighing: Weighing) -> None:
 def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget: Budget) -> None:
     """Surfaces parallel to one and a little lower, with high places left as far as the rules surely allow."""
     height = height_of(task=task, abce_mm=abce_mm)
-    least_gap_mm = min(allowed_gap_m(gap_m=rule.gap_m) for rule in task.rules) * 1e3
     made: list[tuple[Placed, str]] = []
     for lowered, share in product(LOWERED_MM, SPARING):
         if budget.left_s() <= 0.0:
@@ -250,7 +248,7 @@ def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget:
             name=kind,
             task=task,
             height_mm=height - lowered,
-            spared_mm=max(0.0, share * least_gap_mm - SKIN_MM),
+            spared_mm=_spared_mm(task=task, share=share),
             abc_mm=abce_mm[:3] - np.array([lowered, 0.0, 0.0]),
             twist_mm=float(abce_mm[3]),
         )
@@ -263,3 +261,9 @@ def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget:
             weighing.tell(placed, kind=name)
         else:
             weighing.offer(placed, kind=name)
+
+
+def _spared_mm(*, task: Task, share: float) -> float:
+    """How far above a surface high places are left: 0 where the rules are so tight that nothing is spared,
+    and the field is planned to them like one that is screeded to a plane."""
+    return max(0.0, share * min(allowed_gap_m(gap_m=rule.gap_m) for rule in task.rules) * 1e3 - SKIN_MM)

@@ -1,9 +1,11 @@
 """What no way of placing can cost less than.
 
 The argument, for every way that placement.py weighs and any mixture of them. Let x be the depths of a way
-that is allowed: x keeps every rule as tight as it is planned, every cap and doorway, so the cost of x at
-prices of volume is at least the unrestricted optimum at those prices, whose bound is proven by weak duality.
-It remains that a way costs at least its volume at these prices and its starts:
+that is allowed: x keeps every cap, and every rule to within what `Weighing` lets pass: as tight as it is
+planned, or the rule itself where a way is planned to that. Doorways are left out, as they are held on their
+lines and not at nodes. So the cost of x at prices of volume is at least the unrestricted optimum at those
+prices, whose bound is proven by weak duality. It remains that a way costs at least its volume at these prices
+and its starts:
 
 - Nothing is poured. Every m² and mm by hand costs at least `least_per_m2_mm` (placing_costs.py), every
   ground one its hours. Then either something is trowelled, with its visit, or something is ground, with the
@@ -12,10 +14,11 @@ It remains that a way costs at least its volume at these prices and its starts:
   costs what it costs, that is at least the two prices' ratio of the optimum at the dearer one. And there is a
   pour day. Bags are whole, areas and endings cost on top: left out, so the bound is lower, not wrong.
 - The whole field is brought to one plane, planned to the rule itself: the bound of the cheapest plane.
-- The whole field is brought to a ruled surface: as something is poured, with the rules themselves.
 
-The bound is the least of those that were weighed; the first two are not where the optimum finds no heights.
+The bound is the least of these; where no heights keep the rules there is nothing of the first two.
 """
+
+from dataclasses import replace
 
 import numpy as np
 
@@ -24,7 +27,9 @@ from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.placed import Placed
 from slab_core.correction.shapes import Wanted, wanted_demand
 from slab_core.correction.task import Task
+from slab_core.correction.weighing import DRAWN_M
 from slab_core.numerics.budget import Budget
+from slab_core.tolerance.check import SLACK_M
 
 GAP, VIOLATION_MM = 0.02, np.inf
 """Near enough: the bound holds wherever the work is stopped, so heights need not keep the rules; those of a
@@ -33,21 +38,19 @@ coarser lattice break a few by much and cost nearly what the optimum does."""
 MOST_ROUNDS = 30
 
 
-def lower_bound(*, task: Task, best: Placed, plane: Plan, spots: bool, ruled: bool, budget: Budget) -> float:
-    """The least cost of all ways of placing, in the job's currency; `spots` and `ruled` say that ways which
-    leave parts of the floor as they are, and ruled surfaces, were weighed."""
+def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, budget: Budget) -> float:
+    """The least cost of all ways of placing, in the job's currency; `to_the_rule` says that ways which are no
+    plane were planned to the rules themselves, without what a crew's errors take of them."""
     costs, placing = task.case.costs, task.placing
-    bounds = [best.cost]
-    if spots:
-        set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
-        volume = _least(task=task, whole_field=False, budget=budget)
-        bounds.append(volume + min(set_up, placing.ph_per_visit * placing.per_ph))
-        bounds.append(_with_a_pour_day(task=task, volume=volume))
+    set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
+    volume = _least(task=task, to_the_rule=to_the_rule, budget=budget)
+    bounds = [
+        best.cost,
+        volume + min(set_up, placing.ph_per_visit * placing.per_ph),
+        _with_a_pour_day(task=task, volume=volume),
+    ]
     if plane.solve.status != "infeasible":
         bounds.append(plane.solve.bound)
-    if ruled:
-        whole = _least(task=task, whole_field=True, budget=budget)
-        bounds.append(_with_a_pour_day(task=task, volume=whole))
     return min(bounds)
 
 
@@ -58,19 +61,24 @@ def _with_a_pour_day(*, task: Task, volume: float) -> float:
     return min(1.0, share) * volume + costs.per_pour_day
 
 
-def _least(*, task: Task, whole_field: bool, budget: Budget) -> float:
-    """The bound of the cheapest heights with fill at its price by hand."""
+def _least(*, task: Task, to_the_rule: bool, budget: Budget) -> float:
+    """The bound of the cheapest heights with fill at its price by hand; infinite where there are none."""
     wanted = Wanted(
         fill_price=task.placing.least_per_m2_mm(),
         greatest_fill_mm=task.case.fill_cap_mm,
-        whole_field=whole_field,
+        reserve_m=SLACK_M - DRAWN_M,
+        whole_field=to_the_rule,
     )
+    demand = wanted_demand(task=task, wanted=wanted)
+    anywhere = np.full(demand.inside.shape, np.inf)
     found = unrestricted_optimum(
-        demand=wanted_demand(task=task, wanted=wanted),
+        demand=replace(demand, lowest_mm=-anywhere, highest_mm=anywhere),
         budget=budget,
         gap=GAP,
         violation_mm=VIOLATION_MM,
         explain=False,
         most_rounds=MOST_ROUNDS,
     )
+    if found.status == "infeasible":
+        return np.inf
     return found.bound if np.isfinite(found.bound) else 0.0
