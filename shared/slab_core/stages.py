@@ -45,7 +45,7 @@ STAGES: tuple[Stage, ...] = (
         version=13,
         by_alternate=True,
     ),
-    Stage(name="layout", subject="floor", inputs=("rooms",), version=5),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=6),
     Stage(
         name="takeoff",
         subject="job",

@@ -17,6 +17,9 @@ _BACK, _SECOND_THOUGHTS = 3, 9
 _GOOD_ENOUGH = 1.001
 """Within a thousandth of the bound the search ends."""
 
+_STALE = 6
+"""So many rounds without a gain end it too, unless joints are too close: twice each of the tails."""
+
 TOO_CLOSE_M = 1.0
 """A joint too close to another counts as a metre of board."""
 
@@ -37,15 +40,18 @@ def lay_floor(
     before = {0: Laid(pile=Pile(kinds=kinds, rng=rng))}
     best = _finish(before, starts=starts, stretches=stretches, covering=covering, budget=budget)
     tails = starts[:0:-1] or starts
+    better = 0
     for turn in range(_ROUNDS):
-        if cost_m(best) <= least_m * _GOOD_ENOUGH or budget.left_s() <= 0.0:
+        good = cost_m(best) <= least_m * _GOOD_ENOUGH
+        stale = turn - better >= _STALE and not best.too_close
+        if good or stale or budget.left_s() <= 0.0:
             break
         start = tails[turn % len(tails)]
         again = {start: before[start]}
         later = [at for at in starts if at >= start]
         laid = _finish(again, starts=later, stretches=stretches, covering=covering, budget=budget)
         if cost_m(laid) < cost_m(best) - 1e-9:
-            best = laid
+            best, better = laid, turn
             before.update(again)
     return best
 
