@@ -18,24 +18,19 @@ and its starts:
 The bound is the least of these; where no heights keep the rules there is nothing of the first two.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from slab_core.correction.model import Plan
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.placed import Placed
-from slab_core.correction.shapes import Wanted, wanted_demand
+from slab_core.correction.shapes import MOST_ROUNDS, Wanted, wanted_demand
 from slab_core.correction.task import Task
 from slab_core.correction.weighing import DRAWN_M
 from slab_core.numerics.budget import Budget
-from slab_core.tolerance.check import SLACK_M
 
 GAP, VIOLATION_MM = 0.02, np.inf
 """Near enough: the bound holds wherever the work is stopped, so heights need not keep the rules; those of a
 coarser lattice break a few by much and cost nearly what the optimum does."""
-
-MOST_ROUNDS = 30
 
 
 def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, budget: Budget) -> float:
@@ -66,13 +61,12 @@ def _least(*, task: Task, to_the_rule: bool, budget: Budget) -> float:
     wanted = Wanted(
         fill_price=task.placing.least_per_m2_mm(),
         greatest_fill_mm=task.case.fill_cap_mm,
-        reserve_m=SLACK_M - DRAWN_M,
         whole_field=to_the_rule,
+        slack_m=DRAWN_M,
+        doorways=False,
     )
-    demand = wanted_demand(task=task, wanted=wanted)
-    anywhere = np.full(demand.inside.shape, np.inf)
     found = unrestricted_optimum(
-        demand=replace(demand, lowest_mm=-anywhere, highest_mm=anywhere),
+        demand=wanted_demand(task=task, wanted=wanted),
         budget=budget,
         gap=GAP,
         violation_mm=VIOLATION_MM,

@@ -11,6 +11,7 @@ from slab_core.correction.optimum_lattice import coarser
 from slab_core.correction.optimum_model import Demand, DepthPrices
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
+from slab_core.correction.thresholds import DoorRange
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
@@ -37,7 +38,8 @@ LEAST_SHARE = 0.2
 class Wanted:
     """What heights are asked for: the price of fill for each m² and mm, its greatest depth, whether anything
     is ground, and how much tighter every rule is taken than it is planned (placing_error.py); `whole_field`
-    takes the rules themselves. So much of the greatest grinding is kept for what is drawn later."""
+    takes the rules themselves. A rule is kept to within `slack_m`; without `doorways` their ranges are not
+    held. So much of the greatest grinding is kept for what is drawn later."""
 
     fill_price: float
     greatest_fill_mm: float
@@ -45,6 +47,8 @@ class Wanted:
     reserve_m: float = 0.0
     whole_field: bool = False
     kept_grind_mm: float = 0.0
+    slack_m: float = SLACK_M
+    doorways: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +65,7 @@ class Shape:
 def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
     """The demand of the task's unrestricted optimum with these prices, caps and reserve."""
     demand = demand_of_task(task)
-    lowest, highest = _doors_mm(task)
+    lowest, highest = _doors_mm(task=task, doors=task.doors if wanted.doorways else ())
     return replace(
         demand,
         lowest_mm=lowest,
@@ -76,15 +80,15 @@ def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
 
 def _gap_m(*, rule: Rule, wanted: Wanted) -> float:
     planned = rule.gap_m if wanted.whole_field else allowed_gap_m(gap_m=rule.gap_m)
-    return max(LEAST_SHARE * rule.gap_m, planned - wanted.reserve_m) + SLACK_M
+    return max(LEAST_SHARE * rule.gap_m, planned - wanted.reserve_m) + wanted.slack_m
 
 
-def _doors_mm(task: Task) -> tuple[Floats, Floats]:
+def _doors_mm(*, task: Task, doors: tuple[DoorRange, ...]) -> tuple[Floats, Floats]:
     """The ranges of the doorways on all nodes so near that a coarser lattice has some of them too."""
     nodes = task.case.nodes
     lowest, highest = np.full(nodes.inside.shape, -np.inf), np.full(nodes.inside.shape, np.inf)
     points = shapely.points(nodes.x, nodes.y)
-    for door in task.doors:
+    for door in doors:
         beside = np.zeros_like(nodes.inside)
         away = shapely.distance(points, shapely.LineString(door.ends()))
         beside[nodes.inside] = away <= BESIDE_DOOR * nodes.grid.step_m
