@@ -4,15 +4,22 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
+
 from slab_core.materials import starter as materials
 from slab_core.materials.model import Rates
 from slab_core.quote.model import Price, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.schedule.model import Schedule
-from slab_core.takeoff.model import LineKey, LineKind, Takeoff, TakeoffLine, Trace
+from slab_core.takeoff.model import LineKey, LineKind, QuantityDraws, Takeoff, TakeoffLine, Trace
 
 DAY = date(2026, 3, 2)
+PRICES = (
+    Price(code="labour", amount=Decimal("50"), unit="PH", tax_class="labour"),
+    Price(code="bag", amount=Decimal("38"), unit="bag", tax_class="material"),
+)
+COUNT = 10_000
 
 
 def line(
@@ -79,6 +86,21 @@ def plain_book(*prices: Price, **changes: object) -> PriceBook:
     if prices:
         book = replace(book, prices=prices)
     return replace(book, **changes)  # type: ignore[arg-type]  # fields of the book by name
+
+
+def settled_book(**changes: object) -> PriceBook:
+    """A book of two prices that do not scatter."""
+    return plain_book(*PRICES, **({"price_spread": Decimal(0)} | changes))
+
+
+def varying_takeoff(*, sd: float = 0.2) -> Takeoff:
+    """Ten hours that scatter by a known amount, and ten bags that do not."""
+    hours = line("clean", 10.0, price_code="labour")
+    bags = line("bag", 10.0, kind="material", unit="m³", package="bag")
+    rng = np.random.default_rng(5)
+    drawn = (10.0 * np.exp(sd * rng.standard_normal((1, COUNT)))).astype(np.float32)
+    draws = QuantityDraws(seed=3, line=np.array([0], dtype=np.int32), quantity=drawn)
+    return replace(takeoff(hours, bags), draws=draws)
 
 
 def quote(

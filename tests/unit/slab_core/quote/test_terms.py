@@ -13,9 +13,15 @@ from slab_core.quote.model import PriceBook, ProgressDraw, Quote, Terms
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.quote.terms import payments_of
-from tests.unit.slab_core.quote.quotes import DAY, line, plain_book, plan, quote
-from tests.unit.slab_core.quote.test_contingency import _book as book_of_draws
-from tests.unit.slab_core.quote.test_contingency import _varying as takeoff_with_draws
+from tests.unit.slab_core.quote.quotes import (
+    DAY,
+    line,
+    plain_book,
+    plan,
+    quote,
+    settled_book,
+    varying_takeoff,
+)
 
 DRAWS = (
     ProgressDraw(milestone="start", share=Decimal("0.3")),
@@ -143,15 +149,15 @@ def test_a_total_not_to_be_exceeded_by_share_is_rounded_once() -> None:
 
 
 def test_a_total_not_to_be_exceeded_by_chance_is_the_quote_s_p95() -> None:
-    book = book_of_draws(not_to_exceed_basis="p95")
-    made = price(takeoff=takeoff_with_draws(), schedule=plan(), price_book=book, pricing_date=DAY, rates=None)
+    book = settled_book(not_to_exceed_basis="p95")
+    made = price(takeoff=varying_takeoff(), schedule=plan(), price_book=book, pricing_date=DAY, rates=None)
     assert made.contingency is not None
     assert _terms(made).not_to_exceed == made.contingency.p95 > made.total
 
 
 def test_a_total_not_to_be_exceeded_is_never_below_the_quote_s_own() -> None:
-    book = book_of_draws(not_to_exceed_basis="p95", risk_level=Decimal("0.99"))
-    made = price(takeoff=takeoff_with_draws(), schedule=plan(), price_book=book, pricing_date=DAY, rates=None)
+    book = settled_book(not_to_exceed_basis="p95", risk_level=Decimal("0.99"))
+    made = price(takeoff=varying_takeoff(), schedule=plan(), price_book=book, pricing_date=DAY, rates=None)
     assert made.contingency is not None
     assert made.contingency.p95 < made.total == _terms(made).not_to_exceed
 
