@@ -17,7 +17,7 @@ from slab_core.scans.pages import Block, group_shift
 BLOCK_POINTS = 4_000_000
 MOST_CELLS = 20_000_000
 LEAST_CELLS = 9
-FARTHEST = float(np.finfo(np.float64).max)
+GREATEST = float(np.finfo(np.float64).max)
 
 
 def cells_over(*, floor: Floor, cell_m: float) -> tuple[Grid, Mask]:
@@ -58,7 +58,7 @@ class Gatherer:
     step_m: float = 0.0
     read: int = 0
     outside: int = 0
-    extent: Floats = field(default_factory=lambda: np.repeat([FARTHEST, -FARTHEST], 3))
+    extent: Floats = field(default_factory=lambda: np.repeat([GREATEST, -GREATEST], 3))
     _blocks: list[Block] = field(default_factory=list)
     _arrived: Ints = field(init=False)
     _level: Ints = field(init=False)
