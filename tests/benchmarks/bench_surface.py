@@ -251,11 +251,22 @@ def _stepped(seed: int, *, declared: bool) -> Case:
     return Case(floor=replace(slab.floor, rooms=(room,)), height=slab.height, seen=seen, step_m=0.05)
 
 
+def _accepted(case: Case) -> Case:
+    """The same room when whoever asked says of every suggested step that there is a joint."""
+    joints = tuple(
+        Joint(id=f"s{k}", kind="control", start=step.start, end=step.end)
+        for k, step in enumerate(case.fit().suspected_steps)
+    )
+    room = replace(case.floor.rooms[0], joints=joints)
+    return replace(case, floor=replace(case.floor, rooms=(room,)))
+
+
 @measures("surface.5000.")
 def bench_5000_readings() -> list[Figure]:
     """On a 50 mm grid; the peer gives heights only, and cannot be told of a joint.
 
-    Three kinds of three rooms: a 2.5 mm step at a declared joint, the same step undeclared, and real slabs.
+    Four kinds of three rooms: a 2.5 mm step at a declared joint, the same step undeclared, the same with the
+    line that was then suggested taken for a joint, and real slabs.
     """
     warm()
     declared = _against_rbf(
@@ -264,12 +275,23 @@ def bench_5000_readings() -> list[Figure]:
     silent = _against_rbf(
         "surface.5000.undeclared", [_stepped(seed, declared=False) for seed in range(3)], neighbours=None
     )
+    accepted = _against_rbf(
+        "surface.5000.accepted",
+        [_accepted(_stepped(seed, declared=False)) for seed in range(3)],
+        neighbours=None,
+    )
     real = _against_rbf(
         "surface.5000.real_slabs",
         [_real(seed, 5000, step_m=0.05, tracked=True) for seed in range(6200, 6203)],
         neighbours=None,
     )
-    return [*declared.values(), silent["rmse_vs_rbf"], silent["speedup_vs_rbf"], *real.values()]
+    return [
+        *declared.values(),
+        silent["rmse_vs_rbf"],
+        silent["speedup_vs_rbf"],
+        accepted["rmse_vs_rbf"],
+        *real.values(),
+    ]
 
 
 @measures("surface.50000.")

@@ -20,8 +20,9 @@ from slab_core.surface.step_search import STEP_HEIGHT_SCALES, Search, likeliest_
 LEAST_READINGS = 30
 ROUNDS = 4
 
-LEAST_HEIGHT_M = 0.003
-"""Less than about 1/8 in is not worth a look."""
+LEAST_HEIGHT_M, LEAST_SURE_HEIGHT_M, SURE_SDS = 0.003, 0.0015, 5.5
+"""Less than about 1/8 in is not worth a look; half of that is where it is known to so many of its standard
+deviations, as it is among thousands of readings."""
 
 LEAST_THIRD_SDS = 0.25
 """Each third of the line must show the step, by so many of its standard deviations."""
@@ -34,7 +35,7 @@ WIDEST_BAND_M = 1.3
 
 BAND_LEAD, KINK_LEAD = 4.0, 2.0
 """By so much, in 2 times the log likelihood, must a rival be ahead of the step, as it may choose its place,
-and one with two edges both. These, the least height and the least of a third were set on the development
+and one with two edges both. These, the least heights and the least of a third were set on the development
 slabs of tests/hidden_steps.py, not on those that judge."""
 
 BAND_SCALES = (0.3, 0.5, 1.0)
@@ -61,7 +62,7 @@ def suspected_steps(*, floor: Floor, task: Task, robust: Robust) -> tuple[Suspec
             continue
         step = smooth.observed(joint)[:, :STEP_COLUMNS]
         suspected = _suspected(smooth, joint, step)
-        if abs(suspected.height_m) >= LEAST_HEIGHT_M and _all_along(smooth, joint, step[:, 0]):
+        if _worth_a_look(suspected) and _all_along(smooth, joint, step[:, 0]):
             found.append(suspected)
         smooth = _knowing_thirds(smooth, joint, step[:, 0])
     return tuple(found)
@@ -119,6 +120,12 @@ def _suspected(smooth: Smooth, joint: SplineJoint, columns: Floats) -> Suspected
         height_m=round(STEP_SDS_M[0] * float(mean[0]), 6),
         sd_m=round(STEP_SDS_M[0] * float(np.sqrt(OVERDISPERSION * covariance[0, 0])), 6),
     )
+
+
+def _worth_a_look(suspected: SuspectedStep) -> bool:
+    height_m = abs(suspected.height_m)
+    sure = height_m >= max(LEAST_SURE_HEIGHT_M, SURE_SDS * suspected.sd_m)
+    return height_m >= LEAST_HEIGHT_M or sure
 
 
 def _rounded(place: Point) -> Point:

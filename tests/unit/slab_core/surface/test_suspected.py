@@ -48,6 +48,20 @@ def test_a_step_across_the_room_is_told_with_its_place_height_and_higher_side(
     assert [p.code for p in surface.problems].count("step-suspected") == 1
 
 
+@pytest.mark.parametrize(("count", "told"), [(300, False), (5000, True)])
+def test_a_step_below_an_eighth_of_an_inch_is_told_only_where_many_readings_know_it(
+    count: int, told: bool
+) -> None:
+    rng = np.random.default_rng(11)
+    slab = stepped(_smooth(0), at_m=AT_M, step_m=0.0025)
+    places = random_places(floor=slab.floor, count=count, rng=rng)
+    found = _fit(slab.floor, read_slab(slab=slab, places=places, rng=rng)).suspected_steps
+    assert len(found) == told
+    for step in found:
+        assert abs(abs(step.height_m) - 0.0025) < 3.0 * step.sd_m
+        assert max(abs(step.start[0] - AT_M), abs(step.end[0] - AT_M)) < np.sqrt(35.0 / count)
+
+
 def test_a_step_at_an_angle_to_the_walls_is_told() -> None:
     smooth = _smooth(4)
     normal, offset = np.array([np.sin(0.5), np.cos(0.5)]), 4.2
