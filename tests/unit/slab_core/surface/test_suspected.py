@@ -48,7 +48,7 @@ def test_a_step_across_the_room_is_told_with_its_place_height_and_higher_side(
     assert [p.code for p in surface.problems].count("step-suspected") == 1
 
 
-@pytest.mark.parametrize(("count", "told"), [(300, False), (5000, True)])
+@pytest.mark.parametrize(("count", "told"), [(120, False), (5000, True)])
 def test_a_step_below_an_eighth_of_an_inch_is_told_only_where_many_readings_know_it(
     count: int, told: bool
 ) -> None:
