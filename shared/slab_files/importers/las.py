@@ -11,8 +11,9 @@ from laspy.errors import LaspyException
 from slab_core.errors import InputRefused
 from slab_core.numerics.grid import Floats
 from slab_files.importers.las_header import LasHeader, read_las_header
+from slab_files.importers.laz_chunks import held_beyond
 from slab_files.importers.points import CHUNK_BYTES, PointFile
-from slab_files.importers.refusals import malformed, truncated
+from slab_files.importers.refusals import malformed, truncated, unfinished
 
 
 def open_las(*, path: Path) -> PointFile:
@@ -55,9 +56,11 @@ def _decompressed(*, path: Path, header: LasHeader) -> Iterator[Floats]:
     read = 0
     try:
         with laspy.open(path, laz_backend=laspy.LazBackend.Lazrs) as reader:
+            (compression,) = reader.header.vlrs.get("LasZipVlr")  # reading takes it away
             for chunk in reader.chunk_iterator(_rows(header)):
                 yield _scaled(chunk.array, header)
                 read += len(chunk)
+            more = held_beyond(path=path, header=header, record=compression.record_data)
     except InputRefused:
         raise
     except MemoryError:
@@ -67,6 +70,8 @@ def _decompressed(*, path: Path, header: LasHeader) -> Iterator[Floats]:
         raise _undecodable(problem, read=read, header=header) from None
     if read != header.count:
         raise truncated(f"The header states {header.count:,} points; the file holds {read:,}.")
+    if more:
+        raise unfinished(stated=header.count, held=more)
 
 
 def _undecodable(problem: Exception, *, read: int, header: LasHeader) -> InputRefused:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from slab_files.importers.refusals import empty, malformed, truncated, unsupported
+from slab_files.importers.refusals import empty, malformed, truncated, unfinished, unsupported
 
 OLD_HEADER, NEW_HEADER = 227, 375
 LEAST_RECORD = {0: 20, 1: 28, 2: 26, 3: 34, 4: 57, 5: 63, 6: 30, 7: 36, 8: 38, 9: 59, 10: 67}
@@ -30,6 +30,7 @@ class LasHeader:
     """What is needed to read x, y and z of every record. A coordinate is whole number · scale + offset."""
 
     compressed: bool
+    point_format: int
     begin: int
     record_bytes: int
     count: int
@@ -75,6 +76,7 @@ def _parse(raw: bytes) -> LasHeader:
         raise malformed(f"The header states the scales {numbers[:3]} and offsets {numbers[3:]}.")
     return LasHeader(
         compressed=form & COMPRESSED_BITS != 0,
+        point_format=kind,
         begin=begin,
         record_bytes=record_bytes,
         count=count,
@@ -103,10 +105,7 @@ def _check(header: LasHeader, size: int) -> None:
     beyond = room - header.count * header.record_bytes
     if not header.compressed and not header.more_may_follow and beyond >= header.record_bytes:
         held = room // header.record_bytes
-        raise malformed(
-            f"The header states {header.count:,} points, and the file holds {held:,}: it was not finished. "
-            "Export it again."
-        )
+        raise unfinished(stated=header.count, held=f"{held:,}")
     if header.compressed and room < 8:
         raise truncated("The file ends before its points.")
 

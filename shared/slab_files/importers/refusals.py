@@ -28,6 +28,12 @@ def truncated(detail: str) -> InputRefused:
     return refuse(code="scan-file-truncated", detail=f"{detail} Copy or upload it again.")
 
 
+def unfinished(*, stated: int, held: str) -> InputRefused:
+    """The file holds more points than it states."""
+    detail = f"The header states {stated:,} points, and the file holds {held}: it was not finished."
+    return malformed(f"{detail} Export it again.")
+
+
 def not_a_number(*, row: int) -> InputRefused:
     """A point has a coordinate that is not finite; rows count from 1."""
     detail = f"Point {row:,} has a coordinate that is not a number. Export the scan without empty points."

@@ -55,6 +55,32 @@ def test_points_that_the_header_does_not_count_are_not_left_out_in_silence(tmp_p
     assert "states 400 points, and the file holds 500" in words
 
 
+@pytest.mark.parametrize(("point_format", "version"), [(0, "1.2"), (3, "1.3"), (6, "1.4"), (8, "1.4")])
+@pytest.mark.parametrize(("held", "stated"), [(500, 490), (500, 1), (60_000, 59_000), (60_000, 50_000)])
+def test_compressed_points_that_the_header_does_not_count_are_not_left_out_in_silence(
+    held: int, stated: int, point_format: int, version: str, tmp_path: Path
+) -> None:
+    path = write_las(tmp_path / "a.laz", some_points(held), point_format=point_format, version=version)
+    change(path, 107, "<I", stated)
+    if version == "1.4":
+        change(path, 107, "<I", 0)
+        change(path, 247, "<Q", stated)
+    code, words = refusal(path)
+    assert code == "scan-file-malformed"
+    assert f"states {stated:,} points, and the file holds " in words
+    assert "more" in words or f"holds {held:,}:" in words
+
+
+@pytest.mark.parametrize("held", [1, 2, 3, 17, 49_999, 50_000, 50_001])
+@pytest.mark.parametrize("point_format", [0, 6])
+def test_compressed_files_that_count_right_are_read_whole(
+    held: int, point_format: int, tmp_path: Path
+) -> None:
+    version = "1.4" if point_format == 6 else "1.2"
+    path = write_las(tmp_path / "a.laz", some_points(held), point_format=point_format, version=version)
+    assert len(read(path)) == held
+
+
 def change(path: Path, at: int, form: str, *values: float) -> Path:
     raw = bytearray(path.read_bytes())
     struct.pack_into(form, raw, at, *values)
