@@ -17,6 +17,7 @@ from slab_core.correction.assurance_missed import Missed, missed
 from slab_core.correction.assurance_model import Assurance, AssuredPrice, Confidence, RuleMargin
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
+from slab_core.correction.placing_costs import MM
 from slab_core.correction.second_look import still_failing
 from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
@@ -79,6 +80,11 @@ class _Way:
     def seemed(self) -> float:
         return self.tried.seemed.probability(self.cycles)
 
+    def skimmed(self) -> tuple[float, float]:
+        """Cubic and square metres that finishing puts on."""
+        seemed = self.tried.seemed
+        return float(seemed.skimmed_m3[self.cycles]), float(seemed.skimmed_m2[self.cycles])
+
 
 class _Judge:
     """Judges ways on draws that had no part in choosing them; every plan on the same ones, once."""
@@ -97,7 +103,7 @@ class _Judge:
         return self.known[key]
 
     def price(self, way: _Way, *, asked: float) -> AssuredPrice:
-        found = self.odds(way)
+        found, (m3, m2) = self.odds(way), way.skimmed()
         probability = found.probability(way.cycles)
         return AssuredPrice(
             asked=asked,
@@ -108,6 +114,8 @@ class _Judge:
             finish_cycles=way.cycles,
             finish_cost=way.finish_cost,
             cost=way.cost,
+            finish_patch_m3=m3,
+            finish_patch_m2=m2,
         )
 
 
@@ -197,7 +205,8 @@ def _ways(
         )  # fmt: skip
         tried = _Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
         for cycles in range(MOST_CYCLES + 1):
-            finishing = cycles * per_cycle
+            bags = task.placing.bags(m2_mm=seemed.skimmed_m3[cycles] / MM, m2=seemed.skimmed_m2[cycles])
+            finishing = cycles * per_cycle + float(bags) * task.placing.per_bag
             cost = plan.solve.objective + finishing
             if seemed.probability(cycles) >= enough + 2.0 * seemed.error(cycles):
                 sure = min(sure, cost)

@@ -5,6 +5,8 @@ or less, and runs out around it. What the gauge misses stays. Common practice, n
 are ours.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 from scipy import ndimage
 
@@ -38,6 +40,18 @@ def spots_on(site: Site) -> Waves:
     return waves_over(site.on.grid, sd_m=np.ones(site.on.inside.shape), knot_m=GAUGE_KNOT_M)
 
 
+class Skimmed(NamedTuple):
+    """What was put on each floor so far: cubic metres, and square metres of every round; shape (count,)."""
+
+    m3: Floats
+    m2: Floats
+
+    def and_also(self, change_m: Floats, *, node_m2: float) -> "Skimmed":
+        """With another round's `change_m`, shape (count, ny, nx)."""
+        volume, area = change_m.sum(axis=(1, 2)), (change_m > 0.0).sum(axis=(1, 2))
+        return Skimmed(self.m3 + node_m2 * volume, self.m2 + node_m2 * area)
+
+
 class Floors:
     """Drawn floors, and how their finishing goes on."""
 
@@ -50,6 +64,7 @@ class Floors:
         self.more = missed.some(count=len(built_m[0]), rng=rng)
         self.spots = spots_on(site)
         self.done = np.zeros_like(built_m[0])
+        self.skimmed = Skimmed(*np.zeros((2, len(self.done))))
         self.sides = [self._check(r, np.ones(len(self.done), dtype=np.bool_)) for r in range(len(built_m))]
 
     def largest_m(self) -> Floats:
@@ -96,6 +111,8 @@ class Floors:
         off = self.spots.draws(count=count, rng=works)
         change = amount * np.maximum(1.0 + WORK_SHARE * off, 0.0)
         self.done = self.done + (change if side == GAP else -change)
+        if side == GAP:
+            self.skimmed = self.skimmed.and_also(change, node_m2=self.site.on.grid.step_m**2)
         changed = np.asarray(amount.any(axis=(1, 2)), dtype=np.bool_)
         if not changed.any():
             return

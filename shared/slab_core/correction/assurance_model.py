@@ -56,7 +56,8 @@ class AssuredPrice:
 
     `probability` and its standard error are from draws that had no part in choosing. Planned to
     `planning_share` of every gap, then `finish_cycles` of check, mark, skim or grind. `cost` is the plan's
-    with the finishing.
+    with the finishing, `finish_cost` its hours and the patch it takes on the mean of the draws:
+    `finish_patch_m3` over `finish_patch_m2` of every round.
     """
 
     asked: float
@@ -67,6 +68,8 @@ class AssuredPrice:
     finish_cycles: int
     finish_cost: float
     cost: float
+    finish_patch_m3: float = 0.0
+    finish_patch_m2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

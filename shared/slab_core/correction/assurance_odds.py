@@ -18,10 +18,13 @@ AT_ONCE = 400_000
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Odds:
     """`over_m` is each floor's largest departure less its rule's gap, shape (draws, rounds + 1, rules);
-    `unsure_m` the standard error of what the coarser grid misses of it, shape (rules,)."""
+    `unsure_m` the standard error of what the coarser grid misses of it, shape (rules,). `skimmed_m3` and
+    `skimmed_m2` are what was put on up to a round, the mean of the draws, shape (rounds + 1,)."""
 
     over_m: Floats
     unsure_m: Floats
+    skimmed_m3: Floats
+    skimmed_m2: Floats
 
     def probability(self, cycles: int) -> float:
         """Of passing every rule together after so many rounds of finishing."""
@@ -64,6 +67,7 @@ def odds(
     """
     gaps = np.array([rule.gap_m for rule in site.task.rules])
     over = np.empty((count, cycles + 1, len(gaps)))
+    skimmed = np.zeros((2, cycles + 1))
     size = max(1, AT_ONCE // site.on.inside.size)
     for first in range(0, count, size):
         here = min(size, count - first)
@@ -74,4 +78,5 @@ def odds(
             if cycle:
                 floors.finish(rounds[cycle - 1])
             over[first : first + here, cycle] = floors.largest_m() - gaps
-    return Odds(over_m=over, unsure_m=missed.error_m())
+            skimmed[:, cycle] += np.sum(floors.skimmed, axis=1) / count
+    return Odds(over_m=over, unsure_m=missed.error_m(), skimmed_m3=skimmed[0], skimmed_m2=skimmed[1])

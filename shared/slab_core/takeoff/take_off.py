@@ -27,7 +27,7 @@ from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_supplies import slab_supplies
 from slab_core.takeoff.trim import cut_lists, trim_supplies
-from slab_core.takeoff.trowelling import patch_bags, trowelling
+from slab_core.takeoff.trowelling import finish_bags, patch_bags, trowelling
 from slab_core.tolerance.model import ToleranceReport
 
 _ORDER = {task.code: place for place, task in enumerate(TASKS)}
@@ -84,6 +84,7 @@ def take_off(
     supplies = (
         *slab_supplies(brief),
         *patch_bags(brief),
+        *finish_bags(brief),
         *probes(brief, rounds),
         *board_supplies(brief),
         *trim_supplies(brief, cuts),

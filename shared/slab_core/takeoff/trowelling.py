@@ -1,11 +1,13 @@
-"""Work and bags of what is filled with a trowel: patches, skims, and the endings of pours on open floor."""
+"""Work and bags of what is filled with a trowel: patches, skims, what finishing puts on, and the endings of
+pours on open floor."""
 
 from collections.abc import Iterator
+from math import ceil
 
 from slab_core.correction.model import PatchArea
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.entries import Effort, Supply, hours, m, rate
+from slab_core.takeoff.entries import Effort, Supply, hours, m, m2, rate
 
 
 def trowelling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
@@ -40,6 +42,43 @@ def patch_bags(brief: Brief) -> Iterator[Supply]:
                     p.id: f"{p.bags:.2f} bags for {p.volume_m3 * 1000:.1f} L over {p.area_m2:.1f} m²"
                     for p in area.patches
                 },
+                "texture": f"{patch.texture_m * 1000:.2f} mm",
+            },
+            stage="correction",
+        )
+
+
+def finish_bags(brief: Brief) -> Iterator[Supply]:
+    """Bags for the rounds of finishing that a plan counts on, shared by area; what is skimmed in rounds that
+    no probability was asked for is the firm's spare."""
+    patch = brief.catalogue.patch
+    whole = {area.floor: 0.0 for area in brief.areas}
+    for area in brief.areas:
+        whole[area.floor] += area.m2
+    for area in brief.areas:
+        assurance = brief.plan(area.floor).assurance
+        if assurance is None or assurance.chosen.finish_patch_m3 <= 0.0:
+            continue
+        share = area.m2 / whole[area.floor]
+        m3, over_m2 = (
+            share * part for part in (assurance.chosen.finish_patch_m3, assurance.chosen.finish_patch_m2)
+        )
+        bags = (m3 * (1.0 + patch.waste_share) + over_m2 * patch.texture_m) / patch.package.size
+        yield Supply(
+            code="finish-bags",
+            product=patch.id,
+            name=patch.name,
+            package=patch.package,
+            net=m3,
+            waste_share=patch.waste_share,
+            packages=ceil(bags - 1e-9),
+            floor=area.floor,
+            phase=area.phase,
+            formula="whole bags of (volume × (1 + waste) + area × texture) / yield, a mean of draws",
+            inputs={
+                "bags": f"{bags:.2f}",
+                "volume": f"{m3 * 1000:.1f} L",
+                "area of all rounds": m2(over_m2),
                 "texture": f"{patch.texture_m * 1000:.2f} mm",
             },
             stage="correction",

@@ -148,7 +148,8 @@ def _passes(case: Case, heights_m: Floats, made: Plan) -> bool:
 
 
 def test_more_probability_never_costs_less_and_the_price_is_the_difference() -> None:
-    found = _measured(13, (_rule(10, 1 / 16),), share=0.5).assured(0.9).assurance
+    case = _measured(13, (_rule(10, 1 / 16),), share=0.5)
+    found = case.assured(0.9).assurance
     assert found is not None
     low, high = found.prices
     assert (low.asked, high.asked) == (0.8, 0.95)
@@ -160,7 +161,12 @@ def test_more_probability_never_costs_less_and_the_price_is_the_difference() -> 
         assert found.price_of_95 is None
     assert found.chosen.finish_cycles > 0
     per_cycle = 12.0 * starter.rates().finish_ph_per_m2 * LABOUR
-    assert found.chosen.finish_cost == pytest.approx(found.chosen.finish_cycles * per_cycle)
+    chosen, patch = found.chosen, starter.catalogue().patch
+    litres = 1000.0 * chosen.finish_patch_m3
+    assert 0.0 < litres < 3.0 * chosen.finish_patch_m2  # so many mm where it is skimmed
+    bags = chosen.finish_patch_m3 * (1.0 + patch.waste_share) + chosen.finish_patch_m2 * patch.texture_m
+    skim = bags / patch.package.size * case.task.placing.per_bag
+    assert chosen.finish_cost == pytest.approx(chosen.finish_cycles * per_cycle + skim)
 
 
 def test_a_floor_that_only_just_passes_is_worked_where_the_probability_asks_for_it() -> None:

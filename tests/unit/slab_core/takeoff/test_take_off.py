@@ -2,6 +2,7 @@
 
 from collections import Counter
 from dataclasses import replace
+from math import ceil
 
 import pytest
 
@@ -185,7 +186,8 @@ def test_where_a_probability_was_asked_for_the_rounds_that_the_plan_counts_on_go
 ) -> None:
     price = AssuredPrice(
         asked=0.9, reached=True, probability=0.93, probability_se=0.01, planning_share=1.0,
-        finish_cycles=cycles, finish_cost=0.0, cost=1.0,
+        finish_cycles=cycles, finish_cost=0.0, cost=1.0, finish_patch_m3=0.004 * cycles,
+        finish_patch_m2=2.0 * cycles,
     )  # fmt: skip
     told = Assurance(
         chosen=price, prices=(price, price), price_of_95=0.0, draws=1000, placing=PlacingErrors(),
@@ -198,6 +200,10 @@ def test_where_a_probability_was_asked_for_the_rounds_that_the_plan_counts_on_go
             hours = FLOOR.area_m2 * starter.rates().finish_ph_per_m2 * cycles
             found = [line.order for line in takeoff.lines if line.key.code == "finish"]
             assert found == ([pytest.approx(hours)] if cycles else [])
+            patch = starter.catalogue().patch
+            litres = 4.0 * cycles * (1.0 + patch.waste_share) + 2000.0 * cycles * patch.texture_m
+            bags = [line.order for line in takeoff.lines if line.key.code == "finish-bags"]
+            assert bags == ([ceil(litres / 1000.0 / patch.package.size)] if cycles else [])
 
 
 def test_borders_and_further_lifts_are_primed_again() -> None:
