@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.family import LevelPoint
@@ -13,7 +13,7 @@ from slab_core.quote.model import PriceBook, Quote
 from slab_core.rooms.model import Room, Rooms
 from slab_core.scans.model import ReducedScan
 from slab_core.schedule.model import Calendar, Schedule
-from slab_core.stages import PLANE
+from slab_core.stages import PLANE, Basis
 from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surveys.model import Benchmark, Network, Survey
 from slab_core.takeoff.model import Scope, Site, Takeoff
@@ -24,7 +24,8 @@ from slab_core.tolerance.model import ToleranceReport, ToleranceSpec
 class Job:
     """Input of the pipeline. `seed`, `pricing_date` and `earliest_start` (with its zone) are fixed when
     the estimate is posted, so that running it again gives the same answer. The first of the `alternates` is
-    the main one; `level_through` holds for the level one."""
+    the main one; `level_through` holds for the level one. With the basis `allowance` there are no surveys,
+    and the one alternate is that."""
 
     name: str
     rooms: tuple[Room, ...]
@@ -45,7 +46,7 @@ class Job:
     scope: Scope = Scope()
     site: Site = Site()
     climate: Climate = Climate()
-    basis: Literal["surveyed", "allowance"] = "surveyed"
+    basis: Basis = "surveyed"
     alternates: tuple[str, ...] = (PLANE,)
     level_through: tuple[LevelPoint, ...] = ()
     lower_bound: bool = False

@@ -6,6 +6,9 @@ The API reads this without loading any algorithm; `pipeline` maps the names to f
 from dataclasses import dataclass
 from typing import Literal
 
+Basis = Literal["surveyed", "allowance"]
+"""What an estimate knows of the slab: readings, or what slabs of its kind usually take."""
+
 Subject = Literal["job", "floor", "scan"]
 Queue = Literal["light", "heavy"]
 
@@ -14,6 +17,12 @@ JOB = "job"
 
 PLANE, LEVEL, GRIND_ONLY, FILL_ONLY = "plane", "level", "grind-only", "fill-only"
 CHEAPEST = "cheapest"
+ALLOWANCE = "allowance"
+"""The one alternate of an estimate before anybody has seen the slab."""
+
+OF_THE_SLAB = frozenset({"scans", "surveys", "surface", "tolerance", "correction"})
+"""Stages that need readings."""
+
 ALTERNATES = (PLANE, LEVEL, GRIND_ONLY, FILL_ONLY, CHEAPEST)
 """Ways to correct a floor that may be asked for side by side: the cheapest plane of any slope, the cheapest
 level one, the cheapest ones for which nothing is filled or nothing is ground, and the cheapest floor of all
@@ -77,14 +86,18 @@ def plan_steps(
     floor_ids: tuple[str, ...],
     scan_ids: tuple[str, ...] = (),
     alternates: tuple[str, ...] = (PLANE,),
+    basis: Basis = "surveyed",
 ) -> tuple[StepSpec, ...]:
     """All steps of one estimate in an order in which every step comes after what it needs.
 
-    A stage that does not differ by alternate is computed once and has the alternate "".
+    A stage that does not differ by alternate is computed once and has the alternate "". Without readings
+    there are no stages of the slab.
     """
     subjects: dict[Subject, tuple[str, ...]] = {"job": (JOB,), "floor": floor_ids, "scan": scan_ids}
     steps: list[StepSpec] = []
     for stage in STAGES:
+        if basis == "allowance" and stage.name in OF_THE_SLAB:
+            continue
         for alternate in alternates if stage.by_alternate else ("",):
             for subject in subjects[stage.subject]:
                 needs = _needs(steps=steps, stage=stage, subject=subject, alternate=alternate)

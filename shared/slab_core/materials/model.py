@@ -8,6 +8,7 @@ common practice with no single source.
 from dataclasses import dataclass
 from typing import Literal
 
+from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -231,7 +232,8 @@ class Rates:
     A patch takes `patch_ph` and `patch_ph_per_bag`, a skim its area; `hand_mix_ph` is the set-up and wash-out
     of a visit without a pour. `dam_m_per_ph` sets and strips the ending of a pour on open floor.
     A scan takes `scan_setup_ph`, and `scan_targets_ph` where it is placed by targets (common practice, from
-    memory).
+    memory). `slab_kinds` are what the firm expects of slabs that nobody has seen, the starter's where it says
+    nothing.
     """
 
     version: str
@@ -291,6 +293,7 @@ class Rates:
     scan_targets_ph: float = 0.25
     trim: TrimRules = TrimRules()
     spreads: Spreads = Spreads()
+    slab_kinds: tuple[SlabKind, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -63,7 +63,8 @@ def run(
     line = Line()
     floors = tuple(floor.id for floor in build_rooms(rooms=job.rooms).floors)
     scans = tuple(scan.id for scan, _ in scans_of(job.surveys))
-    for step in plan_steps(floor_ids=floors, scan_ids=scans, alternates=job.alternates):
+    steps = plan_steps(floor_ids=floors, scan_ids=scans, alternates=job.alternates, basis=job.basis)
+    for step in steps:
         if step.alternate in line.given_up:
             continue
         refuses = _take(line=line, job=job, step=step, budget=budget, read=read)

@@ -35,6 +35,7 @@ from slab_core.surveys.scan_heights import adjust_scans, scans_of
 from slab_core.surveys.scan_observations import scan_error_m, with_scans
 from slab_core.takeoff.model import Takeoff
 from slab_core.takeoff.take_off import take_off
+from slab_core.takeoff.unseen import take_off_unseen
 from slab_core.tolerance.model import ToleranceReport
 from slab_core.tolerance.report import report
 
@@ -239,6 +240,52 @@ def _layout(job: Job, step: StepSpec, earlier: Earlier) -> Order:
 
 
 def _takeoff(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    return _unseen(job, step, earlier) if job.basis == "allowance" else _surveyed(job, step, earlier)
+
+
+def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
+    """Of the pricing date only the year enters: it tells the age of the slab."""
+    rooms = earlier.model(Rooms, "rooms", JOB)
+    floors = tuple(floor.id for floor in rooms.floors)
+
+    def compute(budget: Budget) -> Takeoff:
+        return take_off_unseen(
+            rooms=rooms,
+            layouts=tuple(earlier.model(Layout, "layout", floor) for floor in floors),
+            tolerance=job.tolerance,
+            catalogue=job.catalogue,
+            covering=job.covering,
+            rates=job.rates,
+            climate=job.climate,
+            site=job.site,
+            scope=job.scope,
+            may_grind=not job.limits.no_grinding,
+            alternate=step.alternate,
+            year=job.pricing_date.year,
+            seed=job.seed,
+            budget=budget,
+        )
+
+    values = (
+        step.alternate,
+        job.basis,
+        job.seed,
+        job.rooms,
+        job.tolerance,
+        job.catalogue,
+        job.covering,
+        job.rates,
+        job.climate,
+        job.site,
+        job.scope,
+        job.limits.no_grinding,
+        job.pricing_date.year,
+    )
+    upstream = tuple(earlier.digest("layout", floor) for floor in floors)
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     rooms = earlier.model(Rooms, "rooms", JOB)
     floors = tuple(floor.id for floor in rooms.floors)
     readings = earlier.model(Network, "surveys", JOB).reading_count

@@ -21,7 +21,8 @@ _SLACK_M = 1e-6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Brief:
-    """A job's inputs to the takeoff, with its floors split into areas."""
+    """A job's inputs to the takeoff, with its floors split into areas. `rules` are those of a job that has no
+    reports, as its slab was not seen."""
 
     areas: tuple[WorkArea, ...]
     reading_count: int
@@ -35,6 +36,7 @@ class Brief:
     site: Site
     scope: Scope
     scans: tuple[Scan, ...] = ()
+    rules: tuple[Rule, ...] = ()
 
     def scans_with_targets(self) -> int:
         """Scans that are placed by targets, which somebody sets and measures."""
@@ -50,7 +52,8 @@ class Brief:
 
     def tight(self) -> bool:
         """Whether any floor is under a rule so tight that the fill is polished and finished."""
-        return any(is_tight(rule.rule) for report in self.reports for rule in report.rules)
+        reported = (rule.rule for report in self.reports for rule in report.rules)
+        return any(map(is_tight, (*self.rules, *reported)))
 
     def no_grinding(self) -> bool:
         """No grinding and no drilling over tendons, heating pipes or membranes."""

@@ -171,10 +171,61 @@ class QuantityDraws:
     quantity: NDArray[np.float32]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitPart:
+    """So much of what has a price goes with one more unit."""
+
+    price_code: str
+    quantity: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllowedQuantity:
+    """What only the slab will tell: bags of compound, or hours of the large grinder for height.
+
+    `planned` is what the lines count, `by_chance` what the slab may take. `log_sd` is the standard deviation
+    of the logarithm of that. `parts` are everything that goes with one unit more or less.
+    """
+
+    code: Literal["bags", "grinding"]
+    what: str
+    unit: str
+    planned: float
+    by_chance: Quantiles
+    log_sd: float
+    parts: tuple[UnitPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickSurvey:
+    """So many heights taken before the floor is torn out, what that takes, and how surely they then tell the
+    quantities: a standard deviation of the logarithm."""
+
+    readings: int
+    log_sd: float
+    parts: tuple[UnitPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allowance:
+    """What stands in for a slab that nobody has seen: the kind of slab, its area, and what it may take.
+
+    `jobs` of the firm's own, by which the bags were learned, beside a prior worth `prior_slabs`.
+    """
+
+    removal: Removal
+    age: str
+    area_m2: float
+    jobs: int
+    prior_slabs: float
+    quantities: tuple[AllowedQuantity, ...]
+    surveys: tuple[QuickSurvey, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Takeoff:
     """Result of the takeoff stage for the whole job and one alternate. `bags_needed` are bags of compound,
-    spare apart, by chance; None where nothing is poured."""
+    spare apart, by chance; None where nothing is poured. `allowance` is None where the slab was surveyed."""
 
     alternate: str
     lines: tuple[TakeoffLine, ...]
@@ -185,3 +236,4 @@ class Takeoff:
     cut_lists: tuple[CutList, ...] = ()
     bags_needed: Quantiles | None = None
     draws: QuantityDraws | None = None
+    allowance: Allowance | None = None

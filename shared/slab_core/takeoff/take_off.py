@@ -1,5 +1,7 @@
 """Everything to buy and do for a job, added up from its plan and its layout."""
 
+from dataclasses import replace
+
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Rates
@@ -79,6 +81,15 @@ def take_off(
         scope=scope,
         scans=scans,
     )
+    taken = taken_off(brief=brief, alternate=alternate, budget=budget)
+    if not surfaces:
+        return taken
+    draws, bags = quantity_draws(brief=brief, rooms=rooms, surfaces=surfaces, lines=taken.lines, seed=seed)
+    return replace(taken, draws=draws, bags_needed=bags)
+
+
+def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
+    """Everything that a brief asks for, without draws."""
     efforts, rounds = _efforts(brief)
     cuts = cut_lists(brief, budget=budget)
     supplies = (
@@ -98,9 +109,6 @@ def take_off(
         *disposal_lines(brief),
     )
     lines = tuple(sorted(unordered, key=_place))
-    draws, bags = None, None
-    if surfaces:
-        draws, bags = quantity_draws(brief=brief, rooms=rooms, surfaces=surfaces, lines=lines, seed=seed)
     problems = (
         *conditions(brief=brief),
         *missing_items(brief),
@@ -115,8 +123,6 @@ def take_off(
         order_weight_kg=sum(line.weight_kg for line in lines),
         problems=problems,
         cut_lists=cuts,
-        bags_needed=bags,
-        draws=draws,
     )
 
 
