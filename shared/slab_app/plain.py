@@ -18,7 +18,8 @@ import numpy as np
 
 MONEY = frozenset(
     {"cost", "overhead", "profit", "subtotal", "tax", "total", "unit_cost", "price", "amount", "allowance"}
-    | {"not_to_exceed", "standby_rate"}
+    | {"not_to_exceed", "standby_rate", "survey_price", "saves"}
+    | {f"{of}_{when}" for of in ("allowance", "overrun") for when in ("now", "after")}
     | {f"{of}_{when}" for of in ("price", "total") for when in ("before", "after")}
 ) | {f"{of}p{chance}" for of in ("", "cost_") for chance in (50, 80, 95)}
 GRID_MM = {"height": 0.01, "grind": 0.01, "fill": 0.01, "departure": 0.01, "error": 0.001}

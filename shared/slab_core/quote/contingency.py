@@ -10,6 +10,7 @@ from slab_core.money.rounding import EXACT, add_up, from_float, round_to
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.streams import stream
 from slab_core.quote.model import Contingency, LineSpread, Price, PriceBook, QuoteLine
+from slab_core.quote.totals import on_top
 from slab_core.takeoff.model import LineKey, QuantityDraws, TakeoffLine, Trace
 
 CHANCES = (0.5, 0.8, 0.95)
@@ -63,9 +64,16 @@ def cost_draws(
 
 
 def contingency(
-    *, costs: CostDraws, book: PriceBook, prices: dict[str, Price], planned: Decimal, allowance: Decimal
+    *,
+    costs: CostDraws,
+    book: PriceBook,
+    prices: dict[str, Price],
+    planned: Decimal,
+    allowance: Decimal,
+    seen: bool = True,
 ) -> Contingency:
-    """`planned` is the cost of all lines, `allowance` what the quote reckons with beyond it."""
+    """`planned` is the cost of all lines, `allowance` what the quote reckons with beyond it; `seen` says that
+    the slab was surveyed."""
     cost = [_money(value, book) for value in _quantiles(costs.total)]
     paid = [_money(value, book) for value in _quantiles(_paid(costs, book, prices))]
     within = costs.keeping_within(EXACT.add(planned, allowance), step=10.0**-book.digits)
@@ -75,7 +83,7 @@ def contingency(
         p50=paid[0], p80=paid[1], p95=paid[2],
         within=within,
         allowance=allowance,
-        sentence=_sentence(within=within, allowance=allowance, book=book),
+        sentence=_sentence(within=within, allowance=allowance, book=book, seen=seen),
         lines=_line_spreads(costs, book),
     )  # fmt: skip
 
@@ -113,14 +121,11 @@ def _price_factors(*, lines: tuple[TakeoffLine, ...], seed: int, count: int, sd:
 
 def _paid(costs: CostDraws, book: PriceBook, prices: dict[str, Price]) -> Floats:
     """What the customer would pay, to the float's last digits."""
-    share = float(book.profit_share)
-    on_top = (1.0 + float(book.overhead_share)) * (
-        1.0 + share if book.profit_kind == "markup" else 1.0 / (1.0 - share)
-    )
+    charged = float(on_top(book=book))
     tax = np.array([float(book.tax_rates[prices[line.price_code].tax_class]) for line in costs.lines])
     rest = np.delete(costs.fixed * tax, costs.rows).sum()
-    taxed = (tax[costs.rows] @ costs.varying + rest) * on_top
-    before = costs.total * on_top
+    taxed = (tax[costs.rows] @ costs.varying + rest) * charged
+    before = costs.total * charged
     return np.asarray(np.maximum(before, float(book.minimum_charge)) + taxed)
 
 
@@ -138,9 +143,9 @@ def _line_spreads(costs: CostDraws, book: PriceBook) -> tuple[LineSpread, ...]:
     return tuple(spread for _, spread in sorted(found, key=lambda pair: (-pair[0], pair[1].key.text())))
 
 
-def _sentence(*, within: float, allowance: Decimal, book: PriceBook) -> str:
+def _sentence(*, within: float, allowance: Decimal, book: PriceBook, seen: bool) -> str:
     ways = f"in {round(100 * within)} of 100 ways that slab, yields, rates and prices may turn out"
-    held = "the plan is held fixed"
+    held = "the plan is held fixed" if seen else "nobody has seen the slab, so no plan is held"
     if not allowance:
         return f"No allowance is in the price: the cost keeps within it {ways}; {held}."
     return (

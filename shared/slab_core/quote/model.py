@@ -140,8 +140,59 @@ class Terms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UnitPrice:
+    """What one unit more or less of an allowed quantity changes the quote by: `price` before tax, and `tax`.
+
+    `allowed` is what the lines count; the slab takes no more than `kept_to_in_80` in 80 of 100 cases.
+    """
+
+    code: str
+    what: str
+    unit: str
+    allowed: Decimal
+    kept_to_in_80: Decimal
+    kept_to_in_95: Decimal
+    cost: Decimal
+    price: Decimal
+    tax: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickSurveyValue:
+    """What a survey of so many readings before tear-out would save against its price; amounts before tax.
+
+    `allowance_now` is what the price has to hold beyond the planned cost of what only the slab tells, to keep
+    the firm's risk level, `overrun_now` what the job exceeds that by on average; `..._after` are to be
+    expected with the survey. `saves` is the sum of both now less the sum of both after.
+    """
+
+    readings: int
+    survey_price: Decimal
+    allowance_now: Decimal
+    overrun_now: Decimal
+    allowance_after: Decimal
+    overrun_after: Decimal
+    saves: Decimal
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeforeTearOut:
+    """What is agreed of a slab that nobody has seen: under which floor and of which age it is, and by how
+    many of the firm's own jobs its bags were foretold."""
+
+    removal: str
+    age: str
+    jobs: int
+    unit_prices: tuple[UnitPrice, ...]
+    quick_survey: QuickSurveyValue
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
-    """Result of the quote stage. The lines' prices and taxes add up to the totals exactly."""
+    """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. `before_tear_out`
+    is None where the slab was surveyed."""
 
     alternate: str
     currency: str
@@ -159,3 +210,4 @@ class Quote:
     problems: tuple[Problem, ...] = ()
     contingency: Contingency | None = None
     terms: Terms | None = None
+    before_tear_out: BeforeTearOut | None = None

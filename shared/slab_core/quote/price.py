@@ -7,6 +7,7 @@ from decimal import Decimal
 from slab_core.errors import Problem
 from slab_core.materials.model import Rates
 from slab_core.money.rounding import EXACT, add_up, from_float, round_to
+from slab_core.quote.before_tear_out import before_tear_out
 from slab_core.quote.check import MOST_DIGITS, book_problems, line_problems, no_tax_rate, price_of
 from slab_core.quote.contingency import (
     allowance_line,
@@ -16,7 +17,7 @@ from slab_core.quote.contingency import (
     planned_cost,
 )
 from slab_core.quote.mobilisation import mobilisation
-from slab_core.quote.model import Contingency, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.model import BeforeTearOut, Contingency, Price, PriceBook, Quote, QuoteLine
 from slab_core.quote.terms import cap_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
@@ -84,7 +85,8 @@ def _allowed(
     costs = cost_draws(lines=takeoff.lines, further=trips, draws=takeoff.draws, prices=prices, book=book)
     amount = allowance_of(costs=costs, planned=planned, book=book)
     line = allowance_line(amount=amount, book=book, tax_class=_class_of_labour(book))
-    found = contingency(costs=costs, book=book, prices=prices, planned=planned, allowance=amount)
+    seen = takeoff.allowance is None
+    found = contingency(costs=costs, book=book, prices=prices, planned=planned, allowance=amount, seen=seen)
     return found, line
 
 
@@ -158,7 +160,14 @@ def _quote(
         problems=problems,
         contingency=done.contingency,
         terms=terms_of(total=total, contingency=done.contingency, book=book) if done.lines else None,
+        before_tear_out=_unseen(takeoff, book) if done.lines else None,
     )
+
+
+def _unseen(takeoff: Takeoff, book: PriceBook) -> BeforeTearOut | None:
+    if takeoff.allowance is None or takeoff.draws is None:
+        return None
+    return before_tear_out(allowance=takeoff.allowance, book=book, seed=takeoff.draws.seed)
 
 
 def rounding_rule(*, book: PriceBook) -> str:

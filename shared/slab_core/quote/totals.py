@@ -34,6 +34,13 @@ def sums_of(*, costs: tuple[Decimal, ...], book: PriceBook) -> Sums:
     return Sums(cost=cost, overhead=overhead, profit=profit, before=EXACT.add(base, profit))
 
 
+def on_top(*, book: PriceBook) -> Fraction:
+    """What a line's price before tax is of its cost, a minimum charge apart."""
+    share = Fraction(book.profit_share)
+    profit = 1 + share if book.profit_kind == "markup" else 1 / (1 - share)
+    return (1 + Fraction(book.overhead_share)) * profit
+
+
 def priced(*, lines: tuple[QuoteLine, ...], sums: Sums, book: PriceBook) -> tuple[QuoteLine, ...]:
     """The lines with their share of the subtotal as price, by cost, adding up to it exactly."""
     if not lines:
