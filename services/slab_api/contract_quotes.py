@@ -6,6 +6,7 @@ from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, TEXT, Schema, many,
 from slab_api.results.describe import describe, schema_name
 from slab_core.job import MODELS
 from slab_core.quote.change_order import ChangeOrder
+from slab_core.quote.model import Terms
 
 _STATES = ["draft", "sent", "accepted", "declined", "superseded"]
 _STATE: Schema = {"type": "string", "enum": _STATES}
@@ -105,8 +106,20 @@ def _offer() -> Schema:
             "subtotal": ref("Money"),
             "tax": ref("Money"),
             "total": ref("Money"),
+            "terms": maybe(ref(schema_name(Terms))),
+            "before_tear_out": maybe(_before_tear_out()),
             "change": maybe(record("What changes against what was accepted.", change)),
         },
+    )
+
+
+def _before_tear_out() -> Schema:
+    money = {"price": ref("Money"), "tax": ref("Money")}
+    unit = record("A unit.", {"what": TEXT, "unit": TEXT, "allowed": TEXT, **money})
+    return record(
+        "Of a slab that nobody has seen: what is allowed, and what one unit more or less is charged or "
+        "credited at.",
+        {"sentence": TEXT, "unit_prices": many(unit)},
     )
 
 

@@ -9,7 +9,7 @@ from slab_api.contract_quotes import quote_schemas
 from slab_api.problems import KINDS
 from slab_api.results.describe import MONEY_SCHEMA, describe
 from slab_core.job import MODELS
-from slab_core.stages import STAGES
+from slab_core.stages import OF_THE_SLAB, STAGES
 from slab_files.scan_kinds import ScanKind
 
 
@@ -88,8 +88,11 @@ def _estimates() -> dict[str, Schema]:
     }
     total: dict[str, Schema] = {"id": ID, "number": COUNT, "alternate": TEXT, "total": ref("Money")}
     links = dict.fromkeys(("self", "cancel", *(stage.name for stage in STAGES)), LINK)
-    where = record("Where its parts are; `scans` only if it has some.", {**links, "quotes": many(LINK)})
-    where["required"].remove("scans")
+    where = record(
+        "Where its parts are; `scans` only if it has some, and stages of the slab only if it was surveyed.",
+        {**links, "quotes": many(LINK)},
+    )
+    where["required"] = [name for name in where["required"] if name not in OF_THE_SLAB]
     whole: dict[str, Schema] = {
         **item,
         "seed": COUNT,

@@ -16,6 +16,7 @@ from slab_store.quotes import QuoteItem, QuoteRecord
 Json = dict[str, Any]
 
 _CUSTOMERS_LINE = ("what", "quantity", "unit", "price", "tax")
+_CUSTOMERS_UNIT = ("what", "unit", "allowed", "price", "tax")
 _CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason")
 
 
@@ -91,8 +92,19 @@ def offer_view(found: Offered, *, change: ChangeOrderRecord | None, now: datetim
         "subtotal": quote["subtotal"],
         "tax": quote["tax"],
         "total": quote["total"],
+        "terms": quote.get("terms"),
+        "before_tear_out": _customers_allowance(quote.get("before_tear_out")),
         "change": change and _customers_change(change),
     }
+
+
+def _customers_allowance(said: Json | None) -> Json | None:
+    """What is allowed and what a unit more or less is charged at; not what it costs, nor what a survey saves
+    the firm."""
+    if said is None:
+        return None
+    prices = [{name: each[name] for name in _CUSTOMERS_UNIT} for each in said["unit_prices"]]
+    return {"sentence": said["sentence"], "unit_prices": prices}
 
 
 def change_order_view(order: ChangeOrderRecord) -> Json:

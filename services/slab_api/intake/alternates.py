@@ -7,14 +7,17 @@ from slab_api.intake.reader import Path, Reader
 from slab_api.schemas.options import MOST_ALTERNATES, LevelPlaceDocument, OptionsDocument
 from slab_core.correction.family import LevelPoint
 from slab_core.rooms.model import Opening, Point, Room
-from slab_core.stages import ALTERNATES, LEVEL
+from slab_core.stages import ALLOWANCE, ALTERNATES, LEVEL
 
 _ALLOWED = f"there are {', '.join(ALTERNATES)}"
 
 
 def read_alternates(options: OptionsDocument, *, reader: Reader) -> tuple[str, ...]:
-    """Their names, the main one first."""
+    """Their names, the main one first; the one of a slab that nobody has seen by itself."""
     names, at = options.alternates, ("options", "alternates")
+    if options.basis == "allowance":
+        _without_readings(options, reader=reader)
+        return (ALLOWANCE,)
     if not names:
         reader.fault(f"give at least one alternate; {_ALLOWED}", at)
     if len(names) > MOST_ALTERNATES:
@@ -25,6 +28,16 @@ def read_alternates(options: OptionsDocument, *, reader: Reader) -> tuple[str, .
         elif name in names[:i]:
             reader.fault(f"the alternate {name!r} is given twice; give it once; {_ALLOWED}", (*at, i))
     return names
+
+
+def _without_readings(options: OptionsDocument, *, reader: Reader) -> None:
+    """What needs a surveyed slab cannot be asked for beside an allowance."""
+    plain = OptionsDocument()
+    for name in ("alternates", "lower_bound", "confidence", "grid_step"):
+        if getattr(options, name) != getattr(plain, name):
+            reader.fault(
+                "this needs a surveyed slab; leave it out, or set basis to surveyed", ("options", name)
+            )
 
 
 def read_level_through(

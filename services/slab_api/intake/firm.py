@@ -34,6 +34,7 @@ _OWN = ("version", "source")
 _TRIM = ("transition", "base")
 _SHORTEST_STICK_M, _MOST_TRIMMED_M = 0.3, 0.3
 _LEAST_RISK_LEVEL, _MOST_RISK_LEVEL = Decimal("0.5"), Decimal("0.99")
+_MOST_SLAB_SD = 1.5
 _CURRENCY = re.compile("[A-Z]{3}")
 _WRONG_CURRENCY = "a currency is three capital letters of ISO 4217, such as USD"
 
@@ -279,10 +280,33 @@ def _rates_faults(rates: Rates) -> list[Fault]:
         if getattr(rates.trim, name) > _MOST_TRIMMED_M:
             detail = f"a cut through trim takes at most {_MOST_TRIMMED_M:g} m"
             faults.append(Fault(detail=detail, pointer=f"/trim/{name}"))
+    faults += _slab_kind_faults(rates)
     for spread in fields(rates.spreads):
         if getattr(rates.spreads, spread.name) > 1.0:
             detail = "a spread is the standard deviation of a logarithm, such as 0.1 for 10 %; at most 1"
             faults.append(Fault(detail=detail, pointer=f"/spreads/{spread.name}"))
+    return faults
+
+
+def _slab_kind_faults(rates: Rates) -> list[Fault]:
+    faults = []
+    seen = set[tuple[str, str]]()
+    for row, kind in enumerate(rates.slab_kinds):
+        at = f"/slab_kinds/{row}"
+        if (kind.removal, kind.age) in seen:
+            detail = f"slabs under {kind.removal!r} of the age {kind.age!r} are given twice; give them once"
+            faults.append(Fault(detail=detail, pointer=at))
+        seen.add((kind.removal, kind.age))
+        for name, rate in (("bags", kind.bags), ("grinding", kind.grinding)):
+            if rate.median_per_m2 <= 0 or rate.slabs <= 0:
+                detail = "the median by the m² and what it is worth in slabs have to be more than 0"
+                faults.append(Fault(detail=detail, pointer=f"{at}/{name}"))
+            if not 0 < rate.sd <= _MOST_SLAB_SD:
+                detail = f"a standard deviation of a logarithm, more than 0 and at most {_MOST_SLAB_SD:g}"
+                faults.append(Fault(detail=detail, pointer=f"{at}/{name}/sd"))
+            if rate.seen.weight > 0 and rate.seen.median_per_m2 <= 0:
+                detail = "what jobs showed needs its median by the m², more than 0"
+                faults.append(Fault(detail=detail, pointer=f"{at}/{name}/seen/median_per_m2"))
     return faults
 
 

@@ -89,7 +89,7 @@ def prepare(
     )
     floors = _floor_ids(whole, reader=reader)
     scans = tuple(scan.id for survey in surveys for scan in survey.scans)
-    steps = plan_steps(floor_ids=floors, scan_ids=scans, alternates=whole.alternates)
+    steps = plan_steps(floor_ids=floors, scan_ids=scans, alternates=whole.alternates, basis=whole.basis)
     return Prepared(job=encode(whole), seed=whole.seed, steps=steps)
 
 
@@ -126,11 +126,24 @@ def _assemble(
         scope=spec.read_scope(job, reader=reader),
         site=spec.read_site(job.site, reader=reader),
         climate=spec.read_climate(job),
+        basis=options.basis,
         alternates=read_alternates(options, reader=reader),
         level_through=read_level_through(options, rooms=rooms, reader=reader),
         lower_bound=options.lower_bound,
         confidence=read_confidence(options, reader=reader),
     )
+
+
+def _survey_problems(job: Job) -> tuple[Problem, ...]:
+    if job.basis == "surveyed":
+        return check_surveys(surveys=job.surveys, benchmarks=job.benchmarks)
+    if not job.surveys:
+        return ()
+    detail = (
+        f"an estimate of an allowance takes no surveys, and there are {len(job.surveys)}: leave them out "
+        "(give []), or leave out the basis to use them"
+    )
+    return (Problem(code="survey-unused", detail=detail, pointer="/surveys", severity="refusal"),)
 
 
 def next_day(now: datetime, *, zone: ZoneInfo) -> datetime:
@@ -171,8 +184,7 @@ def _floor_ids(job: Job, *, reader: Reader) -> tuple[str, ...]:
         problems = off_every_floor(points=job.level_through, floors=floors)
     except InputRefused as refused:
         problems = refused.problems
-    surveys = check_surveys(surveys=job.surveys, benchmarks=job.benchmarks)
-    faults = core_faults((*problems, *surveys), found=reader.faults)
+    faults = core_faults((*problems, *_survey_problems(job)), found=reader.faults)
     if faults:
         raise invalid(faults)
     return tuple(floor.id for floor in floors)

@@ -101,7 +101,8 @@ def prepare_from_records(
         for i, record in enumerate(uow.rooms.of_job(job=job.id))
     )
     surveys = _surveys(uow, job=job, request=request, reader=reader)
-    _check_complete(rooms, surveys, faults=reader.faults)
+    needed = request.options.basis == "surveyed"
+    _check_complete(rooms, surveys, needed=needed, faults=reader.faults)
     return prepare(
         uow,
         job=document,
@@ -165,11 +166,14 @@ def _survey(uow: UnitOfWork, record: SurveyRecord, *, job: JobRecord, reader: Re
     return replace(read, scans=scans)
 
 
-def _check_complete(rooms: tuple[Room, ...], surveys: tuple[Survey, ...], *, faults: Sequence[Fault]) -> None:
+def _check_complete(
+    rooms: tuple[Room, ...], surveys: tuple[Survey, ...], *, needed: bool, faults: Sequence[Fault]
+) -> None:
+    """`needed` says whether there have to be readings."""
     if not rooms:
         raise NotReadyForEstimate("the job has no rooms; add at least one")
     # Faults name what was asked for and is not there; to say that nothing is there would hide them.
-    if not surveys and not faults:
+    if needed and not surveys and not faults:
         raise NotReadyForEstimate("the job has no survey; add one with its readings and close it")
 
 

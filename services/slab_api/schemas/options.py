@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import AwareDatetime, Field
 
 from slab_api.schemas.base import Document, Label, Length, Place
-from slab_core.stages import ALTERNATES, PLANE
+from slab_core.stages import ALTERNATES, PLANE, Basis
 
 MOST_ALTERNATES = 6
 LEAST_CONFIDENCE, MOST_CONFIDENCE = 0.5, 0.99
@@ -50,6 +50,14 @@ class PlacingErrorsDocument(Document):
 class OptionsDocument(Document):
     """What is fixed when the estimate is posted; absent values are chosen then and shown in the result."""
 
+    basis: Annotated[
+        Basis,
+        Field(
+            description="allowance: before anybody has seen the slab; the estimate then takes no surveys, "
+            "allows for bags and grinding as slabs under such a floor and of such an age usually take, and "
+            "its one alternate is `allowance`."
+        ),
+    ] = "surveyed"
     seed: Annotated[
         int | None,
         Field(ge=0, le=2**53 - 1, description="Of whatever is drawn at random; absent: always the same."),

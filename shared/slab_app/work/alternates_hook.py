@@ -34,6 +34,21 @@ class _Days(msgspec.Struct):
     site_days: int
 
 
+class _Allowed(msgspec.Struct):
+    code: str
+    planned: float
+
+
+class _Allowance(msgspec.Struct):
+    quantities: list[_Allowed]
+
+
+class _Takeoff(msgspec.Struct):
+    """Of a stored takeoff of a slab that nobody has seen what a summary needs."""
+
+    allowance: _Allowance
+
+
 def on_finished(uow: UnitOfWork, run: UUID, step: StepSpec, computed: Computed) -> None:
     """Note the alternate that has just been refused, or has just been priced."""
     if not step.alternate:
@@ -52,12 +67,27 @@ def _priced(uow: UnitOfWork, *, run: UUID, alternate: str) -> AlternateSummary:
     ]
     (schedule,) = _summaries(uow, (step.digest for step in steps if step.stage == "schedule"))
     days = msgspec.json.decode(schedule, type=_Days)
+    if not plans:
+        (takeoff,) = _summaries(uow, (step.digest for step in steps if step.stage == "takeoff"))
+        return _unseen(alternate, days, msgspec.json.decode(takeoff, type=_Takeoff).allowance)
     return AlternateSummary(
         alternate=alternate,
         passes=all(plan.passes for plan in plans),
         plan_cost=sum(plan.solve.objective for plan in plans),
         bags=sum(plan.bags for plan in plans),
         grinding_hours=sum(plan.grinder_hours + plan.hand_grinder_hours for plan in plans),
+        pour_days=days.pour_days,
+        site_days=days.site_days,
+    )
+
+
+def _unseen(alternate: str, days: _Days, allowance: _Allowance) -> AlternateSummary:
+    """Of a slab that nobody has seen nothing is known to pass, and nothing was planned."""
+    allowed = {each.code: each.planned for each in allowance.quantities}
+    return AlternateSummary(
+        alternate=alternate,
+        bags=round(allowed["bags"]),
+        grinding_hours=allowed.get("grinding", 0.0),
         pour_days=days.pour_days,
         site_days=days.site_days,
     )

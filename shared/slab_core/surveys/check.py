@@ -28,7 +28,10 @@ def check_surveys(*, surveys: tuple[Survey, ...], benchmarks: tuple[Benchmark, .
     Rows and pointers (RFC 6901) count from 0; texts count rows from 1.
     """
     if not surveys:
-        detail = "the job has no survey; give at least one with its readings"
+        detail = (
+            "the job has no survey; give at least one with its readings, or ask for a quote before tear-out "
+            "with the basis allowance"
+        )
         return (refusal(code="no-survey", detail=detail, pointer="/surveys"),)
     return (
         *_duplicates("survey", (survey.id for survey in surveys), pointer="/surveys"),
