@@ -33,10 +33,11 @@ class Mender:
             budget=budget,
         )
 
-    def mend(self, *, depths: Depths, fixed: Mask) -> Depths:
-        """Low nodes are filled, proud ones ground in whole passes once fill alone did not do. Where a node
-        cannot give, the nodes that the edge rests on do. `fixed` nodes are poured and stay."""
+    def mend(self, *, depths: Depths, fixed: Mask, most_mm: Floats) -> Depths:
+        """Low nodes are filled up to `most_mm`, proud ones ground in whole passes once fill alone did not do.
+        Where a node cannot give, the nodes that the edge rests on do. `fixed` nodes are poured and stay."""
         change = depths.fill_mm - depths.grind_mm
+        change = np.where(fixed, change, np.minimum(change, most_mm))
         least = np.inf
         for k in range(ROUNDS):
             over = self.oracle.over(heights_mm=self._height_mm(change))
@@ -45,7 +46,9 @@ class Mender:
             if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * least):
                 break
             least = min(least, worst)
-            change = self._step(change_mm=change, over=over, gap=gap, rise=rise, fixed=fixed, k=k)
+            change = self._step(
+                change_mm=change, most_mm=most_mm, over=over, gap=gap, rise=rise, fixed=fixed, k=k
+            )
         grind = in_passes(task=self.task, grind_mm=np.maximum(-change, 0.0), specks=True)
         fill = np.maximum(change, 0.0)
         return Depths(fill_mm=fill, grind_mm=grind, target_mm=self.task.case.nodes.z_mm + fill)
@@ -60,7 +63,15 @@ class Mender:
         return most
 
     def _step(
-        self, *, change_mm: Floats, over: tuple[Over, ...], gap: Floats, rise: Floats, fixed: Mask, k: int
+        self,
+        *,
+        change_mm: Floats,
+        most_mm: Floats,
+        over: tuple[Over, ...],
+        gap: Floats,
+        rise: Floats,
+        fixed: Mask,
+        k: int,
     ) -> Floats:
         case = self.task.case
         low, proud = gap > BROKEN_MM, (rise > BROKEN_MM) & (gap <= BROKEN_MM)
@@ -68,12 +79,12 @@ class Mender:
         down = np.where(change_mm < SKIN_MM, np.ceil(down / SKIN_MM - 1e-9) * SKIN_MM, down)
         wanted = change_mm + np.where(low, gap, 0.0) - down
         if k >= LIFTS_FROM:
-            stuck = (low & (fixed | (wanted > case.fill_cap_mm))) | (
+            stuck = (low & (fixed | (wanted > most_mm))) | (
                 proud & (fixed | (wanted < -case.grind_cap_mm - 1e-9))
             )
             if stuck.any():
                 wanted = wanted + self._give(change_mm=change_mm, over=over, gap=gap, rise=rise, stuck=stuck)
-        wanted = np.clip(wanted, -case.grind_cap_mm, case.fill_cap_mm)
+        wanted = np.clip(wanted, -case.grind_cap_mm, most_mm)
         return np.where(fixed, change_mm, wanted)
 
     def _give(

@@ -12,24 +12,18 @@ from dataclasses import replace
 from itertools import product
 
 import numpy as np
-from scipy import ndimage
 
-from slab_core.correction.depths import workable
 from slab_core.correction.evaluate import SKINS_MM, untouched_plan
-from slab_core.correction.mended import Mender
+from slab_core.correction.followed import weigh_followed
 from slab_core.correction.model import Plan, Solve, Workability
 from slab_core.correction.on_surface import near_surface
-from slab_core.correction.optimum_model import Demand
 from slab_core.correction.placed import Placed, place, poured_free
 from slab_core.correction.placed_plan import plan_of_placed
 from slab_core.correction.placement_bound import lower_bound
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.ruled import Ruled, best_ruled, height_of
-from slab_core.correction.shapes import Shape, Wanted, cheapest_shape, wanted_demand
-from slab_core.correction.spots import Draft, by_trowel, mended, placed_of, with_pours
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
-from slab_core.correction.unit_costs import SCREED_BAY_M
 from slab_core.correction.weighing import Weighing
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
@@ -37,27 +31,11 @@ from slab_core.numerics.grid import Floats
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import ToleranceReport
 
-HAND, PART, NEAR, PLANE_FIELD, RULED = "by hand", "poured in part", "near a plane", "on a plane", "ruled"
-
-RESERVES_M = (0.0002, 0.0006, 0.0012)
-"""So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
-those of the coarser lattice take some of it; the more is tried where the less does not pass."""
-
-NARROW_BAY_M = 1.6
-"""An edge of 6 ft rides strips this wide: where the floor bends under the wide ones."""
+NEAR, PLANE_FIELD, RULED = "near a plane", "on a plane", "ruled"
 
 SPARING = (1.0, 0.5)
 """Shares of the rule by which high places are left above a plane."""
 
-ROUNDS = 2
-"""Heights are looked for again with areas priced by the depths of the first."""
-
-POURED_FROM = 1.2
-"""Relief over the plane of least squares, in depths of the trowel, from which pours are looked for first."""
-
-KEPT_PASSES = 2
-
-BLUR_M, THIN_MM = 0.1, 0.6
 MOST_CHECKS = 4
 
 LOWERED_MM = (0.0, 1.5, 3.0)
@@ -84,7 +62,7 @@ def cheapest_placement(
         nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
         return untouched_plan(task=task, alternate=CHEAPEST, solve=nothing, after=report.rules, passes=True)
     weighing = Weighing()
-    shapes_cost = _spots(task=task, weighing=weighing, budget=budget)
+    shapes_cost = weigh_followed(task=task, weighing=weighing, budget=budget)
     plane = planes()
     _surfaces(task=task, plane=plane, weighing=weighing, budget=budget)
     best = weighing.best
@@ -114,84 +92,6 @@ def cheapest_placement(
 def report_passes(report: ToleranceReport) -> bool:
     """Whether the floor keeps every straightedge rule as it is."""
     return all(rule.passes for rule in report.rules)
-
-
-def _spots(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
-    """Ways that follow the cheapest heights; what those heights cost by volume alone, if there are any."""
-    first_cost, mender = None, Mender(task=task, budget=budget)
-    for reserve_m in RESERVES_M:
-        passed = False
-        wanted = _wanted(task=task, reserve_m=reserve_m)
-        plain = demand = wanted_demand(task=task, wanted=wanted)
-        for _ in range(ROUNDS):
-            shape = cheapest_shape(task=task, demand=demand, budget=budget)
-            if shape is None:
-                break
-            first_cost = shape.cost if first_cost is None else first_cost
-            passed |= _weigh_shape(task=task, shape=shape, mender=mender, weighing=weighing)
-            if not passed and reserve_m < RESERVES_M[-1]:
-                break  # what areas cost is not what is lacking
-            demand = _with_areas(task=task, shape=shape, demand=plain)
-        if passed or first_cost is None or budget.left_s() <= 0.0:
-            break  # rules taken tighter still have no heights either
-    return first_cost
-
-
-def _wanted(*, task: Task, reserve_m: float) -> Wanted:
-    """At the price of a trowel, or where the slab is so deep that something must be poured at that of a pour,
-    which fills deep hollows where the other would rather grind."""
-    costs, placing = task.case.costs, task.placing
-    relief_mm = float(np.ptp(task.case.nodes.z_mm - _fitted_mm(task)))
-    deep = relief_mm > POURED_FROM * placing.greatest_depth_mm
-    return Wanted(
-        fill_price=costs.bags_per_m2_mm * costs.per_bag if deep else placing.least_per_m2_mm(),
-        greatest_fill_mm=task.case.fill_cap_mm,
-        reserve_m=reserve_m,
-        kept_grind_mm=KEPT_PASSES * SKIN_MM,
-    )
-
-
-def _fitted_mm(task: Task) -> Floats:
-    """The plane of least squares."""
-    nodes = task.case.nodes
-    design = np.column_stack([np.ones_like(nodes.u), nodes.u, nodes.v])
-    return np.asarray(design @ np.linalg.lstsq(design, nodes.z_mm, rcond=None)[0])
-
-
-def _weigh_shape(*, task: Task, shape: Shape, mender: Mender, weighing: Weighing) -> bool:
-    """Whether any way that follows this shape passes."""
-    depths = workable(task=task, shape=shape)
-    passed = _weigh(kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing)
-    for bay_m in (SCREED_BAY_M, NARROW_BAY_M):
-        draft = with_pours(task=task, depths=depths, bay_m=bay_m)
-        if draft is None:
-            break
-        if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
-            passed = True
-            break
-    return passed
-
-
-def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> bool:
-    """Mending only adds work, so a draft that is too dear before is not mended."""
-    drawn = placed_of(name=kind, task=task, draft=draft)
-    if drawn is None or drawn.cost >= weighing.least_cost():
-        return weighing.offer(drawn, kind=kind)
-    ready = placed_of(name=kind, task=task, draft=mended(draft=draft, mender=mender))
-    return weighing.offer(ready, kind=kind)
-
-
-def _with_areas(*, task: Task, shape: Shape, demand: Demand) -> Demand:
-    """The demand with what an area costs by hand spread over the depth that it has: where fill is thin it
-    becomes dear, so that the next heights have fewer and deeper places."""
-    nodes, placing = task.case.nodes, task.placing
-    depth = np.zeros(nodes.inside.shape)
-    depth[nodes.inside] = np.where(shape.fill, np.maximum(shape.target_mm - nodes.z_mm, 0.0), 0.0)
-    depth = ndimage.gaussian_filter(depth, BLUR_M / nodes.grid.step_m)
-    by_volume = placing.per_bag * placing.bags_per_m2_mm
-    by_area = placing.per_bag * placing.bags_per_m2_texture + placing.per_ph * placing.ph_per_skim_m2
-    price = by_volume + by_area / (depth + THIN_MM)
-    return replace(demand, fill_weight=demand.fill_weight * price / placing.least_per_m2_mm())
 
 
 def _surfaces(*, task: Task, plane: Plan, weighing: Weighing, budget: Budget) -> None:

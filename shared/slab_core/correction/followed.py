@@ -1,0 +1,175 @@
+"""Ways that follow the cheapest heights: by trowel and grinder alone, or poured in part."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from slab_core.correction.area_prices import with_areas
+from slab_core.correction.depths import Depths, workable
+from slab_core.correction.divided import divided_mm
+from slab_core.correction.in_part import thrifty, with_pours
+from slab_core.correction.mended import Mender
+from slab_core.correction.optimum_model import Demand
+from slab_core.correction.shapes import Wanted, cheapest_shape, wanted_demand
+from slab_core.correction.spots import Draft, by_trowel, mended, placed_of
+from slab_core.correction.task import Task
+from slab_core.correction.unit_costs import SCREED_BAY_M
+from slab_core.correction.weighing import Weighing
+from slab_core.correction.work import SKIN_MM
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats
+
+HAND, PART = "by hand", "poured in part"
+
+RESERVES_M = (0.0002, 0.0006, 0.0012)
+"""So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
+those of the coarser lattice take some of it; the more is tried where the less does not pass."""
+
+HAND_ROUNDS, PART_ROUNDS = 3, 2
+"""Heights are looked for again with areas priced by the depths of those before."""
+
+NARROW_BAY_M = 1.6
+"""An edge of 6 ft rides strips this wide: where the floor bends under the wide ones."""
+
+STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
+"""Widths of the strips of pours, and whether all pours lie in the same strips."""
+
+KEPT_PASSES = 2
+
+KEPT_FILL_MM = 0.3
+"""So much of what a trowel can place is kept for mending."""
+
+
+def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
+    """Weigh both; what the cheapest heights cost by volume alone, if there are any.
+
+    Nothing is poured in part where a day of it and the least fill cost more than what is done by hand.
+    """
+    mender = Mender(task=task, budget=budget)
+    volume = _by_hand(task=task, mender=mender, weighing=weighing, budget=budget)
+    costs, placing = task.case.costs, task.placing
+    by_pour = costs.bags_per_m2_mm * costs.per_bag
+    share = by_pour / placing.least_per_m2_mm()
+    if volume is not None and weighing.least_cost() <= costs.per_pour_day + share * volume:
+        return volume
+    reserves_m: tuple[float, ...] = RESERVES_M
+    for price in (by_pour, placing.least_per_m2_mm()):
+        poured, reserves_m = _in_part(
+            task=task, fill_price=price, reserves_m=reserves_m, mender=mender, weighing=weighing,
+            budget=budget,
+        )  # fmt: skip
+        volume = poured if volume is None else volume
+        if not reserves_m:
+            break
+    return volume
+
+
+def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) -> float | None:
+    """Places that are too wide for a patch are divided, and the heights looked for again with that."""
+    first_cost, deepest = None, task.placing.greatest_depth_mm - KEPT_FILL_MM
+    for reserve_m in RESERVES_M:
+        plain = demand = wanted_demand(
+            task=task,
+            wanted=Wanted(
+                fill_price=task.placing.least_per_m2_mm(),
+                greatest_fill_mm=min(task.case.fill_cap_mm, deepest),
+                reserve_m=reserve_m,
+                kept_grind_mm=KEPT_PASSES * SKIN_MM,
+            ),
+        )
+        most_mm, passed = np.full(len(task.case.nodes.z_mm), np.inf), False
+        for _ in range(HAND_ROUNDS):
+            shape = cheapest_shape(task=task, demand=demand, budget=budget)
+            if shape is None:
+                return first_cost
+            first_cost = shape.cost if first_cost is None else first_cost
+            depths = workable(task=task, shape=shape)
+            depths = replace(depths, fill_mm=np.minimum(depths.fill_mm, most_mm))
+            most_mm = np.minimum(most_mm, divided_mm(task=task, fill_mm=depths.fill_mm))
+            passed |= _weigh(
+                kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing
+            )
+            demand = _no_deeper(
+                task=task,
+                demand=with_areas(task=task, shape=shape, demand=plain, pours=False),
+                most_mm=most_mm - KEPT_FILL_MM,
+            )
+        if passed or budget.left_s() <= 0.0:
+            break
+    return first_cost
+
+
+def _no_deeper(*, task: Task, demand: Demand, most_mm: Floats) -> Demand:
+    """The demand with a greatest fill for every node of its own."""
+    nodes = task.case.nodes
+    highest = demand.highest_mm.copy()
+    highest[nodes.inside] = np.minimum(highest[nodes.inside], nodes.z_mm + most_mm)
+    return replace(demand, highest_mm=highest)
+
+
+def _in_part(
+    *,
+    task: Task,
+    fill_price: float,
+    reserves_m: tuple[float, ...],
+    mender: Mender,
+    weighing: Weighing,
+    budget: Budget,
+) -> tuple[float | None, tuple[float, ...]]:
+    """At the price of a pour, which fills deep hollows, or of a trowel, which would rather grind.
+
+    What the first heights cost by volume, and the reserves that are not too small; none where nothing is to
+    be won.
+    """
+    first_cost = None
+    for k, reserve_m in enumerate(reserves_m):
+        plain = demand = wanted_demand(
+            task=task,
+            wanted=Wanted(
+                fill_price=fill_price,
+                greatest_fill_mm=task.case.fill_cap_mm,
+                reserve_m=reserve_m,
+                kept_grind_mm=KEPT_PASSES * SKIN_MM,
+            ),
+        )
+        passed = False
+        for _ in range(PART_ROUNDS):
+            shape = cheapest_shape(task=task, demand=demand, budget=budget)
+            if shape is None:
+                return first_cost, ()
+            first_cost = shape.cost if first_cost is None else first_cost
+            drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
+            if not drafts and not passed:
+                return first_cost, ()  # what is tighter costs more
+            passed |= any(
+                _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing)
+                for draft in drafts
+            )
+            if not passed and reserve_m < reserves_m[-1]:
+                break  # what areas cost is not what is lacking
+            demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
+        if passed or budget.left_s() <= 0.0:
+            return first_cost, reserves_m[k:]
+    return first_cost, reserves_m[-1:]
+
+
+def _drafts(*, task: Task, depths: Depths, beat: float) -> list[Draft]:
+    """Strips of every kind that cost less than what is to be beaten, the cheapest first."""
+    made: list[tuple[float, Draft]] = []
+    for bay_m, together in STRIPS:
+        draft = with_pours(task=task, depths=depths, bay_m=bay_m, together=together)
+        if draft is not None:
+            draft = thrifty(task=task, draft=draft)
+            placed = placed_of(name=PART, task=task, draft=draft)
+            made.append((np.inf if placed is None else placed.cost, draft))
+    made.sort(key=lambda one: one[0])
+    return [draft for cost, draft in made if cost < beat or not np.isfinite(beat)]
+
+
+def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> bool:
+    """Mending only adds work, so a draft that is too dear before is not mended."""
+    drawn = placed_of(name=kind, task=task, draft=draft)
+    if drawn is not None and drawn.cost >= weighing.least_cost():
+        return weighing.offer(drawn, kind=kind)
+    ready = placed_of(name=kind, task=task, draft=mended(draft=draft, mender=mender))
+    return weighing.offer(ready, kind=kind)
