@@ -14,6 +14,7 @@ from slab_core.schedule.project import Project
 from slab_core.schedule.project_genetic import Genetic
 from slab_core.schedule.project_search import least_makespan, plan_project
 from tests.support.projects import broken, generated_project, read_project
+from tests.support.small_projects import in_order, small_projects
 
 DATA = Path(__file__).parents[3] / "reference/data/projects"
 
@@ -42,49 +43,13 @@ def test_a_job_shop_is_a_project_with_resources_of_one() -> None:
     assert broken(project, plan.starts) == []
 
 
-@st.composite
-def _small(draw: st.DrawFn) -> Project:
-    count = draw(st.integers(1, 5))
-    resources = draw(st.integers(1, 3))
-    capacities = tuple(draw(st.integers(1, 4)) for _ in range(resources))
-    return Project(
-        lengths=tuple(draw(st.integers(0, 4)) for _ in range(count)),
-        demands=tuple(tuple(draw(st.integers(0, c)) for c in capacities) for _ in range(count)),
-        capacities=capacities,
-        before=tuple(tuple(j for j in range(i) if draw(st.booleans())) for i in range(count)),
-    )
-
-
-@given(_small())
+@given(small_projects())
 @settings(max_examples=60, deadline=None)
 def test_small_projects_end_as_early_as_the_best_of_all_orders(project: Project) -> None:
     plan = plan_project(project=project, budget=Budget())
-    assert plan.makespan == min(_in_order(project, order) for order in permutations(range(project.count)))
+    assert plan.makespan == min(in_order(project, order) for order in permutations(range(project.count)))
     assert plan.optimal
     assert broken(project, plan.starts) == []
-
-
-def _in_order(project: Project, order: tuple[int, ...]) -> int:
-    """The makespan of placing each as early as it can, one after the other, slot by slot."""
-    starts: dict[int, int] = {}
-    waiting = list(order)
-    while waiting:
-        i = next(i for i in waiting if all(j in starts for j in project.before[i]))
-        waiting.remove(i)
-        at = max((starts[j] + project.lengths[j] for j in project.before[i]), default=0)
-        while not _fits(project, starts, i, at):
-            at += 1
-        starts[i] = at
-    return max(starts[i] + project.lengths[i] for i in starts)
-
-
-def _fits(project: Project, starts: dict[int, int], i: int, at: int) -> bool:
-    for t in range(at, at + project.lengths[i]):
-        busy = [j for j in starts if starts[j] <= t < starts[j] + project.lengths[j]]
-        for k, capacity in enumerate(project.capacities):
-            if project.demands[i][k] + sum(project.demands[j][k] for j in busy) > capacity:
-                return False
-    return True
 
 
 @given(st.integers(0, 10_000), st.integers(1, 9), st.integers(10, 40))
