@@ -2,12 +2,12 @@
 
 from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, NUMBER, TEXT, Schema, many, maybe, record, ref
 from slab_api.results.describe import describe, schema_name
-from slab_core.closeout.model import Comparison, Learned, ProposedValue
+from slab_core.closeout.model import Comparison, Learned, LearnedSlab, ProposedValue, SlabTold
 
 
 def closeout_schemas(schemas: dict[str, Schema]) -> dict[str, Schema]:
     """All of them by name; what they are made of is added to `schemas`."""
-    for model in (Comparison, Learned, ProposedValue):
+    for model in (Comparison, Learned, LearnedSlab, ProposedValue, SlabTold):
         describe(model, into=schemas)
     line = {"key": TEXT, "code": TEXT, "kind": TEXT, "what": TEXT, "quantity": NUMBER, "unit": TEXT}
     proposal = ref(schema_name(ProposedValue))
@@ -27,6 +27,7 @@ def closeout_schemas(schemas: dict[str, Schema]) -> dict[str, Schema]:
                 "created_by": TEXT,
                 "actuals": many(actual),
                 "comparison": ref(schema_name(Comparison)),
+                "slab": maybe(ref(schema_name(SlabTold))),
                 "links": record("Where it belongs.", {"self": LINK, "quote": LINK}),
             },
         ),
@@ -38,6 +39,7 @@ def closeout_schemas(schemas: dict[str, Schema]) -> dict[str, Schema]:
                 "jobs": COUNT,
                 "learned": many(ref(schema_name(Learned))),
                 "proposed": many(proposal),
+                "slabs": many(ref(schema_name(LearnedSlab))),
                 "rates": {"type": "object", "description": "For POST /rates."},
                 "catalogue": {"type": "object", "description": "For POST /catalogues."},
             },

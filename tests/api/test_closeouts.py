@@ -143,3 +143,73 @@ def test_only_an_accepted_quote_is_closed_out_and_every_wrong_entry_is_named(
     )
     assert pointers_of(answer) == ["/actuals/0/key", "/actuals/1/quantity"]
     assert firm.client.get(quote).json()["closeouts"] == []
+
+
+def _told_unseen(service: Service, firm: Firm, worker: OwnWorker, **took: float) -> Any:
+    """A closeout of a job that was promised before anybody had seen its slab."""
+    posted = valid_job(
+        surveys=[],
+        options={**OPTIONS, "basis": "allowance"},
+        scope={"removal": "tile"},
+        site={"built_year": 1960},
+    )
+    estimate = firm.post("/v1/estimates", posted).headers["location"]
+    worker.work_off()
+    (quote,) = firm.client.get(estimate).json()["links"]["quotes"]
+    link = firm.post(f"{quote}/send", {"valid_until": LAST_DAY}).json()["link"]
+    assert service.client().post(f"{link}/accept", json={"name": "R. Amsel"}).status_code == 200
+    return _told(firm, quote, **took)
+
+
+def test_what_unseen_slabs_took_teaches_what_the_next_ones_are_allowed(
+    service: Service, firm: Firm, worker: OwnWorker
+) -> None:
+    for _ in range(3):
+        told = _told_unseen(service, firm, worker, compound=1.9, grind_mh=1.5, bond_grind_mh=1.0)
+        assert told.status_code == 201, told.text
+        _check("Closeout", told.json())
+        assert told.json()["slab"]["removal"] == "tile"
+        assert told.json()["slab"]["age"] == "old"
+    found = firm.client.get("/v1/learned-rates").json()
+    _check("LearnedRates", found)
+    bags = next(each for each in found["slabs"] if each["what"] == "bags")
+    assert (bags["jobs"], bags["left_out"]) == (3, 0)
+    ratio = bags["median_after_per_m2"] / bags["median_before_per_m2"]
+    assert 1.2 < ratio < 1.9
+    # What an allowance foretold was the slab, and says nothing of yields or rates.
+    assert {each["code"] for each in found["learned"]} == {"bond-grind-mh"}
+    assert firm.post("/v1/rates", found["rates"]).status_code == 201
+    again = firm.client.get("/v1/learned-rates").json()
+    assert next(each for each in again["slabs"] if each["what"] == "bags")[
+        "median_after_per_m2"
+    ] == pytest.approx(bags["median_after_per_m2"])
+    told = _told_unseen(service, firm, worker, compound=1.0, grind_mh=0.0)
+    compared = {line["key"].split("/")[0]: line for line in told.json()["comparison"]["lines"]}
+    other = _told_unseen(service, service.firm(), worker, compound=1.0).json()["comparison"]["lines"][0]
+    assert compared["compound"]["estimated"] / other["estimated"] == pytest.approx(ratio, rel=0.1)
+    assert compared["grind"]["actual"] == 0.0
+
+
+def test_hours_of_machines_are_told_beside_those_of_people(
+    service: Service, firm: Firm, worker: OwnWorker
+) -> None:
+    quote = _accepted(service, firm, worker)
+    lines = _lines(firm, quote)
+    assert lines["bond-grind-mh"]["unit"] == "mh"
+    assert lines["bond-grind"]["unit"] == "PH"
+    assert _told(firm, quote, bond_grind_mh=1.3, bond_grind=1.5).status_code == 201
+    found = firm.client.get("/v1/learned-rates?crew=north").json()
+    proposed = next(each for each in found["proposed"] if each["field"] == "bond_grinding_m2_per_mh")
+    assert proposed["learned"]["code"] == "bond-grind-mh"
+
+
+def test_bags_of_a_crew_are_shown_by_crew_and_the_waste_is_the_firm_s(
+    service: Service, firm: Firm, worker: OwnWorker
+) -> None:
+    _told(firm, _accepted(service, firm, worker), crew="north", compound=1.1)
+    _told(firm, _accepted(service, firm, worker), crew="south", compound=0.95)
+    north, south = (firm.client.get(f"/v1/learned-rates?crew={c}").json() for c in ("north", "south"))
+    assert north["learned"][0]["factor"] > 1.0 > south["learned"][0]["factor"]
+    assert (
+        north["catalogue"] == south["catalogue"] == firm.client.get("/v1/learned-rates").json()["catalogue"]
+    )

@@ -31,7 +31,10 @@ router = APIRouter(prefix="/v1", tags=["closeouts"])
 Reads = Annotated[Call, Depends(Needs(scope="closeouts:read"))]
 Writes = Annotated[Call, Depends(Needs(scope="closeouts:write", body=(JSON,)))]
 Crew = Annotated[
-    str | None, Query(max_length=64, description="Only jobs of this crew; compound is learned from all.")
+    str | None,
+    Query(
+        max_length=64, description="Only jobs of this crew; compound's waste and slabs are learned from all."
+    ),
 ]
 
 
@@ -43,7 +46,8 @@ Crew = Annotated[
     | faults(400, 401, 403, 404, 409, 503),
 )
 def get_work_lines(call: Reads, id: RecordId) -> Response:
-    """Hours of work and bags of compound as they were quoted; a closeout names lines by these keys."""
+    """Hours of people and machines and bags of compound as they were quoted; a closeout names lines by these
+    keys."""
     with call.unit() as (uow, actor):
         lines = work_lines(uow, actor, quote=id)
     return json_answer({"lines": msgspec.to_builtins(lines)})
@@ -112,7 +116,11 @@ def _learned_view(learned: LearnedRates) -> dict[str, Any]:
         "jobs": learned.jobs,
         "learned": msgspec.to_builtins(learned.learned),
         "proposed": msgspec.to_builtins((*learned.rates, *((waste,) if waste else ()))),
-        "rates": {proposal.field: proposal.after for proposal in learned.rates},
+        "slabs": msgspec.to_builtins(learned.slabs),
+        "rates": {
+            **{proposal.field: proposal.after for proposal in learned.rates},
+            **({"slab_kinds": msgspec.to_builtins(learned.slab_kinds)} if learned.slabs else {}),
+        },
         "catalogue": {"compound": {"waste_share": waste.after}} if waste else {},
     }
 
@@ -125,6 +133,7 @@ def _view(closeout: CloseoutRecord) -> dict[str, Any]:
         "finished_on": closeout.finished_on.isoformat(),
         "created_at": moment(closeout.created_at),
         "created_by": closeout.created_by,
+        "slab": None,
         **closeout.document,
         "links": {"self": f"/v1/closeouts/{closeout.id}", "quote": f"/v1/quotes/{closeout.quote}"},
     }

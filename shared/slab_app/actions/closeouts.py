@@ -18,16 +18,29 @@ from slab_app.codec import Encoded, decode
 from slab_app.errors import NotFound, QuoteNotOpen
 from slab_core.closeout.compare import compare
 from slab_core.closeout.learn import learn
-from slab_core.closeout.model import Actual, Comparison, EstimatedLine, Learned, ProposedValue
-from slab_core.closeout.propose import COMPOUND, against, planned, propose_rates, propose_waste
+from slab_core.closeout.model import (
+    Actual,
+    Comparison,
+    EstimatedLine,
+    Learned,
+    LearnedSlab,
+    ProposedValue,
+    SlabTold,
+)
+from slab_core.closeout.propose import COMPOUND, MACHINE, against, planned, propose_rates, propose_waste
+from slab_core.closeout.slab_told import OF_THE_SLAB, slab_told
+from slab_core.closeout.slabs import learn_slabs
 from slab_core.job import Job
 from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.slab_kinds_model import SlabKind
+from slab_core.takeoff.codes import TASK
 from slab_core.takeoff.model import LineKey
 from slab_store.closeouts import CloseoutRecord
 from slab_store.quotes import QuoteRecord
 from slab_store.unit_of_work import UnitOfWork
 
-WORK_UNIT = "PH"
+WORK_UNIT, MACHINE_UNIT = "PH", "mh"
+FOLLOWS_THE_SLAB = frozenset({"pins", "prime", "pour", "edges", "polish", f"polish{MACHINE}", "finish"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +51,8 @@ class LearnedRates:
     learned: tuple[Learned, ...]
     rates: tuple[ProposedValue, ...]
     waste: ProposedValue | None
+    slab_kinds: tuple[SlabKind, ...]
+    slabs: tuple[LearnedSlab, ...]
 
 
 def work_lines(uow: UnitOfWork, actor: Actor, *, quote: UUID) -> tuple[EstimatedLine, ...]:
@@ -64,14 +79,32 @@ def add_closeout(
     """
     accepted = _accepted(uow, actor, id=quote)
     estimated, job = _estimated(accepted), _job(uow, run=accepted.run)
-    found = compare(estimated=estimated, actuals=actuals, noise_sd=_noise_sd(job.rates))
+    found = compare(
+        estimated=estimated,
+        actuals=actuals,
+        noise_sd=_noise_sd(job.rates),
+        may_be_none=OF_THE_SLAB,
+    )
+    slab = slab_told(
+        rooms=job.rooms,
+        scope=job.scope,
+        site=job.site,
+        may_grind=not job.limits.no_grinding,
+        year=finished_on.year,
+        estimated=estimated,
+        comparison=found,
+    )
     codes = {line.key: line.code for line in estimated}
     uow.closeouts.add(
         id=id,
         quote=quote,
         crew=crew,
         finished_on=finished_on,
-        document={"actuals": [asdict(actual) for actual in actuals], "comparison": asdict(found)},
+        document={
+            "actuals": [asdict(actual) for actual in actuals],
+            "comparison": asdict(found),
+            "slab": asdict(slab),
+        },
         evidence=_evidence(found, codes=codes, job=job),
         actor=actor.name,
         trace_id=actor.trace_id,
@@ -90,7 +123,8 @@ def get_closeout(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> CloseoutRecord:
 def learned_rates(
     uow: UnitOfWork, _actor: Actor, *, crew: str | None, rates: Rates, catalogue: Catalogue
 ) -> LearnedRates:
-    """From the newest closeout of every job, of one crew if given; compound is learned from all crews' jobs.
+    """From the newest closeout of every job, of one crew if given; compound's waste and slabs, which are the
+    firm's, from all crews' jobs.
 
     Factors are against the figures of now, whatever each job was planned with.
     """
@@ -99,11 +133,14 @@ def learned_rates(
     learned = _learned(mine, now=now, noise_sd=_noise_sd(rates), without=COMPOUND)
     bags = _learned(everyones, now=now, noise_sd=_bags_noise_sd(rates), only=COMPOUND)
     waste = propose_waste(compound=catalogue.compound, learned=bags[0]) if bags else None
+    kinds, slabs = learn_slabs(rates=rates, told=_slabs_told(everyones))
     return LearnedRates(
         jobs=len(mine),
-        learned=(*learned, *bags),
+        learned=(*learned, *(_crews_bags(mine, now=now, rates=rates) if crew else bags)),
         rates=propose_rates(rates=rates, learned=learned),
         waste=waste,
+        slab_kinds=kinds,
+        slabs=slabs,
     )
 
 
@@ -115,19 +152,25 @@ def _accepted(uow: UnitOfWork, actor: Actor, *, id: UUID) -> QuoteRecord:
 
 
 def _estimated(quote: QuoteRecord) -> tuple[EstimatedLine, ...]:
-    """Work in person-hours, and compound in bags: what crews count."""
+    """Work in person-hours and in hours of its own machine, and compound in bags: what crews count."""
     lines = msgspec.json.decode(quote.document)["quote"]["lines"]
-    return tuple(
-        _line(line)
-        for line in lines
-        if (line["kind"] == "labour" and line["unit"] == WORK_UNIT) or line["key"]["code"] == COMPOUND
-    )
+    coded = ((line, _counted_as(line)) for line in lines)
+    return tuple(_line(line, code=code) for line, code in coded if code)
 
 
-def _line(line: dict[str, Any]) -> EstimatedLine:
+def _counted_as(line: dict[str, Any]) -> str:
+    """The code that a line is learned by; "" for what nobody counts."""
+    code, product = line["key"]["code"], line["key"]["product"]
+    if (line["kind"] == "labour" and line["unit"] == WORK_UNIT) or code == COMPOUND:
+        return str(code)
+    own = code in TASK and product and product == TASK[code].machine
+    return f"{code}{MACHINE}" if own and line["unit"] == MACHINE_UNIT else ""
+
+
+def _line(line: dict[str, Any], *, code: str) -> EstimatedLine:
     return EstimatedLine(
         key=LineKey(**line["key"]).text(),
-        code=line["key"]["code"],
+        code=code,
         kind=line["kind"],
         what=line["what"],
         quantity=float(line["quantity"]),
@@ -144,11 +187,14 @@ def _job(uow: UnitOfWork, *, run: UUID) -> Job:
 
 def _evidence(found: Comparison, *, codes: dict[str, str], job: Job) -> list[dict[str, object]]:
     """One ratio for each kind of work of the job, and the figure that it was planned with; absurd lines stand
-    alone, so that they spoil no other's."""
+    alone, so that they spoil no other's. Lines that took nothing say nothing of a rate, and nor does what an
+    allowance foretold: that was the slab."""
     sums: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
     ratios: list[tuple[str, float]] = []
     for line in found.lines:
         code = codes[line.key]
+        if line.ratio == 0.0 or (job.basis == "allowance" and code in OF_THE_SLAB | FOLLOWS_THE_SLAB):
+            continue
         if line.absurd:
             ratios.append((code, line.ratio))
             continue
@@ -157,6 +203,18 @@ def _evidence(found: Comparison, *, codes: dict[str, str], job: Job) -> list[dic
     ratios += [(code, after / before) for code, (before, after) in sums.items()]
     then = partial(planned, rates=job.rates, compound=job.catalogue.compound)
     return [{"code": code, "ratio": ratio, "planned": then(code=code)} for code, ratio in sorted(ratios)]
+
+
+def _slabs_told(records: tuple[CloseoutRecord, ...]) -> tuple[SlabTold, ...]:
+    """Of the closeouts that tell of a slab; older ones do not."""
+    found = (record.document.get("slab") for record in records)
+    return tuple(msgspec.convert(slab, SlabTold) for slab in found if slab)
+
+
+def _crews_bags(
+    mine: tuple[CloseoutRecord, ...], *, now: Callable[..., float | None], rates: Rates
+) -> tuple[Learned, ...]:
+    return _learned(mine, now=now, noise_sd=_bags_noise_sd(rates), only=COMPOUND)
 
 
 def _learned(

@@ -11,9 +11,14 @@ from slab_core.errors import InputRefused, Problem
 
 
 def compare(
-    *, estimated: tuple[EstimatedLine, ...], actuals: tuple[Actual, ...], noise_sd: float
+    *,
+    estimated: tuple[EstimatedLine, ...],
+    actuals: tuple[Actual, ...],
+    noise_sd: float,
+    may_be_none: frozenset[str] = frozenset(),
 ) -> Comparison:
-    """Every reported line with its ratio, totals by unit, and what was not reported.
+    """Every reported line with its ratio, totals by unit, and what was not reported. Work of the codes
+    `may_be_none` may have taken nothing.
 
     Raises
     ------
@@ -21,7 +26,7 @@ def compare(
         naming every entry of a line that was not quoted, that is given twice, or is no quantity above 0.
     """
     by_key = {line.key: line for line in estimated if line.quantity > 0.0}
-    _check(by_key=by_key, actuals=actuals)
+    _check(by_key=by_key, actuals=actuals, may_be_none=may_be_none)
     lines = tuple(_line(by_key[actual.key], actual, noise_sd=noise_sd) for actual in actuals)
     sums: defaultdict[str, list[float]] = defaultdict(lambda: [0.0, 0.0])
     for line in lines:
@@ -48,11 +53,13 @@ def _line(estimated: EstimatedLine, actual: Actual, *, noise_sd: float) -> Compa
         estimated=estimated.quantity,
         actual=actual.quantity,
         ratio=ratio,
-        absurd=bool(absurd(logs=np.array([log(ratio)]), noise_sd=noise_sd)[0]),
+        absurd=ratio > 0.0 and bool(absurd(logs=np.array([log(ratio)]), noise_sd=noise_sd)[0]),
     )
 
 
-def _check(*, by_key: dict[str, EstimatedLine], actuals: tuple[Actual, ...]) -> None:
+def _check(
+    *, by_key: dict[str, EstimatedLine], actuals: tuple[Actual, ...], may_be_none: frozenset[str]
+) -> None:
     problems, seen = [], set()
     for row, actual in enumerate(actuals):
         if actual.key not in by_key:
@@ -61,7 +68,9 @@ def _check(*, by_key: dict[str, EstimatedLine], actuals: tuple[Actual, ...]) -> 
         elif actual.key in seen:
             detail = f"the line {actual.key!r} is given twice; give its whole quantity once"
             problems.append(_refusal("actual-repeated", detail, f"/actuals/{row}/key"))
-        if not 0.0 < actual.quantity < 1e9:
+        line = by_key.get(actual.key)
+        nothing = actual.quantity == 0.0 and line is not None and line.code in may_be_none
+        if not (nothing or 0.0 < actual.quantity < 1e9):
             detail = (
                 "what a line took is a quantity above 0 in the line's own unit; leave out what was not done"
             )

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from slab_core.materials.slab_kinds_model import Age, Covered
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EstimatedLine:
@@ -70,6 +72,35 @@ class Learned:
     factor: float
     low: float
     high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlabTold:
+    """What a job's slab took: bags of compound, and hours of the large grinder for height. None where that
+    was not told, or says nothing of slabs."""
+
+    removal: Covered
+    age: Age
+    area_m2: float
+    bags: float | None
+    grinding: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnedSlab:
+    """What is expected of slabs under one kind of floor and of one age, before these jobs and after: the
+    median by the m², and what a floor of 300 ft² keeps to in 80 of 100 cases. `left_out` counts absurd
+    entries."""
+
+    removal: Covered
+    age: Age
+    what: str
+    jobs: int
+    left_out: int
+    median_before_per_m2: float
+    median_after_per_m2: float
+    p80_before_per_m2: float
+    p80_after_per_m2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,13 +37,15 @@ HOURS = {
 """Work whose hours are the figure itself, or so many times it."""
 
 COMPOUND = "compound"
+MACHINE = "-mh"
+"""Behind a code: the hours of the task's own machine, not of people."""
 
 
 def planned(*, code: str, rates: Rates, compound: Compound) -> float | None:
     """The figure that a kind of work or material was planned with; None where there is not one alone."""
     if code == COMPOUND:
         return 1.0 + compound.waste_share
-    field = PER_HOUR.get(code) or HOURS.get(code)
+    field = _field(code)
     return None if field is None else float(getattr(rates, field))
 
 
@@ -52,21 +54,31 @@ def against(*, code: str, ratio: float, then: float | None, now: float | None) -
     up to date is not corrected for the same jobs again."""
     if then is None or now is None:
         return ratio
-    return ratio * now / then if code in PER_HOUR else ratio * then / now
+    return ratio * now / then if code.removesuffix(MACHINE) in PER_HOUR else ratio * then / now
 
 
 def propose_rates(*, rates: Rates, learned: tuple[Learned, ...]) -> tuple[ProposedValue, ...]:
-    """New values of the rates that jobs have told of. Pours, whose hours are days' set-up and placing in one,
-    and tear-out, whose rate goes by what is taken up, are compared and not proposed."""
+    """New values of the rates that jobs have told of; a machine's own hours go before its crew's. Pours,
+    whose hours are days' set-up and placing in one, and tear-out, whose rate goes by what is taken up, are
+    compared and not proposed."""
     found: dict[str, ProposedValue] = {}
-    for each in learned:
-        field = PER_HOUR.get(each.code) or HOURS.get(each.code)
+    for each in sorted(learned, key=lambda one: not one.code.endswith(MACHINE)):
+        field = _field(each.code)
         if field is None or each.jobs == 0 or field in found:
             continue
         before = float(getattr(rates, field))
-        after = before / each.factor if each.code in PER_HOUR else before * each.factor
+        per_hour = each.code.removesuffix(MACHINE) in PER_HOUR
+        after = before / each.factor if per_hour else before * each.factor
         found[field] = ProposedValue(field=field, before=before, after=after, learned=each)
     return tuple(found.values())
+
+
+def _field(code: str) -> str | None:
+    """The rate behind a kind of work; machine-hours tell of rates by the machine-hour alone."""
+    if not code.endswith(MACHINE):
+        return PER_HOUR.get(code) or HOURS.get(code)
+    field = PER_HOUR.get(code.removesuffix(MACHINE))
+    return field if field is not None and field.endswith("_per_mh") else None
 
 
 def propose_waste(*, compound: Compound, learned: Learned) -> ProposedValue | None:

@@ -72,3 +72,14 @@ def test_bags_that_were_more_by_a_tenth_become_waste() -> None:
     assert spared is not None
     assert spared.after == 0.0
     assert propose_waste(compound=compound, learned=_learned("compound", 1.0, jobs=0)) is None
+
+
+def test_hours_of_the_machine_go_before_those_of_its_crew() -> None:
+    learned = (_learned("bond-grind", 1.4), _learned("bond-grind-mh", 1.25))
+    (proposal,) = propose_rates(rates=RATES, learned=learned)
+    assert proposal.learned.code == "bond-grind-mh"
+    assert proposal.after == pytest.approx(RATES.bond_grinding_m2_per_mh / 1.25)
+
+
+def test_machine_hours_say_nothing_of_a_rate_by_the_person_hour() -> None:
+    assert propose_rates(rates=RATES, learned=(_learned("undercut-mh", 1.3),)) == ()
