@@ -14,8 +14,10 @@ from slab_api.middleware import Surround
 from slab_api.openapi import openapi_document
 from slab_api.routes import (
     closeouts,
+    crew_calendars,
     estimates,
     firm,
+    firm_schedules,
     jobs,
     next_board,
     offers,
@@ -43,6 +45,9 @@ ROUTERS = (
     surveys.router,
     scans.router,
     firm.router,
+    firm_schedules.router,
+    crew_calendars.router,
+    crew_calendars.feeds,
     quotes.router,
     offers.router,
     closeouts.router,

@@ -3,6 +3,7 @@
 from typing import get_args
 
 from slab_api.contract_closeouts import closeout_schemas
+from slab_api.contract_firm_schedules import firm_schedule_schemas
 from slab_api.contract_next_board import next_board_schemas
 from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, NUMBER, TEXT, Schema, many, maybe, record, ref
 from slab_api.contract_quotes import quote_schemas
@@ -18,7 +19,8 @@ def answer_schemas() -> dict[str, Schema]:
     schemas: dict[str, Schema] = {"Money": MONEY_SCHEMA, "Problem": _problem(), "Finding": _finding()}
     schemas |= _estimates() | _records() | _results(schemas)
     schemas |= quote_schemas(schemas) | closeout_schemas(schemas) | next_board_schemas(schemas)
-    items = ("EstimateItem", "Job", "Room", "Survey", "QuoteItem", *_VERSIONS)
+    schemas |= firm_schedule_schemas(schemas)
+    items = ("EstimateItem", "FirmScheduleItem", "Job", "Room", "Survey", "QuoteItem", *_VERSIONS)
     return schemas | {f"{item}List": _list(item) for item in items}
 
 

@@ -11,6 +11,9 @@ from slab_api.contract import BODIES, REFERENCE
 from slab_api.contract_schemas import answer_schemas
 
 VERSION = "1.0.0"
+WITHOUT_KEY = frozenset({"offers", "crew-feeds"})
+"""Tags of routes to which a link is all the leave that is needed."""
+
 _REQUIRED_HEADERS = ("Idempotency-Key", "If-Match")
 _TAGS = {
     "estimates": "Post a whole job, watch its estimate, cancel it.",
@@ -21,6 +24,9 @@ _TAGS = {
     "quotes": "What the customer is promised, sent, and changed by order.",
     "offers": "What a customer reads and answers under a link.",
     "closeouts": "What jobs really took, and what is learned from it.",
+    "firm-schedules": "All jobs of the firm planned together over crews, machines, sites and months.",
+    "crew-calendars": "Links under which crews subscribe to the schedule in force.",
+    "crew-feeds": "What a crew's calendar reads under its link.",
     "firm": "The firm's own prices, products, rates and working hours, as immutable versions.",
 }
 _DESCRIPTION = """Estimates the flattening of concrete subfloors and the glue-down of wood floors onto them.
@@ -73,7 +79,7 @@ def _body_schemas() -> dict[str, Any]:
 
 def _finish(operation: dict[str, Any]) -> None:
     """What the framework says otherwise than the routes do."""
-    operation["security"] = [] if operation["tags"] == ["offers"] else [{"key": []}]
+    operation["security"] = [] if WITHOUT_KEY & set(operation["tags"]) else [{"key": []}]
     operation["tags"] = operation["tags"][-1:]  # a route's own stands behind its router's
     invalid = operation["responses"].get("422", {}).get("content", {}).get("application/json", {})
     if "HTTPValidationError" in str(invalid):

@@ -1,5 +1,5 @@
 """The text of an API key: `slab_<organisation and key>_<secret>_<checksum>`; that of a customer's link begins
-with `offer` in place of `slab`.
+with `offer` in place of `slab`, that of a crew's calendar with `crew`.
 
 The first part names organisation and key, so that the look-up happens inside row-level security. The checksum
 tells a mistyped key from a wrong one without asking the database, and lets scanners find leaked keys.
@@ -13,7 +13,7 @@ import zlib
 from dataclasses import dataclass
 from uuid import UUID
 
-PREFIX, OFFER = "slab", "offer"
+PREFIX, OFFER, CREW = "slab", "offer", "crew"
 _SECRET_BYTES = 32
 _KEY_BYTES = 5
 _ORGANISATION_CHARACTERS = 26

@@ -18,6 +18,8 @@ SCOPES: Final = (
     "quotes:write",
     "closeouts:read",
     "closeouts:write",
+    "schedules:read",
+    "schedules:write",
 )
 
 ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {
@@ -31,6 +33,7 @@ ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {
             "firm:read",
             "closeouts:read",
             "closeouts:write",
+            "schedules:read",
         },
     ),
     "field-device": frozenset({"surveys:read", "surveys:write"}),

@@ -11,7 +11,7 @@ _ASSIGNED = re.compile(
     re.IGNORECASE,
 )
 # Our own keys and links: the part that names organisation and key may stay, the secret may not.
-_KEY = re.compile(r"(?P<head>\b(?:slab|offer)_[a-z2-7]{34}_)[a-z2-7]{52}_[a-z2-7]{7}")
+_KEY = re.compile(r"(?P<head>\b(?:slab|offer|crew)_[a-z2-7]{34}_)[a-z2-7]{52}_[a-z2-7]{7}")
 _NAME = re.compile(_SECRET_WORD, re.IGNORECASE)
 
 

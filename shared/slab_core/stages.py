@@ -9,7 +9,7 @@ from typing import Literal
 Basis = Literal["surveyed", "allowance"]
 """What an estimate knows of the slab: readings, or what slabs of its kind usually take."""
 
-Subject = Literal["job", "floor", "scan"]
+Subject = Literal["job", "floor", "scan", "firm"]
 Queue = Literal["light", "heavy"]
 
 JOB = "job"
@@ -68,6 +68,12 @@ STAGES: tuple[Stage, ...] = (
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}
 
+FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=1, queue="heavy")
+"""The one stage of another kind of run, which plans all jobs of the firm together."""
+
+VERSIONS: dict[str, int] = {stage.name: stage.version for stage in (*STAGES, FIRM_SCHEDULE)}
+"""What this code can compute, of every kind of run."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepSpec:
@@ -79,6 +85,21 @@ class StepSpec:
     version: int
     queue: Queue
     needs: tuple[int, ...]
+
+
+def firm_steps() -> tuple[StepSpec, ...]:
+    """All steps of one schedule of the firm."""
+    stage = FIRM_SCHEDULE
+    return (
+        StepSpec(
+            stage=stage.name,
+            subject=stage.subject,
+            alternate="",
+            version=stage.version,
+            queue=stage.queue,
+            needs=(),
+        ),
+    )
 
 
 def plan_steps(

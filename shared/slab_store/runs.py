@@ -17,6 +17,7 @@ from slab_store.endings import skip_rest, tell_finished
 from slab_store.rows import insert_new
 from slab_store.session import TenantSession
 
+RunKind = Literal["estimate", "firm-schedule"]
 RunState = Literal["queued", "running", "completed", "refused", "failed", "cancelled"]
 StepState = Literal["waiting", "ready", "claimed", "done", "skipped", "failed", "parked"]
 
@@ -31,7 +32,7 @@ class NewRun:
     actor: str
     trace_id: str = ""
     job_id: UUID | None = None
-    kind: str = "estimate"
+    kind: RunKind = "estimate"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +121,8 @@ _POST = text(f"""
 _GET = text(f"SELECT {_columns(Run)} FROM runs WHERE organisation = :organisation AND id = :run")
 _LIST = text(f"""
     SELECT {_columns(Run)} FROM runs
-    WHERE organisation = :organisation AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
+    WHERE organisation = :organisation AND kind = :kind
+      AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
       AND (CAST(:before AS uuid) IS NULL OR id < :before)
     ORDER BY id DESC LIMIT :limit
 """)
@@ -172,9 +174,17 @@ class Runs:
         row = self._session.execute(_GET, run=run_id).mappings().one_or_none()
         return _run(row) if row else None
 
-    def list(self, *, limit: int, before: UUID | None = None, job_id: UUID | None = None) -> tuple[Run, ...]:
-        """Runs from the highest id down (UUIDv7: newest first), below `before`, of one job if it is given."""
-        rows = self._session.execute(_LIST, limit=limit, before=before, job=job_id).mappings()
+    def list(
+        self,
+        *,
+        limit: int,
+        before: UUID | None = None,
+        job_id: UUID | None = None,
+        kind: RunKind = "estimate",
+    ) -> tuple[Run, ...]:
+        """Runs of a kind from the highest id down (UUIDv7: newest first), below `before`, of one job if it is
+        given."""
+        rows = self._session.execute(_LIST, limit=limit, before=before, job=job_id, kind=kind).mappings()
         return tuple(_run(row) for row in rows)
 
     def input(self, *, run_id: UUID) -> RunInput | None:

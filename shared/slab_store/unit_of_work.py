@@ -14,6 +14,7 @@ from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
 from slab_store.change_orders import ChangeOrders
 from slab_store.closeouts import Closeouts
+from slab_store.crew_calendars import CrewCalendars
 from slab_store.errors import DatabaseFull, DatabaseUnavailable
 from slab_store.firm_versions import FirmVersions
 from slab_store.idempotency import IdempotencyKeys
@@ -21,6 +22,7 @@ from slab_store.jobs import Jobs
 from slab_store.keys import Keys
 from slab_store.offers import Offers
 from slab_store.organisations import Organisations
+from slab_store.published_schedules import PublishedSchedules
 from slab_store.queue import Queue
 from slab_store.quotes import Quotes
 from slab_store.results import Results
@@ -91,6 +93,8 @@ class UnitOfWork(_Transaction):
         self.offers = Offers(session)
         self.change_orders = ChangeOrders(session)
         self.closeouts = Closeouts(session)
+        self.published_schedules = PublishedSchedules(session)
+        self.crew_calendars = CrewCalendars(session)
         self.idempotency = IdempotencyKeys(session)
         return self
 

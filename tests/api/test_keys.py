@@ -13,16 +13,17 @@ from tests.support.api import Firm, Service, valid_job
 from tests.support.problems import code_of
 
 _ROUTES = [r for r in all_routes(bare_app(base_url="http://x")) if isinstance(r, APIRoute)]
+_BY_LINK = ("/v1/offers/", "/v1/crew-feeds/")
 _OPEN = {"/livez", "/readyz", "/docs", "/openapi.json", "/problems/{code}"}
 
 
 @pytest.mark.parametrize("route", _ROUTES, ids=lambda route: f"{sorted(route.methods)[0]} {route.path}")
-def test_every_route_needs_a_key_with_a_scope_that_there_is_or_a_customers_link(
+def test_every_route_needs_a_key_with_a_scope_that_there_is_or_a_link(
     service: Service, route: APIRoute
 ) -> None:
     calls = [d.call for d in route.dependant.dependencies]
     needs = [call for call in calls if isinstance(call, Needs)]
-    if route.path.startswith("/v1/offers/"):
+    if route.path.startswith(_BY_LINK):
         assert needs == []
         assert set(calls) <= {reads_offer, answers_offer}
         with service.client() as stranger:

@@ -10,7 +10,7 @@ from slab_app.work.hooks import ON_FINISHED
 from slab_app.work.lease import LeaseKeeper
 from slab_app.work.steps import take_turn
 from slab_base.tasks import QUEUES
-from slab_core.stages import STAGES
+from slab_core.stages import VERSIONS
 from slab_store.database import Database
 from slab_store.queue import Renewal
 from tests.support.databases import FreshDatabase
@@ -30,7 +30,7 @@ def own_worker(urls: FreshDatabase, *, files: Path | None = None) -> Iterator["O
         database=database,
         engine=engine,
         keeper=keeper,
-        known={stage.name: stage.version for stage in STAGES},
+        known=VERSIONS,
         worker="test:0",
         lease_seconds=30,
         max_attempts=1,

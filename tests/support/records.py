@@ -5,7 +5,11 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID, uuid4
 
+from slab_app.actions.firm_schedules import post_schedule
+from slab_app.actor import Actor
+from slab_base.clock import now_utc
 from slab_base.ids import new_id
+from slab_core.schedule.firm_asked import FirmQuestion
 from tests.support.api import Firm, Service, valid_job
 
 SCAN_FILE = b"1 1 0.001\n2 1 0.002\n"
@@ -44,6 +48,7 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
         made[kind] = _id(firm, f"/v1/{kind}", {})
     quote = add_quote(service, firm, run=UUID(made["estimates"]))
     made["quotes"] = str(quote)
+    made |= _add_firm_schedule(service, firm)
     made["closeouts"] = str(_add_closeout(service, firm, quote=quote))
     made["change-orders"] = str(_add_change_order(service, firm, run=UUID(made["estimates"]), of_quote=quote))
     return made
@@ -84,6 +89,22 @@ def _add_change_order(service: Service, firm: Firm, *, run: UUID, of_quote: UUID
         )
         uow.commit()
     return id_
+
+
+def _add_firm_schedule(service: Service, firm: Firm) -> dict[str, str]:
+    """A schedule as a worker leaves it, and a crew's link."""
+    id_ = new_id()
+    question = FirmQuestion(
+        ask="plan", crews=(), machines=(), sites=(), jobs=(), ways=(), now_minute=0, seconds=0.0
+    )
+    with service.database.for_organisation(firm.organisation) as uow:
+        actor = Actor(
+            organisation=firm.organisation, key_id="", role="office", scopes=frozenset(), trace_id=""
+        )
+        post_schedule(uow, actor, id=id_, question=question, now=now_utc())
+        uow.commit()
+    crew = firm.post("/v1/crew-calendars", {"crew": "north"})
+    return {"firm-schedules": str(id_), "crew-calendars": crew.json()["calendar"]["id"]}
 
 
 def _add_closeout(service: Service, firm: Firm, *, quote: UUID) -> UUID:

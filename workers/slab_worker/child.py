@@ -12,7 +12,7 @@ from slab_app.work.lease import LeaseKeeper
 from slab_app.work.ports import Engine
 from slab_app.work.steps import take_turn
 from slab_base.settings import Settings
-from slab_core.stages import BY_NAME
+from slab_core.stages import VERSIONS
 from slab_store.database import Database
 from slab_store.errors import DatabaseUnavailable
 from slab_store.queue import Renewal
@@ -61,7 +61,7 @@ def open_bench(*, settings: Settings, engine: Engine) -> None:
         database=database,
         engine=engine,
         keeper=keeper,
-        known={stage.name: stage.version for stage in BY_NAME.values()},
+        known=VERSIONS,
         worker=f"{_group}{os.getpid()}",
         lease_seconds=settings.lease_seconds,
         max_attempts=settings.max_attempts,

@@ -9,12 +9,15 @@ from slab_api.bodies.read import ARROW, JSON
 from slab_api.call import Call, Needs
 from slab_api.conditional import is_unchanged
 from slab_api.contract import faults, result_answer
+from slab_api.contract_firm_schedules import calendar_answer
 from slab_api.parameters import RecordId
 from slab_api.results.columns import GRIDDED, result_columns
 from slab_api.results.views import result_json, stored_grid
 from slab_api.routes.accept import preferred
 from slab_app.actions.estimates import StageResult, get_result
+from slab_app.actions.job_calendar import job_calendar
 from slab_app.actor import Actor
+from slab_app.calendar_text import MEDIA_TYPE
 from slab_core.numerics.grid import Grid
 from slab_core.stages import STAGES, Stage
 from slab_store.unit_of_work import UnitOfWork
@@ -114,3 +117,17 @@ def _add(stage: Stage) -> None:
 
 for _stage in STAGES:
     _add(_stage)
+
+
+@router.get(
+    "/schedule/calendar",
+    operation_id="getScheduleCalendar",
+    summary="When it is done, as a calendar",
+    responses=calendar_answer("The schedule as iCalendar.", tag=False) | faults(400, 401, 403, 404, 409, 503),
+)
+def get_schedule_calendar(call: Reads, id: RecordId, alternate: Alternate = None) -> Response:
+    """An event for each day of each piece of work, for the customer's calendar or the crew's. 409 until the
+    schedule has been computed."""
+    with call.unit() as (uow, actor):
+        text = job_calendar(uow, actor, id=id, alternate=alternate, now=call.state.clock.now())
+    return Response(text, media_type=MEDIA_TYPE)

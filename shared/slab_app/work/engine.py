@@ -7,6 +7,7 @@ from time import monotonic
 from typing import Any, TypeVar
 
 from slab_app.codec import Encoded, decode, encode
+from slab_app.work import firm_schedules
 from slab_app.work.ports import Computed, Upstream
 from slab_app.work.scan_files import ScanFiles
 from slab_core.job import Job
@@ -15,7 +16,7 @@ from slab_core.numerics.digest import recipe
 from slab_core.pipeline.orders import Order, order
 from slab_core.pipeline.warm import warm
 from slab_core.scans.model import ReadScan
-from slab_core.stages import StepSpec
+from slab_core.stages import FIRM_SCHEDULE, StepSpec
 
 Model = TypeVar("Model")
 
@@ -87,6 +88,8 @@ class Engine:
 
     def digest(self, *, step: StepSpec, job: Encoded, upstream: Upstream) -> bytes:
         """The recipe (32 bytes) of the step's result."""
+        if step.stage == FIRM_SCHEDULE.name:
+            return firm_schedules.digest(step=step, question=job)
         return self._prepare(step=step, job=job, upstream=upstream)[1]
 
     def compute(
@@ -105,6 +108,8 @@ class Engine:
         slab_core.numerics.budget.Stopped
             soon after `stop` has begun to answer True.
         """
+        if step.stage == FIRM_SCHEDULE.name:
+            return firm_schedules.compute(question=job, stop=stop, tell=tell)
         todo, digest = self._prepare(step=step, job=job, upstream=upstream)
         model = todo.compute(Budget(clock=monotonic, stop=stop, tell=tell))
         self._last = None

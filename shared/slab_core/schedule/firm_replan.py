@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from slab_core.errors import refuse
 from slab_core.numerics.budget import Budget
-from slab_core.schedule.firm import Firm, FirmJob, FirmPlan, Visit
+from slab_core.schedule.firm import Firm, FirmJob, Visit
 from slab_core.schedule.firm_arrays import Arrays, arrays_of
+from slab_core.schedule.firm_asked import Move, Replan, WhatIf
 from slab_core.schedule.firm_bounds import least_late
 from slab_core.schedule.firm_kernels import Flags, Whole, still_right
 from slab_core.schedule.firm_plan import FIRST_DAYS, MOST_DAYS, told, too_short
@@ -20,38 +21,6 @@ LATEST = 2**62
 
 AS_MUCH = 1440
 """Minutes later that its crew of before may end for another one not to be asked."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """A visit that is elsewhere than before; starts in UTC minutes."""
-
-    job: str
-    task: str
-    crew_before: str
-    crew: str
-    start_before: int
-    start: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Replan:
-    """The new plan, what moved, and the jobs that kept their promise before and do not now."""
-
-    plan: FirmPlan
-    moves: tuple[Move, ...]
-    newly_late: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WhatIf:
-    """A new job: its first feasible start and its finish when nobody else moves; and, where that breaks its
-    own promise, what would have to move for the best of both."""
-
-    first_start: int
-    finish: int
-    visits: tuple[Visit, ...]
-    instead: Replan | None
 
 
 def replan_firm(
@@ -117,8 +86,8 @@ def what_if(
     finish = max(visit.end_minute for visit in visits)
     broken = job.promised is not None and finish > job.promised
     return WhatIf(
-        first_start=min(visit.start_minute for visit in visits),
-        finish=finish,
+        first_start_minute=min(visit.start_minute for visit in visits),
+        finish_minute=finish,
         visits=visits,
         instead=replan_firm(firm=larger, before=before, now=now, budget=budget, seed=seed)
         if broken
@@ -230,8 +199,8 @@ def _told(firm: Firm, search: FirmSearch, before: tuple[Visit, ...]) -> Replan:
                     task=old.task,
                     crew_before=old.crew,
                     crew=visit.crew,
-                    start_before=old.start_minute,
-                    start=visit.start_minute,
+                    start_before_minute=old.start_minute,
+                    start_minute=visit.start_minute,
                 )
             )
     late_before, late = _late(firm, before), _late(firm, plan.visits)

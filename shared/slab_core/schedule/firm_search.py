@@ -173,6 +173,7 @@ class FirmSearch:
             used = 1.0 - left / begin if isfinite(begin) and begin > 0 else trial / trials
             if used >= 1.0 or left <= 0 or self.best.score <= good_enough:
                 return
+            budget.tell(used)
             found = self.try_genes(self._changed(now.genes, rng))
             heat = HOT * (COLD / HOT) ** used
             if found is not None and rng.random() < exp(min(0.0, (now.score - found.score) / heat)):

@@ -97,7 +97,7 @@ def test_nobody_else_moves_when_the_job_that_slipped_has_time() -> None:
     after = replan_firm(
         firm=_three(lost, promised=(1, 9, 3)), before=before, now=START + DAY, budget=Budget()
     )
-    assert [(move.job, (move.start - START) // DAY) for move in after.moves] == [("t", 3)]
+    assert [(move.job, (move.start_minute - START) // DAY) for move in after.moves] == [("t", 3)]
     assert after.plan.late_minutes == 0
 
 
@@ -116,7 +116,7 @@ def test_a_new_job_goes_where_nobody_moves() -> None:
     firm = _three(promised=(9, 9, 9))
     before = _plan(firm)
     told = what_if(firm=firm, before=before, job=_day("v", 0, 9), now=START, budget=Budget())
-    assert (told.first_start - START) // DAY == 3
+    assert (told.first_start_minute - START) // DAY == 3
     assert told.instead is None
 
 
@@ -124,7 +124,7 @@ def test_a_new_job_that_would_be_late_is_told_who_would_have_to_move() -> None:
     firm = _three(promised=(9, 9, 9))
     before = _plan(firm)
     told = what_if(firm=firm, before=before, job=_day("v", 0, 1), now=START, budget=Budget())
-    assert (told.first_start - START) // DAY == 3
+    assert (told.first_start_minute - START) // DAY == 3
     assert told.instead is not None
     assert told.instead.plan.late_minutes == 0
     assert {move.job for move in told.instead.moves} == {"s"}

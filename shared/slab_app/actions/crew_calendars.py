@@ -1,0 +1,80 @@
+"""Use cases of crews' calendars: a link of its own under which a crew subscribes to the schedule in force."""
+
+from datetime import datetime
+
+from slab_app.actions.firm_schedules import Answered, in_force
+from slab_app.actor import Actor
+from slab_app.calendar_text import calendar_text
+from slab_app.crew_events import crew_events
+from slab_app.errors import NotFound
+from slab_app.keys import CREW, KeyText, new_key
+from slab_store.crew_calendars import CrewCalendar
+from slab_store.unit_of_work import UnitOfWork
+
+
+def add_crew_calendar(
+    uow: UnitOfWork, actor: Actor, *, crew: str, now: datetime
+) -> tuple[CrewCalendar, KeyText]:
+    """A new link for a crew, by the id that it has in schedules. Called inside `once`, which commits."""
+    key = new_key(organisation=uow.organisation, prefix=CREW)
+    made = uow.crew_calendars.add(
+        id=key.key_id,
+        crew=crew,
+        secret_sha256=key.digest(),
+        now=now,
+        actor=actor.name,
+        trace_id=actor.trace_id,
+    )
+    return made, key
+
+
+def get_crew_calendar(uow: UnitOfWork, _actor: Actor, *, id: str) -> CrewCalendar:
+    """The link's record. Raises NotFound."""
+    found = uow.crew_calendars.get(id=id)
+    if found is None:
+        raise NotFound("there is no crew calendar with this id")
+    return found
+
+
+def list_crew_calendars(uow: UnitOfWork, _actor: Actor, *, limit: int) -> tuple[CrewCalendar, ...]:
+    """The links that were made last, closed ones too."""
+    return uow.crew_calendars.newest(limit=limit)
+
+
+def withdraw_crew_calendar(uow: UnitOfWork, _actor: Actor, *, id: str, now: datetime) -> CrewCalendar:
+    """Close the link for good. Raises NotFound. Commits."""
+    closed = uow.crew_calendars.withdraw(id=id, now=now)
+    if closed is None:
+        raise NotFound("there is no crew calendar with this id")
+    uow.commit()
+    return closed
+
+
+def read_crew_calendar(uow: UnitOfWork, *, key: KeyText, now: datetime) -> bytes:
+    """The crew's part of the schedule in force as iCalendar; without events while none is.
+
+    Raises NotFound for an unknown, wrong or withdrawn link.
+    """
+    found = uow.crew_calendars.get(id=key.key_id)
+    opens = key.opens(found.secret_sha256 if found else bytes(32))
+    if found is None or not opens or found.withdrawn_at is not None:
+        raise NotFound("this link leads to no calendar: it is mistyped, or was withdrawn")
+    current = in_force(uow)
+    if current is None:
+        return calendar_text(name=found.crew, events=(), stamp=now)
+    answered, published = current
+    return crew_text(
+        answered,
+        crew=found.crew,
+        owner=str(uow.organisation),
+        stamp=published.published_at,
+        sequence=published.number,
+    )
+
+
+def crew_text(
+    answered: Answered, *, crew: str | None, owner: str, stamp: datetime, sequence: int = 0
+) -> bytes:
+    """A crew's visits, or all, as iCalendar. Raises NotReady for a what-if."""
+    events = crew_events(question=answered.question, plan=answered.plan(), crew=crew, owner=owner)
+    return calendar_text(name=crew or "all crews", events=events, stamp=stamp, sequence=sequence)

@@ -1,0 +1,58 @@
+"""Visits of crews as events of a calendar, one for each day that a visit lasts."""
+
+import hashlib
+
+from slab_app.calendar_text import Event
+from slab_core.schedule.firm import Crew, FirmPlan, Task, Visit
+from slab_core.schedule.firm_asked import FirmQuestion
+from slab_core.schedule.firm_windows import crew_windows
+from slab_core.schedule.stretches import days_of
+
+_MINUTES_PER_DAY = 1440
+
+
+def crew_events(*, question: FirmQuestion, plan: FirmPlan, crew: str | None, owner: str) -> tuple[Event, ...]:
+    """Events in the order of their starts, of one crew or of all; none for a crew that the plan does not
+    know. `owner` tells one firm's events from another's."""
+    crews = {one.id: one for one in question.crews if crew in (None, one.id)}
+    visits = sorted(
+        (v for v in plan.visits if v.crew in crews), key=lambda v: (v.start_minute, v.job, v.task)
+    )
+    if not visits:
+        return ()
+    first, last = visits[0].start_minute, max(visit.end_minute for visit in visits)
+    days = (last - first) // _MINUTES_PER_DAY + 2
+    shifts = {id: crew_windows(crew=one, from_minute=first, days=days) for id, one in crews.items()}
+    tasks = {(job.id, task.id): task for job in question.jobs for task in job.tasks}
+    sites = {job.id: job.site for job in question.jobs}
+    return tuple(
+        _event(
+            visit,
+            tasks[visit.job, visit.task],
+            crew=crews[visit.crew],
+            site=sites[visit.job],
+            owner=owner,
+            day=n,
+            span=span,
+        )
+        for visit in visits
+        for n, span in enumerate(
+            days_of(start_minute=visit.start_minute, end_minute=visit.end_minute, windows=shifts[visit.crew])
+        )
+    )
+
+
+def _event(
+    visit: Visit, task: Task, *, crew: Crew, site: str, owner: str, day: int, span: tuple[int, int]
+) -> Event:
+    """The uid has no crew in it: work that another crew takes over stays the same event."""
+    name = hashlib.sha256(f"{owner}\0{visit.job}\0{visit.task}\0{day}".encode()).hexdigest()[:32]
+    with_machine = f", with {visit.machine}" if visit.machine else ""
+    return Event(
+        uid=f"{name}@slabwright",
+        start_minute=span[0],
+        end_minute=span[1],
+        summary=f"{task.what} ({visit.job})",
+        description=f"{visit.people} of {crew.people} people of {crew.id}{with_machine}",
+        location=site,
+    )

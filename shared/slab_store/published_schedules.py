@@ -1,0 +1,53 @@
+"""Which schedule of the firm is in force: the one that was published last."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from uuid import UUID
+
+from sqlalchemy import text
+
+from slab_store.rows import columns, one
+from slab_store.session import TenantSession
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PublishedSchedule:
+    """A schedule that was put in force; `number` counts the organisation's."""
+
+    number: int
+    run: UUID
+    published_at: datetime
+    published_by: str
+
+
+_COLUMNS = columns(PublishedSchedule)
+_LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended('schedules:' || CAST(:organisation AS text), 0))")
+_INSERT = text(f"""
+    INSERT INTO published_schedules (organisation, number, run, published_at, published_by, trace_id)
+    SELECT :organisation, coalesce(max(number), 0) + 1, :run, :now, :actor, :trace_id
+    FROM published_schedules WHERE organisation = :organisation RETURNING {_COLUMNS}
+""")
+_LAST = text(f"""
+    SELECT {_COLUMNS} FROM published_schedules WHERE organisation = :organisation
+    ORDER BY number DESC LIMIT 1
+""")
+
+
+class PublishedSchedules:
+    """The schedules in force of one organisation, one after the other."""
+
+    def __init__(self, session: TenantSession) -> None:
+        self._session = session
+
+    def add(self, *, run: UUID, now: datetime, actor: str, trace_id: str) -> PublishedSchedule:
+        """Put a run's plan in force."""
+        self._session.execute(_LOCK)
+        made = one(
+            self._session, _INSERT, PublishedSchedule, run=run, now=now, actor=actor, trace_id=trace_id
+        )
+        assert made is not None
+        return made
+
+    def last(self) -> PublishedSchedule | None:
+        """What is in force, if anything is."""
+        return one(self._session, _LAST, PublishedSchedule)
