@@ -151,3 +151,30 @@ def test_slabs_that_cannot_be_are_refused_at_their_place(
     refused = firm.post("/v1/rates", {"slab_kinds": [kind]})
     assert code_of(refused) == "invalid-document"
     assert place in pointers_of(refused)
+
+
+def test_discounts_reserve_and_tax_by_place_are_the_firm_s_to_state(firm: Firm, worker: OwnWorker) -> None:
+    book = {
+        "warranty_share": "0.02",
+        "discounts": [{"code": "spring", "what": "Spring discount", "share": "0.05"}],
+        "tax_places": [{"place": "Alder County", "rates": {"material": "0.1"}}],
+    }
+    assert firm.post("/v1/price-books", book).status_code == 201
+    posted = valid_job(surveys=[], options=UNSEEN["options"])
+    posted["site"] = {**posted.get("site", {}), "tax_place": "Alder County"}
+    (path,) = _estimated(firm, worker, "/v1/estimates", posted)["links"]["quotes"]
+    quote = firm.client.get(path).json()["document"]["quote"]
+    assert quote["tax_place"] == "Alder County"
+    codes = {line["key"]["code"] for line in quote["lines"]}
+    assert {"warranty-reserve", "discount"} <= codes
+    total = sum(_amount(line["price"]) + _amount(line["tax"]) for line in quote["lines"])
+    assert total == _amount(quote["total"])
+    posted["site"]["tax_place"] = "Birch County"
+    refused = firm.post("/v1/estimates", posted)
+    assert pointers_of(refused) == ["/site/tax_place"]
+    assert "Alder County" in refused.json()["errors"][0]["detail"]
+
+
+def test_a_discount_that_takes_all_is_refused_at_its_place(firm: Firm) -> None:
+    refused = firm.post("/v1/price-books", {"discounts": [{"code": "all", "what": "Free", "share": "1"}]})
+    assert pointers_of(refused) == ["/discounts"]

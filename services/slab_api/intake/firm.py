@@ -18,7 +18,9 @@ from slab_app.errors import Fault
 from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
+from slab_core.quote.adjustments import adjustment_problems
 from slab_core.quote.model import PriceBook
+from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
 from slab_core.schedule import starter as schedule_starter
 from slab_core.schedule.model import Calendar
@@ -198,7 +200,11 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
         faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
     faults += [
         Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
-        for problem in term_problems(book=book)
+        for problem in (
+            *term_problems(book=book),
+            *adjustment_problems(book=book),
+            *place_problems(book=book),
+        )
     ]
     codes = [price.code for price in book.prices]
     doubles = {code for code in codes if codes.count(code) > 1}

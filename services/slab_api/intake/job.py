@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from slab_api.intake import spec
 from slab_api.intake.alternates import read_alternates, read_level_through
-from slab_api.intake.books import choose_books
+from slab_api.intake.books import Books, choose_books
 from slab_api.intake.confidence import read_confidence
 from slab_api.intake.places import client_pointer
 from slab_api.intake.reader import Reader
@@ -21,6 +21,7 @@ from slab_app.errors import Fault
 from slab_core.correction.level_points import off_every_floor
 from slab_core.errors import InputRefused, Problem
 from slab_core.job import Job
+from slab_core.quote.tax_places import at_place
 from slab_core.rooms.build import build_rooms
 from slab_core.rooms.model import Floor, Room
 from slab_core.stages import StepSpec, plan_steps
@@ -131,7 +132,17 @@ def _assemble(
         level_through=read_level_through(options, rooms=rooms, reader=reader),
         lower_bound=options.lower_bound,
         confidence=read_confidence(options, reader=reader),
+        tax_place=_tax_place(job, books=books, reader=reader),
     )
+
+
+def _tax_place(job: JobParts, *, books: Books, reader: Reader) -> str:
+    """A place that the price book has rates for, or none."""
+    place = job.site.tax_place or ""
+    found = at_place(book=books.price_book, place=place)
+    if isinstance(found, Problem):
+        reader.fault(found.detail, ("site", "tax_place"))
+    return place
 
 
 def _survey_problems(job: Job) -> tuple[Problem, ...]:

@@ -33,7 +33,8 @@ class WoodDocument(Document):
 
 
 class SiteDocument(Document):
-    """What is known of the building. `built_year` decides the caution on asbestos."""
+    """What is known of the building. `built_year` decides the caution on asbestos, and what is allowed for a
+    slab that nobody has seen."""
 
     time_zone: Annotated[str, Field(max_length=64, description="IANA name, such as America/Denver.")] = "UTC"
     built_year: Annotated[int, Field(ge=1500, le=2200)] | None = None
@@ -44,6 +45,10 @@ class SiteDocument(Document):
         tuple[SlabHas, ...], Field(max_length=3, description="What must not be ground or drilled.")
     ] = ()
     wood: WoodDocument | None = None
+    tax_place: Annotated[
+        str | None,
+        Field(max_length=200, description="Where work is taxed; one of the price book's `tax_places`."),
+    ] = None
 
 
 class RuleDocument(Document):

@@ -5,10 +5,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from slab_core.money.rounding import from_float, round_ratio
-from slab_core.quote.check import price_of
+from slab_core.quote.adjustments import charged_for
+from slab_core.quote.check import labour_tax, price_of
 from slab_core.quote.model import BeforeTearOut, PriceBook, UnitPrice
 from slab_core.quote.survey_value import cost_of_parts, survey_value
-from slab_core.quote.totals import on_top
 from slab_core.takeoff.model import Allowance, AllowedQuantity
 
 _PLACES = 2
@@ -30,6 +30,7 @@ def before_tear_out(*, allowance: Allowance, book: PriceBook, seed: int) -> Befo
 def _unit_price(each: AllowedQuantity, book: PriceBook) -> UnitPrice:
     prices = price_of(book=book)
     cost = cost_of_parts(parts=each.parts, book=book)
+    charged = charged_for(book=book)
     taxed = sum(
         (
             Fraction(prices[part.price_code].amount)
@@ -37,8 +38,9 @@ def _unit_price(each: AllowedQuantity, book: PriceBook) -> UnitPrice:
             * Fraction(book.tax_rates[prices[part.price_code].tax_class])
             for part in each.parts
         ),
-        Fraction(0),
+        cost * Fraction(book.warranty_share) * Fraction(labour_tax(book=book)),
     )
+    without_reserve = charged / (1 + Fraction(book.warranty_share))
     return UnitPrice(
         code=each.code,
         what=each.what,
@@ -47,8 +49,8 @@ def _unit_price(each: AllowedQuantity, book: PriceBook) -> UnitPrice:
         kept_to_in_80=_quantity(each.by_chance.p80),
         kept_to_in_95=_quantity(each.by_chance.p95),
         cost=_money(cost, book),
-        price=_money(cost * on_top(book=book), book),
-        tax=_money(taxed * on_top(book=book), book),
+        price=_money(cost * charged, book),
+        tax=_money(taxed * without_reserve, book),
     )
 
 

@@ -5,8 +5,11 @@ from decimal import Decimal
 
 from slab_core.errors import Problem
 from slab_core.money.currencies import digits_of, is_code
+from slab_core.quote.adjustments import adjustment_problems
 from slab_core.quote.model import Price, PriceBook
+from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
+from slab_core.takeoff.codes import LABOUR
 from slab_core.takeoff.model import TakeoffLine
 
 PRICES = "/price_book/prices"
@@ -21,6 +24,8 @@ def book_problems(*, book: PriceBook, pricing_date: date) -> tuple[Problem, ...]
         *_shares(book),
         *_prices(book),
         *term_problems(book=book),
+        *adjustment_problems(book=book),
+        *place_problems(book=book),
     )
 
 
@@ -44,6 +49,16 @@ def line_problems(*, lines: tuple[TakeoffLine, ...], book: PriceBook) -> tuple[P
             found[price.tax_class, "tax"] = no_tax_rate(tax_class=price.tax_class)
     absent = (_missing(code, unit, what) for (code, unit), what in sorted(missing.items()))
     return (*absent, *(found[key] for key in sorted(found)))
+
+
+def labour_class(*, book: PriceBook) -> str:
+    """The class of tax of labour, and of what pays for coming out."""
+    return next((price.tax_class for price in book.prices if price.code == LABOUR), "labour")
+
+
+def labour_tax(*, book: PriceBook) -> Decimal:
+    """The rate on it; 0 in a book that has none, where no line may be of that class."""
+    return book.tax_rates.get(labour_class(book=book), Decimal(0))
 
 
 def no_tax_rate(*, tax_class: str) -> Problem:

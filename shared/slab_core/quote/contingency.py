@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from slab_core.money.rounding import EXACT, add_up, from_float, round_to
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.streams import stream
+from slab_core.quote.adjustments import discounted
+from slab_core.quote.check import labour_tax
 from slab_core.quote.model import Contingency, LineSpread, Price, PriceBook, QuoteLine
 from slab_core.quote.totals import on_top
 from slab_core.takeoff.model import LineKey, QuantityDraws, TakeoffLine, Trace
@@ -75,7 +77,7 @@ def contingency(
     """`planned` is the cost of all lines, `allowance` what the quote reckons with beyond it; `seen` says that
     the slab was surveyed."""
     cost = [_money(value, book) for value in _quantiles(costs.total)]
-    paid = [_money(value, book) for value in _quantiles(_paid(costs, book, prices))]
+    paid = [_money(value, book) for value in _quantiles(_paid(costs, book, prices, planned))]
     within = costs.keeping_within(EXACT.add(planned, allowance), step=10.0**-book.digits)
     return Contingency(
         draws=len(costs.total),
@@ -119,14 +121,17 @@ def _price_factors(*, lines: tuple[TakeoffLine, ...], seed: int, count: int, sd:
     return {code: np.exp(sd * stream(seed, "price", code).standard_normal(count)) for code in codes}
 
 
-def _paid(costs: CostDraws, book: PriceBook, prices: dict[str, Price]) -> Floats:
-    """What the customer would pay, to the float's last digits."""
-    charged = float(on_top(book=book))
+def _paid(costs: CostDraws, book: PriceBook, prices: dict[str, Price], planned: Decimal) -> Floats:
+    """What the customer would pay, to the float's last digits; the reserve for call-backs is as planned."""
+    charged = float(on_top(book=book) * discounted(book=book))
     tax = np.array([float(book.tax_rates[prices[line.price_code].tax_class]) for line in costs.lines])
-    rest = np.delete(costs.fixed * tax, costs.rows).sum()
+    own = float(labour_tax(book=book))
+    reserve = float(EXACT.multiply(planned, book.warranty_share))
+    rest = np.delete(costs.fixed * tax, costs.rows).sum() + reserve * own
     taxed = (tax[costs.rows] @ costs.varying + rest) * charged
-    before = costs.total * charged
-    return np.asarray(np.maximum(before, float(book.minimum_charge)) + taxed)
+    before = (costs.total + reserve) * charged
+    rise = np.maximum(float(book.minimum_charge) - before, 0.0)
+    return np.asarray(before + rise + taxed + rise * own)
 
 
 def _line_spreads(costs: CostDraws, book: PriceBook) -> tuple[LineSpread, ...]:

@@ -32,6 +32,24 @@ class ProgressDraw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Discount:
+    """A share of all prices, before tax and before any discount, that is taken off; the customer reads
+    `what`."""
+
+    code: str
+    what: str
+    share: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TaxPlace:
+    """Tax rates of one place by class of line, where they are not those of the book."""
+
+    place: str
+    rates: dict[str, Decimal]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PriceBook:
     """One immutable version of the firm's prices.
 
@@ -44,6 +62,10 @@ class PriceBook:
     none. `not_to_exceed_basis` p95 states what the job keeps to in 95 of 100 cases as a total not to be
     exceeded, share the quote's total and `not_to_exceed_share` of it. `standby_rate` is charged for each day
     that the crew stands by, without tax.
+
+    `warranty_share` of the cost is put by for call-backs, as a line that bears overhead and profit.
+    `discounts` are taken off before the minimum charge is looked at, so no job goes below that. `tax_places`
+    have other rates than `tax_rates`.
     """
 
     version: str
@@ -66,6 +88,9 @@ class PriceBook:
     not_to_exceed_basis: CapBasis = "none"
     not_to_exceed_share: Decimal = Decimal(0)
     standby_rate: Decimal | None = None
+    warranty_share: Decimal = Decimal(0)
+    discounts: tuple[Discount, ...] = ()
+    tax_places: tuple[TaxPlace, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,7 +217,7 @@ class BeforeTearOut:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
     """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. `before_tear_out`
-    is None where the slab was surveyed."""
+    is None where the slab was surveyed, `tax_place` empty where the book's own rates hold."""
 
     alternate: str
     currency: str
@@ -211,3 +236,4 @@ class Quote:
     contingency: Contingency | None = None
     terms: Terms | None = None
     before_tear_out: BeforeTearOut | None = None
+    tax_place: str = ""

@@ -1,14 +1,22 @@
 """The quote stage: takeoff and schedule through a price book."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 from slab_core.errors import Problem
 from slab_core.materials.model import Rates
 from slab_core.money.rounding import EXACT, add_up, from_float, round_to
+from slab_core.quote.adjustments import discount_lines, warranty_line
 from slab_core.quote.before_tear_out import before_tear_out
-from slab_core.quote.check import MOST_DIGITS, book_problems, line_problems, no_tax_rate, price_of
+from slab_core.quote.check import (
+    MOST_DIGITS,
+    book_problems,
+    labour_class,
+    line_problems,
+    no_tax_rate,
+    price_of,
+)
 from slab_core.quote.contingency import (
     allowance_line,
     allowance_of,
@@ -18,36 +26,47 @@ from slab_core.quote.contingency import (
 )
 from slab_core.quote.mobilisation import mobilisation
 from slab_core.quote.model import BeforeTearOut, Contingency, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
-from slab_core.takeoff.codes import LABOUR
 from slab_core.takeoff.model import Takeoff, TakeoffLine, Trace
 
 QUANTITY_PLACES = 4
 
 
 def price(
-    *, takeoff: Takeoff, schedule: Schedule, price_book: PriceBook, pricing_date: date, rates: Rates | None
+    *,
+    takeoff: Takeoff,
+    schedule: Schedule,
+    price_book: PriceBook,
+    pricing_date: date,
+    rates: Rates | None,
+    tax_place: str = "",
 ) -> Quote:
     """Every line of the takeoff with its cost and price, in an order of their keys, and the totals.
 
     Quantities are rounded to four places (ties to even) from their exact value. `rates` tells the hours of
     a trip; without them only the vehicle is priced. A missing or unusable price refuses the quote: it has
-    then no lines and no amounts, and a problem for everything that is wrong.
+    then no lines and no amounts, and a problem for everything that is wrong. `tax_place` names the rates
+    of tax that hold where the work is done.
     """
+    found = at_place(book=price_book, place=tax_place)
+    nowhere, book = ((found,), price_book) if isinstance(found, Problem) else ((), found)
     trips = mobilisation(takeoff=takeoff, schedule=schedule, rates=rates)
     problems = (
-        *book_problems(book=price_book, pricing_date=pricing_date),
-        *line_problems(lines=(*takeoff.lines, *trips), book=price_book),
+        *nowhere,
+        *book_problems(book=book, pricing_date=pricing_date),
+        *line_problems(lines=(*takeoff.lines, *trips), book=book),
     )
     if any(problem.severity == "refusal" for problem in problems):
-        return _quote(takeoff, price_book, pricing_date, _Priced(), problems)
-    done = _through(takeoff, trips, price_book)
+        return _quote(takeoff, book, pricing_date, _Priced(), problems)
+    done = _through(takeoff, trips, book)
     if isinstance(done, Problem):
-        return _quote(takeoff, price_book, pricing_date, _Priced(), (*problems, done))
-    uncapped = cap_problems(contingency=done.contingency, book=price_book) if done.lines else ()
-    return _quote(takeoff, price_book, pricing_date, done, (*problems, *uncapped))
+        return _quote(takeoff, book, pricing_date, _Priced(), (*problems, done))
+    uncapped = cap_problems(contingency=done.contingency, book=book) if done.lines else ()
+    made = _quote(takeoff, book, pricing_date, done, (*problems, *uncapped))
+    return replace(made, tax_place=tax_place)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,13 +84,16 @@ def _through(takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook) 
         return _Priced()
     costed = _costed(lines, book)
     found, allowed = _allowed(takeoff, trips, costed, book)
-    costed = (*costed, *allowed)
+    own = labour_class(book=book)
+    reserve = warranty_line(cost=planned_cost(costed), book=book, tax_class=own)
+    costed = (*costed, *allowed, *reserve)
     sums = sums_of(costs=tuple(line.cost for line in costed), book=book)
-    raised = minimum_line(sums=sums, book=book, tax_class=_class_of_labour(book))
-    untaxed = [line.tax_class for line in (*allowed, *raised) if line.tax_class not in book.tax_rates]
-    if untaxed:
-        return no_tax_rate(tax_class=untaxed[0])
-    full = (*priced(lines=costed, sums=sums, book=book), *raised)
+    charged = priced(lines=costed, sums=sums, book=book)
+    charged = (*charged, *discount_lines(lines=charged, book=book))
+    before = add_up(amounts=tuple(line.price for line in charged))
+    full = (*charged, *minimum_line(before=before, book=book, tax_class=own))
+    if any(line.tax_class not in book.tax_rates for line in full):
+        return no_tax_rate(tax_class=own)
     return _Priced(lines=taxed(lines=full, book=book), sums=sums, contingency=found)
 
 
@@ -84,7 +106,7 @@ def _allowed(
     prices, planned = price_of(book=book), planned_cost(costed)
     costs = cost_draws(lines=takeoff.lines, further=trips, draws=takeoff.draws, prices=prices, book=book)
     amount = allowance_of(costs=costs, planned=planned, book=book)
-    line = allowance_line(amount=amount, book=book, tax_class=_class_of_labour(book))
+    line = allowance_line(amount=amount, book=book, tax_class=labour_class(book=book))
     seen = takeoff.allowance is None
     found = contingency(costs=costs, book=book, prices=prices, planned=planned, allowance=amount, seen=seen)
     return found, line
@@ -129,10 +151,6 @@ def _trace(line: TakeoffLine, quantity: Decimal, unit_price: Price, book: PriceB
         "price book": book.version,
     }
     return Trace(stage="quote", formula="quantity x unit cost; price by share of the cost", inputs=inputs)
-
-
-def _class_of_labour(book: PriceBook) -> str:
-    return next((price.tax_class for price in book.prices if price.code == LABOUR), "labour")
 
 
 def _quote(

@@ -15,9 +15,9 @@ import numpy as np
 from slab_core.money.rounding import EXACT, from_float, round_ratio, round_to
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.streams import stream
+from slab_core.quote.adjustments import charged_for
 from slab_core.quote.check import price_of
 from slab_core.quote.model import PriceBook, QuickSurveyValue
-from slab_core.quote.totals import on_top
 from slab_core.takeoff.model import Allowance, QuickSurvey, UnitPart
 
 OUTCOMES, WAYS = 256, 1024
@@ -72,7 +72,7 @@ def now_and_after(
 
 
 def _valued(allowance: Allowance, survey: QuickSurvey, book: PriceBook, seed: int) -> QuickSurveyValue:
-    charged = on_top(book=book)
+    charged = charged_for(book=book)
     unit = [float(cost_of_parts(parts=each.parts, book=book) * charged) for each in allowance.quantities]
     now, after = now_and_after(
         planned=np.array([k * each.planned for k, each in zip(unit, allowance.quantities, strict=True)]),

@@ -50,14 +50,15 @@ def priced(*, lines: tuple[QuoteLine, ...], sums: Sums, book: PriceBook) -> tupl
     return tuple(replace(line, price=price) for line, price in zip(lines, prices, strict=True))
 
 
-def minimum_line(*, sums: Sums, book: PriceBook, tax_class: str) -> tuple[QuoteLine, ...]:
-    """What a job below the minimum charge is raised by, as a line of its own; nothing for one above it."""
+def minimum_line(*, before: Decimal, book: PriceBook, tax_class: str) -> tuple[QuoteLine, ...]:
+    """What a job below the minimum charge is raised by, as a line of its own; nothing for one above it.
+    `before` is the subtotal with all discounts."""
     least = _round(book.minimum_charge, book)
-    if sums.before >= least:
+    if before >= least:
         return ()
     formula = "minimum charge - subtotal before it; it pays for coming out, so it is taxed as labour"
-    inputs = {"minimum charge": str(least), "subtotal before it": str(sums.before)}
-    rise = EXACT.subtract(least, sums.before)
+    inputs = {"minimum charge": str(least), "subtotal before it": str(before)}
+    rise = EXACT.subtract(least, before)
     nothing = _round(Decimal(0), book)
     line = QuoteLine(
         key=MINIMUM,
@@ -76,15 +77,29 @@ def minimum_line(*, sums: Sums, book: PriceBook, tax_class: str) -> tuple[QuoteL
 
 
 def taxed(*, lines: tuple[QuoteLine, ...], book: PriceBook) -> tuple[QuoteLine, ...]:
-    """The lines with their tax: rounded once for each class on its sum, then shared among its lines."""
+    """The lines with their tax: rounded once for each class on its sum, then shared among its lines, by what
+    they charge and by what they take off."""
     taxes: dict[int, Decimal] = {}
     for tax_class in sorted({line.tax_class for line in lines}):
         mine = [i for i, line in enumerate(lines) if line.tax_class == tax_class]
         prices = tuple(lines[i].price for i in mine)
         whole = _round(EXACT.multiply(add_up(amounts=prices), book.tax_rates[tax_class]), book)
-        shares = split(total=whole, weights=prices, digits=book.digits)
-        taxes.update(zip(mine, shares, strict=True))
+        taxes.update(zip(mine, _shared(whole, prices, tax_class, book), strict=True))
     return tuple(replace(line, tax=taxes[i]) for i, line in enumerate(lines))
+
+
+def _shared(
+    whole: Decimal, prices: tuple[Decimal, ...], tax_class: str, book: PriceBook
+) -> tuple[Decimal, ...]:
+    nothing = Decimal(0)
+    off = tuple(max(nothing, EXACT.minus(price)) for price in prices)
+    if not any(off):
+        return split(total=whole, weights=prices, digits=book.digits)
+    less = _round(EXACT.multiply(add_up(amounts=off), book.tax_rates[tax_class]), book)
+    charged = tuple(max(nothing, price) for price in prices)
+    given = split(total=EXACT.add(whole, less), weights=charged, digits=book.digits)
+    taken = split(total=less, weights=off, digits=book.digits)
+    return tuple(EXACT.subtract(a, b) for a, b in zip(given, taken, strict=True))
 
 
 def _round(amount: Decimal, book: PriceBook) -> Decimal:

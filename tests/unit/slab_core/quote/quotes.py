@@ -12,7 +12,19 @@ from slab_core.quote.model import Price, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.schedule.model import Schedule
-from slab_core.takeoff.model import LineKey, LineKind, QuantityDraws, Takeoff, TakeoffLine, Trace
+from slab_core.takeoff.model import (
+    Allowance,
+    AllowedQuantity,
+    LineKey,
+    LineKind,
+    Quantiles,
+    QuantityDraws,
+    QuickSurvey,
+    Takeoff,
+    TakeoffLine,
+    Trace,
+    UnitPart,
+)
 
 DAY = date(2026, 3, 2)
 PRICES = (
@@ -119,3 +131,24 @@ def quote(
 def starter_rates() -> Rates:
     """The firm's starter rates."""
     return materials.rates()
+
+
+BAG_PARTS = (UnitPart(price_code="bag", quantity=1.0), UnitPart(price_code="labour", quantity=0.5))
+
+
+def quick_survey(readings: int, log_sd: float, hours: float) -> QuickSurvey:
+    return QuickSurvey(
+        readings=readings, log_sd=log_sd, parts=(UnitPart(price_code="labour", quantity=hours),)
+    )
+
+
+def unseen_takeoff(*, log_sd: float = 0.5, surveys: tuple[QuickSurvey, ...] = ()) -> Takeoff:
+    bags = AllowedQuantity(
+        code="bags", what="Bags", unit="bag", planned=10.0,
+        by_chance=Quantiles(p50=10.0, p80=15.0, p95=23.0), log_sd=log_sd, parts=BAG_PARTS,
+    )  # fmt: skip
+    allowance = Allowance(
+        removal="carpet", age="old", area_m2=30.0, jobs=0, prior_slabs=4.0, quantities=(bags,),
+        surveys=surveys or (quick_survey(12, 0.35, 2.0),),
+    )  # fmt: skip
+    return replace(varying_takeoff(), allowance=allowance)

@@ -1,6 +1,5 @@
 """What a quote says of a slab that nobody has seen."""
 
-from dataclasses import replace
 from decimal import Decimal
 from math import exp, sqrt
 from statistics import NormalDist
@@ -14,45 +13,21 @@ from hypothesis import strategies as st
 from slab_core.quote.model import BeforeTearOut, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.survey_value import now_and_after
-from slab_core.takeoff.model import (
-    Allowance,
-    AllowedQuantity,
-    Quantiles,
-    QuickSurvey,
-    Takeoff,
-    UnitPart,
-)
+from slab_core.takeoff.model import Takeoff
 from tests.unit.slab_core.quote.quotes import (
     DAY,
     line,
     plain_book,
     plan,
+    quick_survey,
     settled_book,
     takeoff,
+    unseen_takeoff,
     varying_takeoff,
 )
 
 NORMAL = NormalDist()
-BAG = (UnitPart(price_code="bag", quantity=1.0), UnitPart(price_code="labour", quantity=0.5))
 TAXES = {"labour": Decimal(0), "material": Decimal("0.07"), "equipment": Decimal(0), "disposal": Decimal(0)}
-
-
-def _survey(readings: int, log_sd: float, hours: float) -> QuickSurvey:
-    return QuickSurvey(
-        readings=readings, log_sd=log_sd, parts=(UnitPart(price_code="labour", quantity=hours),)
-    )
-
-
-def _unseen(*, log_sd: float = 0.5, surveys: tuple[QuickSurvey, ...] = ()) -> Takeoff:
-    bags = AllowedQuantity(
-        code="bags", what="Bags", unit="bag", planned=10.0,
-        by_chance=Quantiles(p50=10.0, p80=15.0, p95=23.0), log_sd=log_sd, parts=BAG,
-    )  # fmt: skip
-    allowance = Allowance(
-        removal="carpet", age="old", area_m2=30.0, jobs=0, prior_slabs=4.0, quantities=(bags,),
-        surveys=surveys or (_survey(12, 0.35, 2.0),),
-    )  # fmt: skip
-    return replace(varying_takeoff(), allowance=allowance)
 
 
 def _priced(taken: Takeoff, book: PriceBook) -> Quote:
@@ -80,7 +55,7 @@ def test_a_unit_price_is_what_one_unit_more_changes_the_quote_by(kind: str) -> N
     book = settled_book(
         overhead_share=Decimal("0.12"), profit_kind=kind, profit_share=Decimal("0.15"), tax_rates=TAXES
     )
-    (unit,) = _said(_priced(_unseen(), book)).unit_prices
+    (unit,) = _said(_priced(unseen_takeoff(), book)).unit_prices
 
     def quoted(bags: float) -> Quote:
         material = line("bag", bags, kind="material", unit="m³", package="bag")
@@ -93,7 +68,7 @@ def test_a_unit_price_is_what_one_unit_more_changes_the_quote_by(kind: str) -> N
 
 
 def test_the_sentence_tells_quantities_and_unit_prices() -> None:
-    said = _said(_priced(_unseen(), settled_book())).sentence
+    said = _said(_priced(unseen_takeoff(), settled_book())).sentence
     assert "by common practice the price reckons with 10 bags" in said
     assert "takes no more than 23 bags" in said
     assert "charged or credited at 63.00 USD a bag, before tax" in said
@@ -136,8 +111,8 @@ def test_a_survey_that_tells_nothing_saves_nothing_and_a_better_one_saves_more()
 
 
 def test_the_size_is_chosen_that_saves_most_beyond_its_price() -> None:
-    few, many, dear = _survey(6, 0.45, 1.0), _survey(24, 0.29, 1.2), _survey(48, 0.25, 40.0)
-    found = _said(_priced(_unseen(surveys=(few, many, dear)), settled_book(risk_level=Decimal("0.8"))))
+    few, many, dear = quick_survey(6, 0.45, 1.0), quick_survey(24, 0.29, 1.2), quick_survey(48, 0.25, 40.0)
+    found = _said(_priced(unseen_takeoff(surveys=(few, many, dear)), settled_book(risk_level=Decimal("0.8"))))
     value = found.quick_survey
     assert (value.readings, value.survey_price) == (24, Decimal("60.00"))
     carried = value.allowance_now + value.overrun_now - value.allowance_after - value.overrun_after
@@ -146,13 +121,15 @@ def test_the_size_is_chosen_that_saves_most_beyond_its_price() -> None:
 
 
 def test_a_survey_that_costs_more_than_it_saves_is_said_not_to_pay() -> None:
-    value = _said(_priced(_unseen(surveys=(_survey(12, 0.35, 80.0),)), settled_book())).quick_survey
+    value = _said(
+        _priced(unseen_takeoff(surveys=(quick_survey(12, 0.35, 80.0),)), settled_book())
+    ).quick_survey
     assert value.saves < value.survey_price == Decimal("4000.00")
     assert value.sentence.endswith("less than its price: it does not pay.")
 
 
 def test_what_is_unsure_is_in_the_price_at_the_firm_s_risk_level_and_in_the_cap() -> None:
-    quote = _priced(_unseen(), settled_book(risk_level=Decimal("0.8"), not_to_exceed_basis="p95"))
+    quote = _priced(unseen_takeoff(), settled_book(risk_level=Decimal("0.8"), not_to_exceed_basis="p95"))
     assert quote.contingency is not None
     assert quote.terms is not None
     assert 0.8 <= quote.contingency.within <= 0.801
@@ -162,6 +139,6 @@ def test_what_is_unsure_is_in_the_price_at_the_firm_s_risk_level_and_in_the_cap(
 
 def test_amounts_are_in_the_currency_s_own_digits() -> None:
     for digits in (0, 3):
-        said = _said(_priced(_unseen(), plain_book(*settled_book().prices, digits=digits)))
+        said = _said(_priced(unseen_takeoff(), plain_book(*settled_book().prices, digits=digits)))
         amounts = [said.unit_prices[0].price, said.quick_survey.saves, said.quick_survey.survey_price]
         assert [-amount.as_tuple().exponent for amount in amounts] == [digits] * 3  # type: ignore[operator]  # finite
