@@ -7,6 +7,9 @@ so the mean of four depths costs no more than the depths do where each is weighe
 weights (Jensen). Nodes beside the last whole cell cost nothing here. Hence the bound of the cells, or that no
 depths keep their rows, holds for the finer lattice too, and so do those of cells of cells.
 
+Every second node alone has fewer rows, all of them the finer lattice's own if their supports lie on such
+nodes: where no depths keep those, none keep the finer ones. As nothing is averaged, ridges tell more there.
+
 Rows with an end of the edge between two nodes are left out, and so are rules of chords, as an edge in a room
 that is shorter rests on other nodes on either lattice.
 """
@@ -17,13 +20,14 @@ from typing import Any
 import numpy as np
 
 from slab_core.correction.optimum_floor import StraightedgeRows, columns_of_demand
-from slab_core.correction.optimum_lattice import SHIFTS
+from slab_core.correction.optimum_lattice import SHIFTS, coarser
 from slab_core.correction.optimum_model import Demand
 from slab_core.correction.optimum_rows import ON_NODE, Rows, all_of
 from slab_core.correction.optimum_solver import from_nothing, solve
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.tolerance.lattice import direction_array
+from slab_core.tolerance.model import Rule
 
 GAP, VIOLATION_MM, MOST_ROUNDS = 5e-3, 0.1, 30
 """Near enough; rounds are counted, as a bound holds wherever the work is stopped."""
@@ -42,7 +46,7 @@ def cells_of(demand: Demand) -> Demand:
         heights_mm=_mean(demand.heights_mm),
         inside=inside,
         free=np.array(steps),
-        rules=tuple(rule for rule in demand.rules if rule.kind != "chord"),
+        rules=_no_chords(demand.rules),
         fill_weight=_least(demand.fill_weight),
         grind_weight=_least(demand.grind_weight),
         keep_grinder_off=_every(demand.keep_grinder_off),
@@ -73,6 +77,34 @@ def cells_bound(*, demand: Demand, budget: Budget) -> float:
         most_rounds=MOST_ROUNDS,
     )
     return np.inf if answer.impossible else max(0.0, answer.bound)
+
+
+def is_impossible(*, demand: Demand, budget: Budget) -> bool:
+    """Whether it is proven by every second node that no depths keep the rules.
+
+    Raises
+    ------
+    Stopped
+        when the budget says so.
+    """
+    fewer = coarser(replace(demand, rules=_no_chords(demand.rules)))
+    columns = columns_of_demand(fewer)
+    if columns is None:
+        return True
+    answer = solve(
+        columns=columns,
+        look=_RowsOnNodes(demand=fewer, budget=budget),
+        guess=from_nothing(columns=columns),
+        gap=1.0,
+        violation_mm=VIOLATION_MM,
+        budget=budget,
+        most_rounds=MOST_ROUNDS,
+    )
+    return answer.impossible
+
+
+def _no_chords(rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
+    return tuple(rule for rule in rules if rule.kind != "chord")
 
 
 class _RowsOnNodes:

@@ -7,7 +7,7 @@ import numpy as np
 from slab_core.correction.area_prices import with_areas
 from slab_core.correction.depths import Depths, workable
 from slab_core.correction.divided import divided_mm
-from slab_core.correction.in_part import thrifty, with_pours
+from slab_core.correction.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.mended import Mender
 from slab_core.correction.optimum_model import Demand
 from slab_core.correction.shapes import Wanted, cheapest_shape, wanted_demand
@@ -33,6 +33,8 @@ NARROW_BAY_M = 1.6
 
 STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
 """Widths of the strips of pours, and whether all pours lie in the same strips."""
+
+REFITS = 2
 
 KEPT_PASSES = 2
 
@@ -142,8 +144,15 @@ def _in_part(
             if not drafts and not passed:
                 return first_cost, ()  # what is tighter costs more
             passed |= any(
-                _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing)
-                for draft in drafts
+                _weigh_part(
+                    task=task,
+                    draft=draft,
+                    bay_m=bay_m,
+                    refits=0 if k else REFITS,
+                    mender=mender,
+                    weighing=weighing,
+                )
+                for k, (bay_m, draft) in enumerate(drafts)
             )
             if not passed and reserve_m < reserves_m[-1]:
                 break  # what areas cost is not what is lacking
@@ -153,17 +162,30 @@ def _in_part(
     return first_cost, reserves_m[-1:]
 
 
-def _drafts(*, task: Task, depths: Depths, beat: float) -> list[Draft]:
-    """Strips of every kind that cost less than what is to be beaten, the cheapest first."""
-    made: list[tuple[float, Draft]] = []
+def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Draft]]:
+    """Strips of every kind that cost less than what is to be beaten, with their widths, cheapest first."""
+    made: list[tuple[float, float, Draft]] = []
     for bay_m, together in STRIPS:
         draft = with_pours(task=task, depths=depths, bay_m=bay_m, together=together)
         if draft is not None:
             draft = thrifty(task=task, draft=draft)
             placed = placed_of(name=PART, task=task, draft=draft)
-            made.append((np.inf if placed is None else placed.cost, draft))
+            made.append((np.inf if placed is None else placed.cost, bay_m, draft))
     made.sort(key=lambda one: one[0])
-    return [draft for cost, draft in made if cost < beat or not np.isfinite(beat)]
+    return [(bay_m, draft) for cost, bay_m, draft in made if cost < beat or not np.isfinite(beat)]
+
+
+def _weigh_part(
+    *, task: Task, draft: Draft, bay_m: float, refits: int, mender: Mender, weighing: Weighing
+) -> bool:
+    """A pour stands where its pins let it, so where it breaks a rule the pins are fitted again."""
+    if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
+        return True
+    for _ in range(refits):
+        draft = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m)
+        if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
+            return True
+    return False
 
 
 def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> bool:

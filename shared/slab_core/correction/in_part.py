@@ -6,6 +6,7 @@ import numpy as np
 from scipy import ndimage
 
 from slab_core.correction.depths import Depths
+from slab_core.correction.mended import Mender
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.pinned import Pinned, pinned_to
 from slab_core.correction.spots import Draft, hand_cost, placed_of, pour_cost
@@ -33,12 +34,34 @@ def with_pours(*, task: Task, depths: Depths, bay_m: float, together: bool) -> D
     chosen = [one for one in parts if _is_poured(task=task, fill_mm=fill_mm, part=one)]
     if not chosen or (together and len(chosen) == 1):
         return None
-    fill, poured = fill_mm.copy(), np.zeros(len(fill_mm), dtype=np.bool_)
+    parts = [np.concatenate(chosen)] if together else chosen
+    return _drawn(task=task, depths=depths, target_mm=depths.target_mm, parts=parts, bay_m=bay_m)
+
+
+def fitted_again(*, task: Task, draft: Draft, mender: Mender, bay_m: float) -> Draft:
+    """The same parts poured to pins which are fitted to what the rules would have there, if every node were
+    free to follow them. What is straight between pins is off that again, but less."""
+    free = mender.mend(
+        depths=draft.depths,
+        fixed=np.zeros_like(draft.poured),
+        most_mm=np.full(len(draft.poured), task.case.fill_cap_mm),
+    )
+    target = task.case.nodes.z_mm + free.fill_mm - free.grind_mm
+    parts = [np.flatnonzero(where).astype(np.int32) for where, _ in draft.pours]
+    kept = replace(free, fill_mm=np.where(draft.poured, free.fill_mm, draft.depths.fill_mm))
+    kept = replace(kept, grind_mm=draft.depths.grind_mm)
+    return _drawn(task=task, depths=kept, target_mm=target, parts=parts, bay_m=bay_m)
+
+
+def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], bay_m: float) -> Draft:
+    """The parts poured to pins near the target, as far as that is deep enough, the rest as deep as it is."""
+    nodes = task.case.nodes
+    fill, poured = depths.fill_mm.copy(), np.zeros(len(nodes.z_mm), dtype=np.bool_)
     pours: list[tuple[Mask, Floats]] = []
-    for part in chosen:
+    for part in parts:
         fill[part] = 0.0
-    for part in [np.concatenate(chosen)] if together else chosen:
-        pinned, here = _poured(task=task, depths=depths, part=part, bay_m=bay_m)
+    for part in parts:
+        pinned, here = _poured(task=task, target_mm=target_mm, part=part, bay_m=bay_m)
         depth = np.where(here, pinned.height_mm - nodes.z_mm, 0.0)
         fill = np.maximum(fill, np.minimum(depth, task.case.fill_cap_mm))
         deep = here & (depth >= max(task.case.least_mm, SKIN_MM))
@@ -79,7 +102,7 @@ def _is_poured(*, task: Task, fill_mm: Floats, part: Ints) -> bool:
     return bool(deep_enough) and poured < hand_cost(task=task, made=made)
 
 
-def _poured(*, task: Task, depths: Depths, part: Ints, bay_m: float) -> tuple[Pinned, Mask]:
+def _poured(*, task: Task, target_mm: Floats, part: Ints, bay_m: float) -> tuple[Pinned, Mask]:
     """The surface on pins over one part, and the nodes that it fills by more than a skin."""
     nodes = task.case.nodes
     wide = _wider(nodes=nodes, part=part)
@@ -87,7 +110,7 @@ def _poured(*, task: Task, depths: Depths, part: Ints, bay_m: float) -> tuple[Pi
     inner[part] = True
     pinned = pinned_to(
         nodes=nodes,
-        target_mm=depths.target_mm,
+        target_mm=target_mm,
         part=part,
         beside=np.flatnonzero(wide & ~inner).astype(np.int32),
         spacing_m=task.rates.pin_spacing_m,

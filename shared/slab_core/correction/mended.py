@@ -16,7 +16,7 @@ from slab_core.tolerance.lattice import direction_array, free_steps
 ROUNDS, GRINDS_FROM, LIFTS_FROM = 8, 2, 1
 BROKEN_MM = 0.005
 
-HOPELESS = 0.95
+HOPELESS = 0.9
 """Mending ends where a round leaves more than this share of the worst."""
 
 

@@ -9,13 +9,13 @@ less than the unrestricted optimum at those prices, whose bound is proven by wea
 regime where no depths keep the rules has no way. So the least over plane and regimes is a bound of all.
 
 All regimes are looked at by the means of cells (bound_cells.py) first, which takes little and proves many of
-them impossible or dearer, and those that may be the least on the floor's own nodes. Both bounds of a regime
-hold, so the greater one counts.
+them impossible or dearer, and those that may be the least on the floor's own nodes. All bounds of a regime
+hold, so the greatest counts.
 """
 
 import numpy as np
 
-from slab_core.correction.bound_cells import cells_bound, cells_of
+from slab_core.correction.bound_cells import cells_bound, cells_of, is_impossible
 from slab_core.correction.bound_regimes import Regime, regimes
 from slab_core.correction.model import Plan
 from slab_core.correction.optimum import unrestricted_optimum
@@ -31,24 +31,26 @@ coarser lattice break a few by much and cost nearly what the optimum does."""
 MOST_CELLS = 1_500
 """Cells are made so large that there are no more of them."""
 
-NEAR = 0.98
-"""A regime is looked at on the floor's own nodes unless its bound by cells is so near to the least that is
-proven there."""
+NEAR, NEAR_UNGROUND = 0.98, 0.93
+"""A regime is looked at on the floor's own nodes unless what is known of it is so near to the least that is
+proven there. Without grinding that takes several times as long, so less is asked of it."""
 
 
 def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, budget: Budget) -> float:
     """The least cost of all ways of placing, in the job's currency; `to_the_rule` says that ways which are no
     plane were planned to the rules themselves, without what a crew's errors take of them."""
     most = best.cost if plane.solve.status == "infeasible" else min(best.cost, plane.solve.bound)
-    exact = most
-    by_cells = [(_by_cells(regime, budget), regime) for regime in regimes(task=task, to_the_rule=to_the_rule)]
-    bounds = []
-    for bound, regime in sorted(by_cells, key=lambda one: one[0]):
-        if bound < NEAR * exact:
-            bound = max(bound, _exact(regime, budget))
-            exact = min(exact, bound)
+    by_hand = not best.poured.any()
+    bounds: list[float] = []
+    for regime in regimes(task=task, to_the_rule=to_the_rule):
+        bound = _by_cells(regime, budget)
+        if regime.within is not None:
+            bound = max(bound, bounds[regime.within] - regime.saves)
+        if bound < (NEAR if regime.within is None else NEAR_UNGROUND) * min([most, *bounds]):
+            possible = regime.pours or by_hand or not is_impossible(demand=regime.demand, budget=budget)
+            bound = max(bound, _exact(regime, budget)) if possible else np.inf
         bounds.append(bound)
-    return min(most, *bounds)
+    return min([most, *bounds])
 
 
 def _by_cells(regime: Regime, budget: Budget) -> float:
@@ -60,7 +62,7 @@ def _by_cells(regime: Regime, budget: Budget) -> float:
 
 
 def _exact(regime: Regime, budget: Budget) -> float:
-    """The bound of the regime on the floor's own nodes; infinite where no depths keep the rules there."""
+    """The bound of the regime on the floor's own nodes."""
     found = unrestricted_optimum(
         demand=regime.demand,
         budget=budget,
@@ -69,6 +71,4 @@ def _exact(regime: Regime, budget: Budget) -> float:
         explain=False,
         most_rounds=MOST_ROUNDS,
     )
-    if found.status == "infeasible":
-        return np.inf
-    return regime.charges + (found.bound if np.isfinite(found.bound) else 0.0)
+    return regime.charges + found.bound

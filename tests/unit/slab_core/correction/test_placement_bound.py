@@ -7,13 +7,19 @@ import numpy as np
 import pytest
 
 from slab_core.correction import placement
+from slab_core.correction.depths import workable
+from slab_core.correction.in_part import with_pours
+from slab_core.correction.mended import Mender
 from slab_core.correction.model import Plan
 from slab_core.correction.on_surface import near_surface
 from slab_core.correction.placed import Placed, poured_free
 from slab_core.correction.placement_bound import lower_bound
+from slab_core.correction.shapes import Wanted, cheapest_shape, wanted_demand
+from slab_core.correction.spots import by_trowel, mended, placed_of
 from slab_core.correction.task import Task
 from slab_core.correction.weighing import Weighing
 from slab_core.materials import starter
+from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import Rule
@@ -73,13 +79,35 @@ def _placeable(task: Task) -> list[Placed]:
     return made
 
 
+def _followed(task: Task) -> list[Placed]:
+    """Floors that follow the cheapest heights at many prices and reserves, by trowel and poured in part."""
+    mender, made = Mender(task=task, budget=Budget()), []
+    for price, deepest, reserve_m in product((2.0, 4.0, 8.0, 30.0), (12.0, 38.0), (0.0002, 0.0008)):
+        wanted = Wanted(fill_price=price, greatest_fill_mm=deepest, reserve_m=reserve_m)
+        demand = wanted_demand(task=task, wanted=wanted)
+        shape = cheapest_shape(task=task, demand=demand, budget=Budget())
+        if shape is None:
+            continue
+        depths = workable(task=task, shape=shape)
+        for draft in (
+            by_trowel(depths=depths),
+            with_pours(task=task, depths=depths, bay_m=1.6, together=False),
+            with_pours(task=task, depths=depths, bay_m=1.6, together=True),
+        ):
+            if draft is not None:
+                placed = placed_of(name="tried", task=task, draft=mended(draft=draft, mender=mender))
+                made += [] if placed is None else [placed]
+    return made
+
+
 @pytest.mark.parametrize("rule", RULES.values(), ids=RULES)
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_no_placed_floor_that_passes_costs_less_than_the_bound(
     seed: int, rule: Rule, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     plan, task = _planned(seed, rule, monkeypatch)
-    passing = [one.cost for one in _placeable(task) if Weighing().offer(one, kind="tried")]
+    tried = [*_placeable(task), *_followed(task)]
+    passing = [one.cost for one in tried if Weighing().offer(one, kind="tried")]
     assert len(passing) >= 10
     assert 0.0 < plan.solve.bound <= plan.solve.objective
     assert min(passing) >= plan.solve.bound

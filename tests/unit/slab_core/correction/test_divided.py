@@ -1,0 +1,71 @@
+"""Deep places that are too wide for the trowel are divided by skims."""
+
+import numpy as np
+import pytest
+
+from slab_core.correction.ceilings import skim_mm
+from slab_core.correction.divided import divided_mm
+from slab_core.correction.model import Limits
+from slab_core.correction.task import Task, make_task
+from slab_core.correction.trowel import parts_of, trowelled
+from slab_core.materials import starter
+from slab_core.materials.model import Climate
+from slab_core.numerics.grid import Floats
+from tests.invented_floors import FILM_M, RULE, rectangle, slab
+
+
+@pytest.fixture(scope="module")
+def task() -> Task:
+    floor = rectangle(width_m=6.0, length_m=6.0)
+    return make_task(
+        floor=floor,
+        surface=slab(floor=floor, height_m=lambda x, y: 0.0 * x, columns=60),
+        rules=(RULE,),
+        limits=Limits(),
+        planning=starter.planning_costs(),
+        rates=starter.rates(),
+        compound=starter.compound(),
+        covering=starter.covering(),
+        adhesive_film_m=FILM_M,
+        hardness="ordinary",
+        climate=Climate(),
+    )
+
+
+def _bowl(task: Task, *, radius_m: float, deep_mm: float, x: float = 3.0, y: float = 3.0) -> Floats:
+    away = np.hypot(task.case.nodes.x - x, task.case.nodes.y - y)
+    return np.asarray(np.maximum(0.0, deep_mm * (1.0 - (away / radius_m) ** 2)))
+
+
+@pytest.mark.parametrize(("radius_m", "deep_mm"), [(2.4, 6.0), (2.9, 9.0), (2.9, 12.0)])
+def test_a_divided_place_can_be_trowelled_and_the_rest_stays_as_it_was(
+    task: Task, radius_m: float, deep_mm: float
+) -> None:
+    nodes, fill = task.case.nodes, _bowl(task, radius_m=radius_m, deep_mm=deep_mm)
+    (whole,) = parts_of(nodes=nodes, where=fill > 0.0)
+    assert trowelled(nodes=nodes, fill_mm=fill, part=whole, placing=task.placing) is None
+    most = divided_mm(task=task, fill_mm=fill)
+    divided = np.minimum(fill, most)
+    made = trowelled(nodes=nodes, fill_mm=divided, part=whole, placing=task.placing)
+    assert made is not None
+    assert all(one.area_m2 <= task.placing.greatest_patch_m2 + 1e-9 for one in made if one.method == "patch")
+    assert (np.isinf(most) | (most == skim_mm(task=task))).all()
+    assert (divided == fill)[np.isinf(most)].all()
+
+
+def test_two_hollows_are_parted_at_the_saddle_between_them(task: Task) -> None:
+    """Both together are wider than a patch, each is not: the skim lies where they meet."""
+    fill = np.maximum(
+        _bowl(task, radius_m=1.05, deep_mm=10.0, x=2.1), _bowl(task, radius_m=1.05, deep_mm=10.0, x=3.7)
+    )
+    nodes = task.case.nodes
+    deep = parts_of(nodes=nodes, where=fill > skim_mm(task=task))
+    assert len(deep) == 1
+    assert nodes.area_m2[deep[0]].sum() > task.placing.greatest_patch_m2
+    skimmed = np.isfinite(divided_mm(task=task, fill_mm=fill)) & (fill > skim_mm(task=task))
+    assert skimmed.any()
+    assert np.abs(nodes.x[skimmed] - 2.9).max() <= 0.15
+
+
+def test_nothing_is_divided_that_a_patch_can_cover(task: Task) -> None:
+    assert np.isinf(divided_mm(task=task, fill_mm=_bowl(task, radius_m=0.9, deep_mm=9.0))).all()
