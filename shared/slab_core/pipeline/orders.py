@@ -11,8 +11,6 @@ from typing import Any, Protocol, TypeVar
 from slab_core.correction.level_points import on_floor
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
-from slab_core.correction.resurvey_model import standing_of
-from slab_core.correction.resurvey_readings import Kept, kept_readings, lines_gone
 from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
@@ -142,32 +140,19 @@ def _surface(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     seen, reduced = observations(floor=floor, surveys=job.surveys, network=network), _reduced(job, earlier)
     seen = with_scans(seen, floor_id=floor.id, surveys=job.surveys, network=network, reduced=reduced)
     least_m = scan_error_m(floor_id=floor.id, network=network, reduced=reduced)
-    kept = Kept(observations=seen, problems=())
-    if job.followed is not None:
-        kept = kept_readings(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Surface:
-        surface = fit_surface(floor=floor, observations=kept.observations, options=job.surface, budget=budget)
-        surface = with_bias(surface, sd_m=least_m) if least_m else surface
-        return replace(surface, problems=(*kept.problems, *surface.problems)) if kept.problems else surface
+        surface = fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
+        return with_bias(surface, sd_m=least_m) if least_m else surface
 
-    values = (
-        floor.rooms,
-        kept.observations,
-        job.surface,
-        *((least_m,) if least_m else ()),
-        *kept.problems,
-    )
+    values = (floor.rooms, seen, job.surface, *((least_m,) if least_m else ()))
     return Order(inputs=values, upstream=(), compute=compute)
 
 
 def _tolerance(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floor = _floor(earlier, step.subject)
     network = earlier.model(Network, "surveys", JOB)
-    gone: frozenset[str] = frozenset()
-    if job.followed is not None:
-        gone = lines_gone(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
-    lines = profiles(floor=floor, surveys=job.surveys, network=network, gone=gone)
+    lines = profiles(floor=floor, surveys=job.surveys, network=network)
 
     def compute(budget: Budget) -> ToleranceReport:
         surface = earlier.model(Surface, "surface", step.subject)
@@ -191,7 +176,6 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     level_points = on_floor(points=job.level_through, floor=floor) if step.alternate == LEVEL else ()
     # It is the same whatever the alternate, and takes seconds.
     lower_bound = job.lower_bound and step.alternate == job.alternates[0]
-    standing = standing_of(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Plan:
         return plan(
@@ -213,7 +197,6 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             room_pointers=pointers,
             lower_bound=lower_bound,
             confidence=job.confidence,
-            standing=standing,
             budget=budget,
         )
 
@@ -233,7 +216,6 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         level_points,
         lower_bound,
         job.confidence,
-        standing,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)
