@@ -9,13 +9,21 @@ from slab_core.errors import SlabError
 from slab_core.layout.distances import NO_CUT_M, ROW_AFTER_NEXT_M
 from slab_core.layout.pile import Offcut, Pile
 from slab_core.layout.rows import Stretch
-from slab_core.layout.sequence import BOARD, ENDER, STARTER, TOO_CLOSE, best_sequence, joint_cost
+from slab_core.layout.sequence import BOARD, ENDER, STARTER, TOO_CLOSE, best_sequence, joint_cost, touching
 from slab_core.materials.model import Covering
 from slab_core.numerics.grid import Floats
 
 _HARDER = 5
 _STEPS = 64
 _FEW, _KEEP, _KEEP_M, _LOST = 2, 0.02, 0.01, 0.9
+
+
+Shorts = tuple[float, Floats, Floats]
+
+
+def short_m(covering: Covering) -> float:
+    """A piece shorter than half the mean board is short: several together catch the eye."""
+    return sum(covering.lengths_m) / len(covering.lengths_m) / 2
 
 
 class RowNotLaid(SlabError):
@@ -46,7 +54,9 @@ class Laid:
     cross_cuts: int = 0
     too_close: int = 0
     short_pieces: int = 0
+    short_pairs: int = 0
     joints: dict[int, list[float]] = field(default_factory=dict)
+    shorts: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
 
     def copy(self) -> "Laid":
         """The same so far; laying goes on in either without the other."""
@@ -55,6 +65,7 @@ class Laid:
             pile=self.pile.copy(),
             cuts=list(self.cuts),
             joints={row: list(places) for row, places in self.joints.items()},
+            shorts={row: list(spans) for row, spans in self.shorts.items()},
         )
 
 
@@ -86,11 +97,16 @@ def _lay_stretch(
     near1 = _joints(laid, row=stretch.row - 1, start_m=stretch.start_m)
     near2 = _joints(laid, row=stretch.row - 2, start_m=stretch.start_m)
     joints = (near1, near2, covering.stagger_m, ROW_AFTER_NEXT_M)
+    shorts = _shorts(laid, stretch=stretch, covering=covering)
     for least in (covering.least_piece_m, covering.least_piece_m / 2, 0.001):
         cutting = (least, covering.kerf_m, NO_CUT_M, *keep)
-        sequence = _search(laid.pile, length=stretch.length_m(), cutting=cutting, joints=joints, tries=tries)
+        sequence = _search(
+            laid.pile, length=stretch.length_m(), cutting=cutting, joints=joints, shorts=shorts, tries=tries
+        )
         if len(sequence):
-            _place(laid=laid, stretch=stretch, sequence=sequence, joints=joints, covering=covering)
+            _place(
+                laid=laid, stretch=stretch, sequence=sequence, joints=joints, shorts=shorts, covering=covering
+            )
             return
     raise RowNotLaid(f"no boards span row {stretch.row} from {stretch.start_m:.3f} to {stretch.end_m:.3f} m")
 
@@ -101,6 +117,7 @@ def _search(
     length: float,
     cutting: tuple[float, float, float, float, float],
     joints: tuple[Floats, Floats, float, float],
+    shorts: Shorts,
     tries: int,
 ) -> Floats:
     """Best sequence of so many tries, and of more where its joints come too close; boards are opened one
@@ -111,13 +128,19 @@ def _search(
         boards = (pile.kinds, pile.counts, starters, enders)
         for more in (tries, tries * _HARDER):
             chances = pile.rng.random((more, _STEPS))
-            cost, sequence = best_sequence(length, boards, cutting, joints, chances)
+            cost, sequence = best_sequence(length, boards, cutting, joints, shorts, chances)
             if cost < TOO_CLOSE:
                 break
         if len(sequence):
             break
         pile.draw()
     return np.asarray(sequence, dtype=np.float64)
+
+
+def _shorts(laid: Laid, *, stretch: Stretch, covering: Covering) -> Shorts:
+    """Below which length a piece is short, and the short ones of the row before, from the stretch's start."""
+    before = np.array(laid.shorts.get(stretch.row - 1, []), dtype=np.float64).reshape(-1, 2) - stretch.start_m
+    return short_m(covering), np.ascontiguousarray(before[:, 0]), np.ascontiguousarray(before[:, 1])
 
 
 def _joints(laid: Laid, *, row: int, start_m: float) -> Floats:
@@ -130,11 +153,13 @@ def _place(
     stretch: Stretch,
     sequence: Floats,
     joints: tuple[Floats, Floats, float, float],
+    shorts: Shorts,
     covering: Covering,
 ) -> None:
     taken = _taken(laid.pile, sequence=sequence)
     row = laid.joints.setdefault(stretch.row, [])
     at, last = stretch.start_m, len(sequence) - 1
+    before_m = np.inf
     for k, (piece, length) in enumerate(zip(taken, sequence[:, 2], strict=True)):
         what = int(sequence[k, 0])
         end = stretch.end_m if k == last else at + float(length)
@@ -158,6 +183,10 @@ def _place(
         if k < last:
             row.append(end)
             laid.too_close += joint_cost(end - stretch.start_m, *joints) >= 1.0
+        if end - at < shorts[0]:
+            laid.short_pairs += touching(at - stretch.start_m, end - at, k, before_m, shorts)
+            laid.shorts.setdefault(stretch.row, []).append((at, end))
+        before_m = end - at
         laid.short_pieces += end - at < covering.least_piece_m - 1e-9 and last > 0
         at = end
 

@@ -3,6 +3,7 @@
 from slab_core.errors import Problem
 from slab_core.layout.model import Spread
 from slab_core.layout.trial import Trial
+from slab_core.layout.ways_out import ShutIn
 from slab_core.materials.model import Covering
 from slab_core.numerics.budget import Budget
 
@@ -26,6 +27,21 @@ def row_problems(*, trial: Trial, covering: Covering) -> tuple[Problem, ...]:
         detail = f"{trial.laid.short_pieces} pieces are shorter than {covering.least_piece_m * 1000:.0f} mm"
         found.append(Problem(code="short-pieces", detail=detail, severity="warning"))
     return tuple(found)
+
+
+def way_out_problems(*, shut: tuple[ShutIn, ...]) -> tuple[Problem, ...]:
+    """A warning for every part of the floor that a spread leaves without a way out."""
+    return tuple(
+        Problem(
+            code="walled-in",
+            detail=f"once spread {part.after} is laid, rows {part.first_row} to {part.last_row} from "
+            f"{part.start_m:.2f} to {part.end_m:.2f} m along them ({part.area_m2:.1f} m²) have no way out "
+            "but over fresh boards, from whichever wall laying starts: plan another way out, or wait until "
+            "the boards may be walked on",
+            severity="warning",
+        )
+        for part in shut
+    )
 
 
 def late_problems(*, budget: Budget) -> tuple[Problem, ...]:

@@ -4,24 +4,22 @@ from collections import defaultdict
 from itertools import groupby
 
 import numpy as np
-import shapely
 
 from slab_core.errors import Problem, refuse
-from slab_core.layout.boards import RowNotLaid
+from slab_core.layout.boards import RowNotLaid, short_m
 from slab_core.layout.bound import least_boards_m2
 from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
-from slab_core.layout.findings import late_problems, row_problems, spread_problems
-from slab_core.layout.frame import Frame, cover_shape
+from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
+from slab_core.layout.frame import cover_shape
 from slab_core.layout.model import BoardRules, DirectionChoice, Layout, Piece, RowRun
 from slab_core.layout.ordering import cartons_to_order
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
-from slab_core.layout.spreads import greatest_spread_m2, held_rows, plan_spreads
+from slab_core.layout.spreads import Spreading, greatest_spread_m2, phases_at, with_pieces
 from slab_core.layout.trial import Trial, directions, lay_along
 from slab_core.materials.model import Adhesive, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
-from slab_core.rooms.geometry import room_polygon
 from slab_core.rooms.model import Floor
 
 _SMALLEST_M2 = 1e-4
@@ -52,25 +50,25 @@ def lay(
     shape = cover_shape(floor=floor, gap_m=covering.expansion_gap_m)
     if shape.area < _SMALLEST_M2:
         return _nothing_to_lay(floor=floor, covering=covering)
+    greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
+    spreading = Spreading(greatest_m2=greatest, rates=rates)
     try:
         trials = [
             lay_along(
-                floor=floor, shape=shape, direction_deg=deg, covering=covering, seed=seed, budget=budget
+                floor=floor,
+                shape=shape,
+                direction_deg=deg,
+                covering=covering,
+                spreading=spreading,
+                seed=seed,
+                budget=budget,
             )
             for deg in directions(floor=floor, covering=covering)
         ]
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
     trials.sort(key=Trial.rank)
-    return _layout(
-        floor=floor,
-        covering=covering,
-        adhesive=adhesive,
-        rates=rates,
-        climate=climate,
-        trials=tuple(trials),
-        budget=budget,
-    )
+    return _layout(floor=floor, covering=covering, spreading=spreading, trials=tuple(trials), budget=budget)
 
 
 def _check(covering: Covering) -> None:
@@ -98,9 +96,7 @@ def _layout(
     *,
     floor: Floor,
     covering: Covering,
-    adhesive: Adhesive,
-    rates: Rates,
-    climate: Climate,
+    spreading: Spreading,
     trials: tuple[Trial, ...],
     budget: Budget,
 ) -> Layout:
@@ -109,12 +105,12 @@ def _layout(
     stretches, lines = trial.plan.stretches, trial.plan.lines
     pieces = shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
     runs = _runs(stretches)
-    greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
-    spreads = plan_spreads(
-        areas=_areas(floor=floor, pieces=pieces, frame=trial.frame),
-        held_rows=held_rows(stretches=stretches),
-        greatest_m2=greatest,
-        rates=rates,
+    middles = np.array([((p.start_m + p.end_m) / 2, (p.near_m + p.far_m) / 2) for p in pieces])
+    phases = phases_at(floor=floor, places=trial.frame.out_of(middles))
+    spreads = with_pieces(
+        spreads=spreading.spreads(areas=_areas(pieces=pieces, phases=phases), stretches=stretches),
+        pieces=pieces,
+        phases=phases,
     )
     return Layout(
         floor_id=floor.id,
@@ -149,10 +145,13 @@ def _layout(
         closures=closure_checks(runs=runs, lines_m=lines),
         tapered_rips=tapered_rips(stretches=stretches, runs=runs, width_m=covering.width_m),
         stair_steps=stair_steps(joints=trial.laid.joints, stagger_m=covering.stagger_m),
+        short_m=short_m(covering),
+        short_pairs=trial.laid.short_pairs,
         directions=choices,
         problems=(
             *row_problems(trial=trial, covering=covering),
-            *spread_problems(spreads=spreads, greatest_m2=greatest),
+            *spread_problems(spreads=spreads, greatest_m2=spreading.greatest_m2),
+            *way_out_problems(shut=trial.shut),
             *late_problems(budget=budget),
         ),
     )
@@ -182,23 +181,12 @@ def _runs(stretches: tuple[Stretch, ...]) -> tuple[RowRun, ...]:
     )
 
 
-def _areas(*, floor: Floor, pieces: tuple[Piece, ...], frame: Frame) -> dict[int, dict[int, float]]:
-    """Area by phase and row. A piece belongs to the phase of the room that its middle lies in or nearest."""
+def _areas(*, pieces: tuple[Piece, ...], phases: list[int]) -> dict[int, dict[int, float]]:
+    """Area by phase and row."""
     areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-    phases = _piece_phases(floor=floor, pieces=pieces, frame=frame)
     for piece, phase in zip(pieces, phases, strict=True):
         areas[phase][piece.row] += piece_area_m2(piece)
     return {phase: dict(rows) for phase, rows in areas.items()}
-
-
-def _piece_phases(*, floor: Floor, pieces: tuple[Piece, ...], frame: Frame) -> list[int]:
-    rooms = floor.rooms
-    if len({room.phase for room in rooms}) == 1:
-        return [rooms[0].phase] * len(pieces)
-    middles = np.array([((p.start_m + p.end_m) / 2, (p.near_m + p.far_m) / 2) for p in pieces])
-    points = shapely.points(frame.out_of(middles))
-    away = np.array([shapely.distance(room_polygon(room), points) for room in rooms])
-    return [rooms[i].phase for i in np.argmin(away, axis=0)]
 
 
 def _nothing_to_lay(*, floor: Floor, covering: Covering, why: str = "") -> Layout:

@@ -36,7 +36,9 @@ class Piece:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
     """Rows laid in one application of adhesive. `held`: one of them has nothing behind it to be
-    clamped against and needs a temporary hold."""
+    clamped against and needs a temporary hold. `pieces` are those of the stack for it, cut and at hand before
+    the adhesive is open: their numbers in the layout's pieces, from 1, in laying order. Earlier results lack
+    them."""
 
     order: int
     phase: int
@@ -45,6 +47,7 @@ class Spread:
     area_m2: float
     minutes: float
     held: bool
+    pieces: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +132,7 @@ class Layout:
     `rules` are what the next board is placed by. `lines_m` are the lines between rows and before and behind
     them all, across the rows from the origin; `control_line`, counted from 0, is the one to snap on the slab:
     the line that most boards touch. `stair_steps` counts joints that go on two others in even steps.
+    `short_pairs` counts pairs of pieces, shorter than `short_m` each, that touch end to end or side by side.
     `directions` has every direction that was laid. Earlier results lack all of these.
     """
 
@@ -159,5 +163,7 @@ class Layout:
     closures: tuple[ClosureCheck, ...] = ()
     tapered_rips: tuple[TaperedRip, ...] = ()
     stair_steps: int = 0
+    short_m: float = 0.0
+    short_pairs: int = 0
     directions: tuple[DirectionChoice, ...] = ()
     problems: tuple[Problem, ...] = ()

@@ -17,12 +17,19 @@ TOO_CLOSE = 5.0
 """A joint too close to another is as bad as five metres of waste."""
 
 _STAIR = 0.2
+_KNOT = 0.03
+"""Each pair of short pieces that touch counts as three centimetres of waste."""
+
 _STAIR_NEAR_M = 0.05
 _CUT = 0.01
 _IDLE, _ALIKE, _ENDER = 0.05, 0.03, 0.08
+_LOOKED_WELL = 25
+"""After so many sequences one pair of short pieces is put up with, where else there is hardly better."""
+
 _TRIMS = 4
 _STARTER_FIRST = 0.6
 _FITS = 1e-9
+_TOUCH_M = 0.01
 
 
 @njit(cache=True, nogil=True)
@@ -41,6 +48,18 @@ def joint_cost(u: float, near1: Floats, near2: Floats, stagger: float, apart: fl
                 if abs(2.0 * a - u - b) < _STAIR_NEAR_M:
                     cost += _STAIR
     return cost
+
+
+@njit(cache=True, nogil=True)
+def touching(u: float, length: float, n: int, last: float, shorts: tuple[float, Floats, Floats]) -> int:
+    """How many short pieces a short one at `u` touches: of the row before, and its neighbour behind, `last`
+    long, unless it is the first (`n` of 0)."""
+    short, starts, ends = shorts
+    count = 1 if n > 0 and last < short else 0
+    for k in range(starts.size):
+        if starts[k] < u + length - _TOUCH_M and ends[k] > u + _TOUCH_M:
+            count += 1
+    return count
 
 
 @njit(cache=True, nogil=True)
@@ -168,13 +187,15 @@ def best_sequence(
     boards: tuple[Floats, Floats, Floats, Floats],
     cutting: tuple[float, float, float, float, float],
     joints: tuple[Floats, Floats, float, float],
+    shorts: tuple[float, Floats, Floats],
     chances: Floats,
 ) -> tuple[float, Floats]:
     """The cheapest of `chances.shape[0]` random sequences that span `length`; all lengths in metres.
 
     `boards`: lengths in the pile, how many of each, lengths of starters and of enders. `cutting`: least
     piece, kerf, what needs no cut, and the cost of an offcut kept and of each metre of it. `joints`: of
-    the row before and of the one before that, from the stretch's start, with their least distances. Result:
+    the row before and of the one before that, from the stretch's start, with their least distances. `shorts`:
+    below which length a piece is short, and where those of the row before start and end. Result:
     cost (infinite if nothing fits) and (pieces, 3): what, which, length used.
     """
     best_cost, best = np.inf, np.zeros((0, 3))
@@ -203,10 +224,12 @@ def best_sequence(
             if piece[0] == BOARD:
                 left[piece[1]] -= 1
             cost += piece[3]
+            if piece[2] < shorts[0]:
+                cost += _KNOT * touching(u, piece[2], n, row[n - 1, 2] if n else 0.0, shorts)
             u += piece[2]
             n += 1
         if done and cost < best_cost:
             best_cost, best = cost, row[:n].copy()
-            if cost <= enough:
-                break
+        if best_cost <= (enough if k < _LOOKED_WELL else enough + _KNOT):
+            break
     return best_cost, best

@@ -1,11 +1,18 @@
 """Rows gathered into applications of adhesive that are laid before it skins over."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from slab_core.layout.model import Spread
+import numpy as np
+import shapely
+
+from slab_core.layout.model import Piece, Spread
 from slab_core.layout.rows import Stretch
 from slab_core.materials.drying import working_minutes
 from slab_core.materials.model import Adhesive, Climate, Rates
+from slab_core.numerics.grid import Floats
+from slab_core.rooms.geometry import room_polygon
+from slab_core.rooms.model import Floor
 
 GREATEST_SHARE = 0.7
 """Of the working time; practice plans on 0.6-0.7 of it (common practice, no single source)."""
@@ -13,6 +20,31 @@ GREATEST_SHARE = 0.7
 _BACKED_SHARE = 0.5
 
 RowArea = tuple[int, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spreading:
+    """How much is laid at once, and by whom."""
+
+    greatest_m2: float
+    rates: Rates
+
+    def spreads(
+        self, *, areas: Mapping[int, Mapping[int, float]], stretches: tuple[Stretch, ...]
+    ) -> tuple[Spread, ...]:
+        """Spreads in laying order. `areas`: phase to row to area (m²); a spread never crosses phases."""
+        held = held_rows(stretches=stretches)
+        return plan_spreads(areas=areas, held_rows=held, greatest_m2=self.greatest_m2, rates=self.rates)
+
+
+def phases_at(*, floor: Floor, places: Floats) -> list[int]:
+    """The phase of the room that each place (n, 2) lies in or nearest."""
+    rooms = floor.rooms
+    if len({room.phase for room in rooms}) == 1:
+        return [rooms[0].phase] * len(places)
+    points = shapely.points(places)
+    away = np.array([shapely.distance(room_polygon(room), points) for room in rooms])
+    return [rooms[i].phase for i in np.argmin(away, axis=0)]
 
 
 def greatest_spread_m2(*, adhesive: Adhesive, rates: Rates, climate: Climate) -> float:
@@ -23,7 +55,7 @@ def greatest_spread_m2(*, adhesive: Adhesive, rates: Rates, climate: Climate) ->
 
 def plan_spreads(
     *,
-    areas: dict[int, dict[int, float]],
+    areas: Mapping[int, Mapping[int, float]],
     held_rows: frozenset[int],
     greatest_m2: float,
     rates: Rates,
@@ -70,6 +102,24 @@ def _fill(rows: Sequence[RowArea], *, greatest: float) -> list[list[RowArea]]:
         runs[-1].append(row)
         area += row[1]
     return runs
+
+
+def with_pieces(
+    *, spreads: tuple[Spread, ...], pieces: Sequence[Piece], phases: Sequence[int]
+) -> tuple[Spread, ...]:
+    """The spreads with their stacks; `phases` are those of the pieces."""
+    numbered = list(enumerate(zip(pieces, phases, strict=True), start=1))
+    return tuple(
+        replace(
+            spread,
+            pieces=tuple(
+                number
+                for number, (piece, phase) in numbered
+                if phase == spread.phase and spread.first_row <= piece.row <= spread.last_row
+            ),
+        )
+        for spread in spreads
+    )
 
 
 def held_rows(*, stretches: tuple[Stretch, ...]) -> frozenset[int]:

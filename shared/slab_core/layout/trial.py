@@ -1,5 +1,6 @@
 """One way of laying a floor: a direction, and one run of the random choice of boards."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,8 @@ import shapely
 from slab_core.layout.boards import Laid
 from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
 from slab_core.layout.rows import RowPlan, plan_rows
+from slab_core.layout.spreads import Spreading, phases_at
+from slab_core.layout.ways_out import ShutIn, shut_in
 from slab_core.layout.whole import lay_floor
 from slab_core.materials.model import Covering
 from slab_core.numerics.budget import Budget
@@ -18,10 +21,11 @@ _TOO_CLOSE_M2 = 0.1
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trial:
-    """One direction, laid."""
+    """One direction, laid. `shut` is floor that its spreads leave without a way out."""
 
     frame: Frame
     plan: RowPlan
+    shut: tuple[ShutIn, ...]
     laid: Laid
     bought_m2: float
     covered_m2: float
@@ -46,22 +50,50 @@ def lay_along(
     shape: shapely.Geometry,
     direction_deg: float,
     covering: Covering,
+    spreading: Spreading,
     seed: int,
     budget: Budget,
 ) -> Trial:
-    """The best of several ways to lay a floor in one direction."""
-    frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
-    line_m = None
-    if covering.line_through is not None:
-        line_m = float(shapely.get_y(frame.into(shapely.Point(covering.line_through))))
-    plan = plan_rows(shape=turned, covering=covering, line_m=line_m)
+    """The best of several ways to lay a floor in one direction: from the wall of the first row, or from the
+    other one (the direction is then 180° more) where that shuts in less floor."""
+    frame, plan = _rows(shape=shape, direction_deg=direction_deg, covering=covering)
+    shut = _shut_in(floor=floor, frame=frame, plan=plan, spreading=spreading)
+    if shut:
+        other, from_there = _rows(shape=shape, direction_deg=direction_deg + 180.0, covering=covering)
+        fewer = _shut_in(floor=floor, frame=other, plan=from_there, spreading=spreading)
+        if _area_m2(fewer) < _area_m2(shut):
+            frame, plan, shut = other, from_there, fewer
     source = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()])
     rng = np.random.Generator(np.random.PCG64(source))
     laid = lay_floor(stretches=plan.stretches, covering=covering, rng=rng, budget=budget)
     return Trial(
         frame=frame,
         plan=plan,
+        shut=shut,
         laid=laid,
         bought_m2=laid.pile.taken_m * covering.width_m,
         covered_m2=sum(stretch.area_m2 for stretch in plan.stretches),
     )
+
+
+def _rows(*, shape: shapely.Geometry, direction_deg: float, covering: Covering) -> tuple[Frame, RowPlan]:
+    frame, turned = placed_frame(shape=shape, direction_deg=direction_deg)
+    line_m = None
+    if covering.line_through is not None:
+        line_m = float(shapely.get_y(frame.into(shapely.Point(covering.line_through))))
+    return frame, plan_rows(shape=turned, covering=covering, line_m=line_m)
+
+
+def _shut_in(*, floor: Floor, frame: Frame, plan: RowPlan, spreading: Spreading) -> tuple[ShutIn, ...]:
+    """By spreads of whole runs; which phase a run belongs to its middle says."""
+    middles = np.array([((s.start_m + s.end_m) / 2, (s.near_m + s.far_m) / 2) for s in plan.stretches])
+    phases = phases_at(floor=floor, places=frame.out_of(middles))
+    areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    for stretch, phase in zip(plan.stretches, phases, strict=True):
+        areas[phase][stretch.row] += stretch.area_m2
+    spreads = spreading.spreads(areas=areas, stretches=plan.stretches)
+    return shut_in(floor=floor, frame=frame, stretches=plan.stretches, phases=phases, spreads=spreads)
+
+
+def _area_m2(shut: tuple[ShutIn, ...]) -> float:
+    return sum(part.area_m2 for part in shut)

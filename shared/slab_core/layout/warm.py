@@ -10,4 +10,6 @@ def warm() -> None:
     none = np.empty(0)
     boards = (np.array([0.6, 1.0]), np.array([9.0, 9.0]), none, none)
     chances = np.full((2, 8), 0.25)
-    best_sequence(2.3, boards, (0.2, 0.003, 0.0005, 0.02, 0.01), (none, none, 0.2, 0.05), chances)
+    best_sequence(
+        2.3, boards, (0.2, 0.003, 0.0005, 0.02, 0.01), (none, none, 0.2, 0.05), (0.5, none, none), chances
+    )

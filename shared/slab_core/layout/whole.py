@@ -17,8 +17,8 @@ _BACK, _SECOND_THOUGHTS = 3, 9
 _GOOD_ENOUGH = 1.001
 """Within a thousandth of the bound the search ends."""
 
-_STALE = 6
-"""So many rounds without a gain end it too, unless joints are too close: twice each of the tails."""
+_STALE = 4
+"""So many rounds without a gain end it too, unless joints are too close: each of the tails, and one again."""
 
 TOO_CLOSE_M = 1.0
 """A joint too close to another counts as a metre of board."""

@@ -7,6 +7,7 @@ import pytest
 
 from slab_core.errors import InputRefused
 from slab_core.layout.lay import lay
+from slab_core.layout.model import Piece
 from slab_core.layout.ordering import cartons_to_order, to_open_m2
 from slab_core.layout.spreads import greatest_spread_m2, plan_spreads
 from slab_core.layout.warm import warm
@@ -19,6 +20,7 @@ from slab_core.units.lengths import METRES_PER_FOOT as FT
 from tests.laid_floors import floor_of, laid, rectangle
 
 HEARTH = Obstacle(id="hearth", kind="hearth", outline=rectangle(8 * FT, 0, 14 * FT, 2 * FT))
+LENGTHS = starter.covering().lengths_m
 LIVING = floor_of(rectangle(0, 0, 22 * FT, 14 * FT), obstacles=(HEARTH,))
 
 
@@ -216,3 +218,19 @@ def test_warming_compiles_what_laying_calls() -> None:
     before = len(best_sequence.signatures)
     laid(floor_of(rectangle(0, 0, 2, 2)))
     assert len(best_sequence.signatures) == before
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_short_pieces_that_touch_are_counted_and_few(seed: int) -> None:
+    layout = laid(LIVING, seed=seed)
+    assert layout.short_m == pytest.approx(sum(LENGTHS) / len(LENGTHS) / 2)
+    short = [p for p in layout.pieces if p.end_m - p.start_m < layout.short_m]
+    pairs = sum(_touch(a, b) for a, b in itertools.combinations(short, 2))
+    assert layout.short_pairs == pairs
+    assert pairs < len(short) / 8  # about a fifth, where no price is on it
+
+
+def _touch(a: Piece, b: Piece) -> bool:
+    beside = a.row != b.row and abs(a.row - b.row) == 1
+    shared = min(a.end_m, b.end_m) - max(a.start_m, b.start_m)
+    return (beside and shared > 0.01) or (a.row == b.row and abs(shared) < 1e-9)
