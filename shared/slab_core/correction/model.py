@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from slab_core.correction.assurance_model import Assurance
+from slab_core.correction.progress_model import Progress
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Grid, Ints, Mask
 from slab_core.rooms.model import Point, Ring
@@ -221,7 +222,8 @@ class Plan:
     are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled
     surface for each m² of across × along of the bays, 0 for a plane. `ending_m` is the rim of pours that
     stop on open floor. What else was weighed stands in
-    `considered`, cheapest first. `assurance` is None where no probability was asked for.
+    `considered`, cheapest first. `assurance` is None where no probability was asked for. `progress` stands in
+    the plan for what is left of an earlier one.
     """
 
     floor_id: str
@@ -260,3 +262,4 @@ class Plan:
     workability: Workability | None = None
     ending_m: float = 0.0
     assurance: Assurance | None = None
+    progress: Progress | None = None

@@ -11,10 +11,13 @@ from typing import Any, Protocol, TypeVar
 from slab_core.correction.level_points import on_floor
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
+from slab_core.correction.resurvey_readings import Kept, kept_readings, lines_gone
+from slab_core.correction.resurveyed import standing_of
 from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
 from slab_core.numerics.budget import Budget
+from slab_core.pipeline.behind import work_behind
 from slab_core.quote.model import Quote
 from slab_core.quote.price import price
 from slab_core.rooms.build import build_rooms
@@ -140,19 +143,32 @@ def _surface(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     seen, reduced = observations(floor=floor, surveys=job.surveys, network=network), _reduced(job, earlier)
     seen = with_scans(seen, floor_id=floor.id, surveys=job.surveys, network=network, reduced=reduced)
     least_m = scan_error_m(floor_id=floor.id, network=network, reduced=reduced)
+    kept = Kept(observations=seen, problems=())
+    if job.followed is not None:
+        kept = kept_readings(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Surface:
-        surface = fit_surface(floor=floor, observations=seen, options=job.surface, budget=budget)
-        return with_bias(surface, sd_m=least_m) if least_m else surface
+        surface = fit_surface(floor=floor, observations=kept.observations, options=job.surface, budget=budget)
+        surface = with_bias(surface, sd_m=least_m) if least_m else surface
+        return replace(surface, problems=(*kept.problems, *surface.problems)) if kept.problems else surface
 
-    values = (floor.rooms, seen, job.surface, *((least_m,) if least_m else ()))
+    values = (
+        floor.rooms,
+        kept.observations,
+        job.surface,
+        *((least_m,) if least_m else ()),
+        *kept.problems,
+    )
     return Order(inputs=values, upstream=(), compute=compute)
 
 
 def _tolerance(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floor = _floor(earlier, step.subject)
     network = earlier.model(Network, "surveys", JOB)
-    lines = profiles(floor=floor, surveys=job.surveys, network=network)
+    gone: frozenset[str] = frozenset()
+    if job.followed is not None:
+        gone = lines_gone(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
+    lines = profiles(floor=floor, surveys=job.surveys, network=network, gone=gone)
 
     def compute(budget: Budget) -> ToleranceReport:
         surface = earlier.model(Surface, "surface", step.subject)
@@ -176,6 +192,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     level_points = on_floor(points=job.level_through, floor=floor) if step.alternate == LEVEL else ()
     # It is the same whatever the alternate, and takes seconds.
     lower_bound = job.lower_bound and step.alternate == job.alternates[0]
+    standing = standing_of(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Plan:
         return plan(
@@ -197,6 +214,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             room_pointers=pointers,
             lower_bound=lower_bound,
             confidence=job.confidence,
+            standing=standing,
             budget=budget,
         )
 
@@ -216,6 +234,7 @@ def _correction(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         level_points,
         lower_bound,
         job.confidence,
+        standing,
     )
     upstream = (earlier.digest("surface", step.subject), earlier.digest("tolerance", step.subject))
     return Order(inputs=values, upstream=upstream, compute=compute)
@@ -290,6 +309,7 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floors = tuple(floor.id for floor in rooms.floors)
     readings = earlier.model(Network, "surveys", JOB).reading_count
     scans = tuple(scan for scan, _ in scans_of(job.surveys))
+    finished, work = work_behind(job)
 
     def compute(budget: Budget) -> Takeoff:
         return take_off(
@@ -308,6 +328,8 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             surfaces=tuple(earlier.model(Surface, "surface", floor) for floor in floors),
             scans=scans,
             seed=job.seed,
+            finished=finished,
+            earlier=work,
             budget=budget,
         )
 
@@ -315,6 +337,8 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         step.alternate,
         job.seed,
         job.rooms,
+        tuple(sorted(finished)),
+        work,
         readings,
         scans,
         job.catalogue,

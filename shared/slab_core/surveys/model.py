@@ -157,7 +157,11 @@ class StretchedLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Survey:
-    """Everything measured in one visit."""
+    """Everything measured in one visit.
+
+    `after` names the work of an earlier plan that was done when it was measured, all of it: areas to grind,
+    pours and patches by their ids, or by the names of whole groups of them.
+    """
 
     id: str
     setups: tuple[Setup, ...] = ()
@@ -168,6 +172,7 @@ class Survey:
     stretched_lines: tuple[StretchedLine, ...] = ()
     peg_tests: tuple[PegTest, ...] = ()
     scans: tuple[Scan, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

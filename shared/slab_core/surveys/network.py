@@ -78,7 +78,7 @@ def adjust(
             *line_findings(surveys),
             *stretched_findings(surveys),
             *places,
-            *double_findings(rows=rows),
+            *double_findings(rows=rows, surveys=surveys),
         ),
         strays=strays,
         collimations=collimations(surveys),

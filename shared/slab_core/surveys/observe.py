@@ -44,8 +44,11 @@ def observations(*, floor: Floor, surveys: tuple[Survey, ...], network: Network)
     return joined(parts)
 
 
-def profiles(*, floor: Floor, surveys: tuple[Survey, ...], network: Network) -> tuple[Profile, ...]:
+def profiles(
+    *, floor: Floor, surveys: tuple[Survey, ...], network: Network, gone: frozenset[str] = frozenset()
+) -> tuple[Profile, ...]:
     """The measured lines on one floor, in order; of each the longest unbroken run on it, if it has one.
+    Lines whose values were posted at a pointer in `gone` no longer tell the floor.
 
     Raises
     ------
@@ -54,7 +57,8 @@ def profiles(*, floor: Floor, surveys: tuple[Survey, ...], network: Network) -> 
     """
     rows = _rows(surveys, network=network)
     on_floor = _on_floor(rows, floor=floor, network=network)
-    found = (_profile(block, rows=rows, on_floor=on_floor) for block in rows.blocks if block.line is not None)
+    lines = (block for block in rows.blocks if block.line is not None and block.pointer not in gone)
+    found = (_profile(block, rows=rows, on_floor=on_floor) for block in lines)
     return tuple(profile for profile in found if profile is not None)
 
 

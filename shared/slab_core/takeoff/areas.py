@@ -102,7 +102,8 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
                 m2=floor.area_m2 * by_area[phase],
                 wall_m=floor.wall_m * walls[phase],
                 pours=tuple(pour for pour in plan.pours if pour.phase == phase),
-                poured_m2=(plan.fill_m2 - by_hand_m2) * pour_m2[phase],
+                # A difference of equal sums is not quite nothing.
+                poured_m2=(plan.fill_m2 - by_hand_m2) * pour_m2[phase] if plan.pours else 0.0,
                 border_m=plan.border_m * border[phase],
                 pour_days=plan.pour_days * bags[phase],
                 grinder_hours=plan.grinder_hours * machine[phase],

@@ -37,6 +37,7 @@ class Brief:
     scope: Scope
     scans: tuple[Scan, ...] = ()
     rules: tuple[Rule, ...] = ()
+    finished: frozenset[str] = frozenset()
 
     def scans_with_targets(self) -> int:
         """Scans that are placed by targets, which somebody sets and measures."""

@@ -20,7 +20,7 @@ BASE_KG_PER_M = 0.7
 def disposal_lines(brief: Brief) -> Iterator[TakeoffLine]:
     """The old floor by area, old base that is not put back, and what was ground off for height."""
     scope = brief.scope
-    if scope.removal != "none":
+    if scope.removal != "none" and "tear-out" not in brief.finished:
         each = brief.rates.removal_kg_per_m2[scope.removal]
         for area in brief.areas:
             yield _line(
@@ -31,7 +31,7 @@ def disposal_lines(brief: Brief) -> Iterator[TakeoffLine]:
                 inputs={"floor": m2(area.m2), "removal": scope.removal, "weight": rate(each, "kg a m²")},
                 stage="rooms",
             )
-    if scope.base_off and scope.base_new:
+    if scope.base_off and scope.base_new and "base-off" not in brief.finished:
         wall = sum(area.wall_m for area in brief.areas)
         yield _line(
             key=LineKey(code="old-base"),

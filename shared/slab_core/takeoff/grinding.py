@@ -29,7 +29,8 @@ def grinding(brief: Brief, area: WorkArea) -> Iterator[Effort]:
 
 
 def _bond_mh(brief: Brief, area: WorkArea) -> float:
-    if not brief.scope.bond_grinding or brief.no_grinding():
+    done = "bond-grind" in brief.finished
+    if done or not brief.scope.bond_grinding or brief.no_grinding():
         return 0.0
     return area.m2 / _bond_rate(brief)
 

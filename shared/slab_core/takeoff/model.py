@@ -222,6 +222,15 @@ class Allowance:
     surveys: tuple[QuickSurvey, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoneLine:
+    """The share of a line of an earlier estimate, from above 0 to 1, that is done by now."""
+
+    key: LineKey
+    kind: LineKind
+    share: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Takeoff:
     """Result of the takeoff stage for the whole job and one alternate. `bags_needed` are bags of compound,
@@ -236,4 +245,5 @@ class Takeoff:
     cut_lists: tuple[CutList, ...] = ()
     bags_needed: Quantiles | None = None
     draws: QuantityDraws | None = None
+    done: tuple[DoneLine, ...] = ()
     allowance: Allowance | None = None

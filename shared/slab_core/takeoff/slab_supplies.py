@@ -25,7 +25,7 @@ def slab_supplies(brief: Brief) -> Iterator[Supply]:
     yield from _compound(brief)
     yield from _primer(brief)
     yield from _pins_and_strips(brief)
-    if brief.scope.removal == "carpet":
+    if brief.scope.removal == "carpet" and "tear-out" not in brief.finished:
         wall = sum(area.wall_m for area in brief.areas)
         yield from from_item(
             brief,
@@ -35,7 +35,7 @@ def slab_supplies(brief: Brief) -> Iterator[Supply]:
             formula="wall × patch for what the tack strip pulled out",
             inputs={"wall": m(wall), "patch": rate(PATCH_L_PER_WALL_M, "L a m")},
         )
-    if makes_dust(brief):
+    if makes_dust(brief) and "containment" not in brief.finished:
         yield from from_item(
             brief,
             code="containment",

@@ -1,5 +1,6 @@
 """Everything to buy and do for a job, added up from its plan and its layout."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from slab_core.correction.model import Plan
@@ -17,6 +18,7 @@ from slab_core.takeoff.codes import TASKS
 from slab_core.takeoff.conditions import conditions
 from slab_core.takeoff.covering_work import covering_work, whole_job_work
 from slab_core.takeoff.disposal import disposal_lines, trip_lines
+from slab_core.takeoff.done import EarlierWork, done_shares
 from slab_core.takeoff.draws import quantity_draws
 from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
 from slab_core.takeoff.filling import filling
@@ -54,13 +56,16 @@ def take_off(
     surfaces: tuple[Surface, ...] = (),
     scans: tuple[Scan, ...] = (),
     seed: int = 0,
+    finished: frozenset[str] = frozenset(),
+    earlier: EarlierWork | None = None,
 ) -> Takeoff:
     """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
 
     Compound is rounded to whole bags for each pour, everything else once per material for the job. One
     plan and one layout for each floor. With its surfaces, one for each floor, quantities are drawn by `seed`
-    as they may come true. The person-hours of the tasks are those of the labour lines but
-    for the one of trips, which belong to no task.
+    as they may come true. Work whose code is `finished` is left out, with what goes with it; of a job whose
+    work goes on, `earlier` tells the shares of its lines that are done. The person-hours of the tasks are
+    those of the labour lines but for the one of trips, which belong to no task.
 
     Raises
     ------
@@ -80,12 +85,20 @@ def take_off(
         site=site,
         scope=scope,
         scans=scans,
+        finished=finished,
     )
     taken = taken_off(brief=brief, alternate=alternate, budget=budget)
+    if earlier is not None:
+        shares = done_shares(brief=brief, rooms=rooms, earlier=earlier, take=_plain(alternate, budget))
+        taken = replace(taken, done=shares)
     if not surfaces:
         return taken
     draws, bags = quantity_draws(brief=brief, rooms=rooms, surfaces=surfaces, lines=taken.lines, seed=seed)
     return replace(taken, draws=draws, bags_needed=bags)
+
+
+def _plain(alternate: str, budget: Budget) -> Callable[[Brief], tuple[TakeoffLine, ...]]:
+    return lambda brief: taken_off(brief=brief, alternate=alternate, budget=budget).lines
 
 
 def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
@@ -112,7 +125,12 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
     problems = (
         *conditions(brief=brief),
         *missing_items(brief),
-        *second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines, rounds=rounds),
+        # What is left of a job is no whole job, so it is not weighed as one.
+        *(
+            ()
+            if brief.finished
+            else second_look(brief=brief, efforts=efforts, supplies=supplies, lines=lines, rounds=rounds)
+        ),
         *cautions(brief=brief, efforts=efforts),
     )
     return Takeoff(
@@ -136,6 +154,9 @@ def _efforts(brief: Brief) -> tuple[tuple[Effort, ...], tuple[Visit, ...]]:
             *trowelling(brief, area),
             *covering_work(brief, area),
         ]
+    efforts = [effort for effort in efforts if effort.code not in brief.finished]
+    if "moisture-test" in brief.finished:
+        return tuple(sorted(efforts, key=_turn)), ()
     rounds = visits(brief, tuple(efforts))
     efforts += moisture_work(brief, rounds)
     return tuple(sorted(efforts, key=_turn)), rounds
