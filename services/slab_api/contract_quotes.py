@@ -87,7 +87,9 @@ def _offer() -> Schema:
     change = {
         "number": COUNT,
         "of_quote": COUNT,
-        "lines": many(record("A line that differs.", {**changed, **money, "reason": TEXT})),
+        "lines": many(
+            record("A line that differs.", {**changed, **money, "reason": TEXT, "cause": maybe(TEXT)})
+        ),
         "total_before": ref("Money"),
         "total_after": ref("Money"),
         "total": ref("Money"),

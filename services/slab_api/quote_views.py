@@ -17,7 +17,7 @@ Json = dict[str, Any]
 
 _CUSTOMERS_LINE = ("what", "quantity", "unit", "price", "tax")
 _CUSTOMERS_UNIT = ("what", "unit", "allowed", "price", "tax")
-_CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason")
+_CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason", "cause")
 
 
 def quote_item(quote: QuoteItem) -> Json:
@@ -130,7 +130,7 @@ def _customers_change(order: ChangeOrderRecord) -> Json:
     return {
         "number": order.number,
         "of_quote": document["of_quote"],
-        "lines": [{name: line[name] for name in _CUSTOMERS_CHANGE} for line in change["lines"]],
+        "lines": [{name: line.get(name) for name in _CUSTOMERS_CHANGE} for line in change["lines"]],
         "total_before": change["total_before"],
         "total_after": change["total_after"],
         "total": change["total"],

@@ -99,6 +99,8 @@ def test_a_job_without_a_survey_is_quoted_promised_and_changed_after_tear_out(
     compound = [line for line in order["lines"] if line["key"].startswith("compound/")]
     assert compound
     assert all(line["quantity_before"] != "0" for line in compound)
+    assert {line["cause"] for line in order["lines"]} <= {"survey", "follows"}
+    assert {line["cause"] for line in compound} == {"survey"}
 
 
 def test_an_inline_job_without_surveys_is_estimated_and_the_same_again_is_the_same(

@@ -6,11 +6,14 @@ from uuid import UUID
 
 import msgspec
 
+from slab_app.actions.change_causes import causes_of
 from slab_app.actions.quotes import get_quote
 from slab_app.actor import Actor
+from slab_app.codec import Encoded, decode
 from slab_app.errors import NotFound, QuoteNotOpen, QuotesApart
 from slab_app.plain import to_plain
-from slab_core.quote.change_order import PricedLine, change_order
+from slab_core.job import Job
+from slab_core.quote.change_order import Cause, PricedLine, change_order
 from slab_core.takeoff.model import LineKey
 from slab_store.change_orders import ChangeOrderRecord
 from slab_store.quotes import QuoteRecord
@@ -31,7 +34,10 @@ def add_change_order(
     accepted, wanted = get_quote(uow, actor, id=of_quote), get_quote(uow, actor, id=to_quote)
     _check(uow, accepted, wanted)
     order = change_order(
-        currency=accepted.currency, accepted=priced_lines(accepted), wanted=priced_lines(wanted)
+        currency=accepted.currency,
+        accepted=priced_lines(accepted),
+        wanted=priced_lines(wanted),
+        causes=_causes(uow, accepted, wanted),
     )
     document = {
         "schema": DOCUMENT_SCHEMA,
@@ -63,6 +69,18 @@ def get_change_order(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> ChangeOrder
 def priced_lines(quote: QuoteRecord) -> tuple[PricedLine, ...]:
     """The lines of a quote's document."""
     return tuple(_line(line) for line in msgspec.json.decode(quote.document)["quote"]["lines"])
+
+
+def _causes(uow: UnitOfWork, accepted: QuoteRecord, wanted: QuoteRecord) -> frozenset[Cause]:
+    """Why they differ; nothing where retention has removed what one of them was made of."""
+    before, after = (uow.runs.input(run_id=quote.run) for quote in (accepted, wanted))
+    if before is None or after is None:
+        return frozenset()
+    return causes_of(
+        before=decode(Job, Encoded(json=before.json, arrays=before.arrays)),
+        after=decode(Job, Encoded(json=after.json, arrays=after.arrays)),
+        other_alternate=accepted.alternate != wanted.alternate,
+    )
 
 
 def _line(line: dict[str, Any]) -> PricedLine:

@@ -6,10 +6,19 @@ exactly, rounding, tax and a minimum charge among them, because those are lines 
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Literal
 
 from slab_core.money.rounding import EXACT, add_up
 
 ZERO = Decimal(0)
+
+Cause = Literal["survey", "wish", "prices", "planning"]
+"""What a client or the firm has changed: what is known of the slab, what is wished for, what is charged, or
+the firm's products, rates and days."""
+
+_OF_QUANTITIES: tuple[Cause, ...] = ("survey", "wish", "planning")
+_OF_THE_SLAB = frozenset({"surveys", "surface", "tolerance", "correction"})
+_AS_WISHED = frozenset({"rooms", "layout"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +40,8 @@ class PricedLine:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChangedLine:
     """One line that differs: quantity and price before and after (0 where it was not or is no more), what
-    the customer pays more or less, and why."""
+    the customer pays more or less, and why. `cause` is what was changed that led to it; follows: only its
+    share of sums, as other lines changed."""
 
     key: str
     kind: str
@@ -44,6 +54,7 @@ class ChangedLine:
     price: Decimal
     tax: Decimal
     reason: str
+    cause: Cause | Literal["follows", "unknown"] = "unknown"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,9 +71,14 @@ class ChangeOrder:
 
 
 def change_order(
-    *, currency: str, accepted: tuple[PricedLine, ...], wanted: tuple[PricedLine, ...]
+    *,
+    currency: str,
+    accepted: tuple[PricedLine, ...],
+    wanted: tuple[PricedLine, ...],
+    causes: frozenset[Cause] = frozenset(),
 ) -> ChangeOrder:
-    """The order that brings the accepted quote's sum to the wanted one's.
+    """The order that brings the accepted quote's sum to the wanted one's; `causes` are what differs between
+    what both were made of.
 
     Raises
     ------
@@ -72,7 +88,7 @@ def change_order(
     before, after = _by_key(accepted), _by_key(wanted)
     keys = [*after, *(key for key in before if key not in after)]
     lines = tuple(
-        changed for key in keys for changed in (_changed(before.get(key), after.get(key)),) if changed
+        changed for key in keys for changed in (_changed(before.get(key), after.get(key), causes),) if changed
     )
     subtotal = add_up(amounts=tuple(line.price for line in lines))
     tax = add_up(amounts=tuple(line.tax for line in lines))
@@ -96,7 +112,9 @@ def _by_key(lines: tuple[PricedLine, ...]) -> dict[tuple[str, str], PricedLine]:
     return found
 
 
-def _changed(before: PricedLine | None, after: PricedLine | None) -> ChangedLine | None:
+def _changed(
+    before: PricedLine | None, after: PricedLine | None, causes: frozenset[Cause]
+) -> ChangedLine | None:
     """None where neither price nor tax nor quantity differs."""
     one = after or before
     assert one is not None
@@ -117,7 +135,34 @@ def _changed(before: PricedLine | None, after: PricedLine | None) -> ChangedLine
         price=price,
         tax=tax,
         reason=_reason(before, after),
+        cause=_cause(before, after, causes),
     )
+
+
+def _cause(
+    before: PricedLine | None, after: PricedLine | None, causes: frozenset[Cause]
+) -> Cause | Literal["follows", "unknown"]:
+    """The one cause that there is, or of several the one that the line's quantity comes from."""
+    quantities = before is None or after is None or before.quantity != after.quantity
+    if not quantities and before and after and before.unit_cost == after.unit_cost:
+        return "follows"
+    if not quantities and "prices" in causes:
+        return "prices"
+    left = [cause for cause in _OF_QUANTITIES if cause in causes]
+    if len(left) == 1:
+        return left[0]
+    stages = {stage for line in (before, after) if line for stage in _stages(line)}
+    if stages & _OF_THE_SLAB and "survey" in left:
+        return "survey"
+    if stages & _AS_WISHED and "wish" in left:
+        return "wish"
+    return "unknown"
+
+
+def _stages(line: PricedLine) -> set[str]:
+    """The stages that the line's quantity is from, as its trace tells."""
+    head = "quantity from "
+    return {name.removeprefix(head) for name in line.inputs if name.startswith(head)}
 
 
 def _reason(before: PricedLine | None, after: PricedLine | None) -> str:

@@ -147,11 +147,13 @@ class Contingency:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Payment:
-    """What is due at a milestone: its share of the total, and the amount, tax included."""
+    """What is due at a milestone: its share of the total, and the amount, tax included. `due_minute` is when
+    the estimate's plan reaches it, in UTC; None at signing and where the plan does not tell."""
 
     milestone: str
     share: Decimal
     amount: Decimal
+    due_minute: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,7 +27,7 @@ from slab_core.quote.contingency import (
 from slab_core.quote.mobilisation import mobilisation
 from slab_core.quote.model import BeforeTearOut, Contingency, Price, PriceBook, Quote, QuoteLine
 from slab_core.quote.tax_places import at_place
-from slab_core.quote.terms import cap_problems, terms_of
+from slab_core.quote.terms import cap_problems, date_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
 from slab_core.takeoff.model import Takeoff, TakeoffLine, Trace
@@ -64,9 +64,23 @@ def price(
     done = _through(takeoff, trips, book)
     if isinstance(done, Problem):
         return _quote(takeoff, book, pricing_date, _Priced(), (*problems, done))
-    uncapped = cap_problems(contingency=done.contingency, book=book) if done.lines else ()
-    made = _quote(takeoff, book, pricing_date, done, (*problems, *uncapped))
-    return replace(made, tax_place=tax_place)
+    made = replace(_quote(takeoff, book, pricing_date, done, problems), tax_place=tax_place)
+    return _with_terms(made, takeoff, schedule, book) if done.lines else made
+
+
+def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBook) -> Quote:
+    """What is agreed beside the lines, and what of it cannot be said."""
+    terms = terms_of(total=made.total, contingency=made.contingency, book=book, schedule=schedule)
+    unsaid = (
+        *cap_problems(contingency=made.contingency, book=book),
+        *date_problems(terms=terms, schedule=schedule),
+    )
+    return replace(
+        made,
+        terms=terms,
+        before_tear_out=_unseen(takeoff, book),
+        problems=(*made.problems, *unsaid),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,8 +191,6 @@ def _quote(
         rounding=rounding_rule(book=book),
         problems=problems,
         contingency=done.contingency,
-        terms=terms_of(total=total, contingency=done.contingency, book=book) if done.lines else None,
-        before_tear_out=_unseen(takeoff, book) if done.lines else None,
     )
 
 

@@ -7,32 +7,39 @@ from fractions import Fraction
 from slab_core.errors import Problem
 from slab_core.money.rounding import add_up, round_ratio, round_to
 from slab_core.money.split import split
+from slab_core.quote.milestones import KNOWN, SIGNING, reached_minute
 from slab_core.quote.model import Contingency, Payment, PriceBook, Terms
-
-SIGNING = "signing"
-"""The milestone at which a deposit is due."""
+from slab_core.schedule.model import Schedule
 
 _BOOK = "/price_book"
 
 
-def terms_of(*, total: Decimal, contingency: Contingency | None, book: PriceBook) -> Terms:
-    """The book's terms for a quote of this total; amounts in the currency's own digits."""
+def terms_of(
+    *, total: Decimal, contingency: Contingency | None, book: PriceBook, schedule: Schedule
+) -> Terms:
+    """The book's terms for a quote of this total; amounts in the currency's own digits, draws as the schedule
+    reaches their milestones."""
     rate = book.standby_rate
     return Terms(
-        payments=payments_of(total=total, book=book),
+        payments=payments_of(total=total, book=book, schedule=schedule),
         not_to_exceed=_not_to_exceed(total, contingency, book),
         standby_rate=None if rate is None else _round(rate, book),
     )
 
 
-def payments_of(*, total: Decimal, book: PriceBook) -> tuple[Payment, ...]:
+def payments_of(*, total: Decimal, book: PriceBook, schedule: Schedule) -> tuple[Payment, ...]:
     """Deposit and progress draws in their order, adding up to `total` exactly; none where none is agreed."""
     shares = _shares(book)
     if not shares:
         return ()
     parts = split(total=total, weights=tuple(share for _, share in shares), digits=book.digits)
     return tuple(
-        Payment(milestone=milestone, share=share, amount=amount)
+        Payment(
+            milestone=milestone,
+            share=share,
+            amount=amount,
+            due_minute=reached_minute(milestone=milestone, schedule=schedule),
+        )
         for (milestone, share), amount in zip(shares, parts, strict=True)
     )
 
@@ -52,6 +59,22 @@ def cap_problems(*, contingency: Contingency | None, book: PriceBook) -> tuple[P
     )
     pointer = f"{_BOOK}/not_to_exceed_basis"
     return (Problem(code="not-to-exceed-unknown", detail=detail, pointer=pointer),)
+
+
+def date_problems(*, terms: Terms | None, schedule: Schedule) -> tuple[Problem, ...]:
+    """A finding for each draw whose milestone the plan does not know, so that nothing says when it is due."""
+    if terms is None or not schedule.placed:
+        return ()
+    deposits = 1 if terms.payments and terms.payments[0].milestone == SIGNING else 0
+    return tuple(
+        Problem(
+            code="payment-undated",
+            detail=f"the plan does not say when {payment.milestone!r} is reached; it knows {KNOWN}",
+            pointer=f"{_BOOK}/progress_draws/{row}/milestone",
+        )
+        for row, payment in enumerate(terms.payments[deposits:])
+        if payment.due_minute is None
+    )
 
 
 def _shares(book: PriceBook) -> tuple[tuple[str, Decimal], ...]:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from slab_core.quote.change_order import ChangeOrder, PricedLine, change_order
+from slab_core.quote.change_order import Cause, ChangeOrder, PricedLine, change_order
 from slab_core.quote.model import Quote
 from tests.unit.slab_core.quote.quotes import line, plain_book, quote
 
@@ -121,3 +121,26 @@ def test_the_accepted_quote_and_the_order_make_the_new_quote_to_the_cent(
     assert accepted.subtotal + found.subtotal == wanted.subtotal
     assert accepted.tax + found.tax == wanted.tax
     assert (found.total_before, found.total_after) == (accepted.total, wanted.total)
+
+
+def _cause(before: PricedLine, after: PricedLine, *causes: Cause) -> str:
+    order = change_order(currency="USD", accepted=(before,), wanted=(after,), causes=frozenset(causes))
+    return order.lines[0].cause
+
+
+def test_a_line_has_the_one_cause_that_there_is_and_one_that_bears_another_share_follows() -> None:
+    more = replace(BAGS, quantity=Decimal(18), price=Decimal("784.80"))
+    assert _cause(BAGS, more, "survey") == "survey"
+    assert _cause(BAGS, more, "wish") == "wish"
+    assert _cause(BAGS, replace(BAGS, price=Decimal("611.00")), "survey", "wish") == "follows"
+    dearer = replace(BAGS, unit_cost=Decimal("41.00"), price=Decimal("650.00"))
+    assert _cause(BAGS, dearer, "survey", "prices") == "prices"
+    assert _cause(BAGS, more) == "unknown"
+
+
+@pytest.mark.parametrize(
+    ("stage", "cause"), [("correction", "survey"), ("rooms", "wish"), ("takeoff", "unknown")]
+)
+def test_of_several_causes_it_is_the_one_that_the_quantity_comes_from(stage: str, cause: str) -> None:
+    before = replace(BAGS, inputs={**BAGS.inputs, f"quantity from {stage}": "area / rate"})
+    assert _cause(before, replace(before, quantity=Decimal(18)), "survey", "wish", "prices") == cause

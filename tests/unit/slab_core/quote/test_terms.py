@@ -1,5 +1,6 @@
 """When a quote is paid, what it may come to at most, and what standing by costs."""
 
+from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
@@ -9,10 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.money.rounding import add_up
+from slab_core.quote.milestones import reached_minute
 from slab_core.quote.model import PriceBook, ProgressDraw, Quote, Terms
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.quote.terms import payments_of
+from slab_core.schedule.model import Activity, Placed, Schedule
 from tests.unit.slab_core.quote.quotes import (
     DAY,
     line,
@@ -20,6 +23,7 @@ from tests.unit.slab_core.quote.quotes import (
     plan,
     quote,
     settled_book,
+    takeoff,
     varying_takeoff,
 )
 
@@ -45,7 +49,7 @@ def test_payments_of_a_hand_made_quote_stand_in_their_order() -> None:
     # By hand: 1000.01 in shares of 0.3, 0.3, 0.3 and 0.1 is 300.003 three times and 100.001; cut off, one
     # cent is left, and the first of those that lost most gets it.
     book = plain_book(deposit_share=DEPOSIT, progress_draws=DRAWS)
-    found = payments_of(total=Decimal("1000.01"), book=book)
+    found = payments_of(total=Decimal("1000.01"), book=book, schedule=plan())
     assert [(each.milestone, str(each.amount)) for each in found] == [
         ("signing", "300.01"), ("start", "300.00"), ("after correction", "300.00"), ("hand-over", "100.00"),
     ]  # fmt: skip
@@ -65,7 +69,7 @@ def test_payments_add_up_to_the_total_in_any_currency_s_digits(
     draws = tuple(ProgressDraw(milestone=f"part {k}", share=share) for k, share in enumerate(shares[1:]))
     book = plain_book(digits=digits, deposit_share=shares[0], progress_draws=draws)
     total, step = Decimal(steps).scaleb(-digits), Decimal(1).scaleb(-digits)
-    found = payments_of(total=total, book=book)
+    found = payments_of(total=total, book=book, schedule=plan())
     assert add_up(amounts=tuple(each.amount for each in found)) == total
     assert all(each.amount == each.amount.quantize(step) for each in found)
     assert all(abs(each.amount - total * each.share) < step for each in found)
@@ -174,3 +178,47 @@ def test_standby_is_a_rate_in_the_currency_s_digits_and_no_line() -> None:
     made = _quoted(plain_book(standby_rate=Decimal("412.345")))
     assert _terms(made).standby_rate == Decimal("412.35")
     assert [each.key.code for each in made.lines] == ["pour"]
+
+
+def _planned() -> Schedule:
+    """A day of tear-out, two of pours, boards and an end; minutes by hand."""
+    codes = (("tear-out", 0, 480), ("pour", 1440, 1900), ("polish", 2880, 3000), ("spread", 4320, 4800))
+    activities = tuple(
+        Activity(
+            id=code, code=code, what=code, floor="", phase=1, people=2, work_minutes=1, person_hours=1.0,
+            machine="", lags=(),
+        )
+        for code, _, _ in codes
+    )  # fmt: skip
+    placed = tuple(
+        Placed(activity=code, start_minute=start, end_minute=end, first_day=1, last_day=1)
+        for code, start, end in codes
+    )
+    return replace(plan(), activities=activities, placed=placed, start_minute=0, finish_minute=5000)
+
+
+@pytest.mark.parametrize(
+    ("milestone", "minute"),
+    [
+        ("signing", None), ("start", 0), ("Start", 0), ("after correction", 3000), ("after-laying", 4800),
+        ("tear-out", 480), ("after pour", 1900), ("hand-over", 5000), ("finish", 5000), ("moving in", None),
+        ("grind", None),
+    ],
+)  # fmt: skip
+def test_a_milestone_is_reached_when_its_last_work_ends(milestone: str, minute: int | None) -> None:
+    assert reached_minute(milestone=milestone, schedule=_planned()) == minute
+
+
+def test_draws_have_the_plan_s_dates_and_one_without_is_a_finding_at_its_place() -> None:
+    draws = (
+        ProgressDraw(milestone="after correction", share=Decimal("0.3")),
+        ProgressDraw(milestone="moving in", share=Decimal("0.4")),
+    )
+    book = plain_book(deposit_share=DEPOSIT, progress_draws=draws)
+    hours = takeoff(line("pour", 10.01, price_code="labour"))
+    made = price(takeoff=hours, schedule=_planned(), price_book=book, pricing_date=DAY, rates=None)
+    assert [each.due_minute for each in _terms(made).payments] == [None, 3000, None]
+    (problem,) = made.problems
+    assert (problem.code, problem.severity) == ("payment-undated", "finding")
+    assert problem.pointer == "/price_book/progress_draws/1/milestone"
+    assert "moving in" in problem.detail
