@@ -11,9 +11,9 @@ from slab_core.correction.pours import pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, classify, work_of_depths
-from slab_core.numerics.grid import Floats, Ints, to_metres
+from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
 from slab_core.tolerance.check import check_heights
-from slab_core.tolerance.model import RuleReport
+from slab_core.tolerance.model import Rule, RuleReport
 
 STEP_MM = 0.01
 SKINS_MM = (SKIN_MM, SKIN_MM / 2, 0.0)
@@ -22,25 +22,39 @@ SKINS_MM = (SKIN_MM, SKIN_MM / 2, 0.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
-    """Grinding and fill at the nodes in storage steps, the work they are, and the floor they leave."""
+    """Grinding and fill at the nodes in storage steps, the work they are, and the floor they leave: `after`
+    by the floor's rules, `ramps` by each ramp's own."""
 
     grind: Ints
     fill: Ints
     work: Work
     after: tuple[RuleReport, ...]
+    ramps: tuple[RuleReport, ...]
 
     def passes(self) -> bool:
         """Whether the corrected floor passes every rule."""
-        return all(report.passes for report in self.after)
+        return all(report.passes for report in (*self.after, *self.ramps))
 
 
 def outcome_of_plane(*, task: Task, abc_mm: Floats) -> Outcome:
-    """The work of a plane with as many shallow patches left as the rules allow."""
-    found = _outcome(task=task, abc_mm=abc_mm, skin_mm=SKINS_MM[0])
+    """The work of a plane, and of the task's ramps on it, with as many shallow patches left as the rules
+    allow."""
+    nodes = task.case.nodes
+    target = np.rint((abc_mm[0] + abc_mm[1] * nodes.u + abc_mm[2] * nodes.v) / STEP_MM).astype(np.int32)
+    return _outcome_to(task=task, target=target)
+
+
+def outcome_of_ramps(*, task: Task) -> Outcome:
+    """The work of the task's ramps on the slab as it is."""
+    return _outcome_to(task=task, target=task.surface.height[task.surface.inside])
+
+
+def _outcome_to(*, task: Task, target: Ints) -> Outcome:
+    found = _outcome(task=task, target=target, skin_mm=SKINS_MM[0])
     for skin in SKINS_MM[1:]:
         if found.passes():
             break
-        found = _outcome(task=task, abc_mm=abc_mm, skin_mm=skin, known=found)
+        found = _outcome(task=task, target=target, skin_mm=skin, known=found)
     return found
 
 
@@ -48,12 +62,13 @@ def plan_of_outcome(
     *,
     task: Task,
     outcome: Outcome,
-    plane: tuple[float, float, float],
+    plane: tuple[float, float, float] | None,
     alternate: str,
     status: SolveStatus,
     bound: float,
 ) -> Plan:
     """Everything that takeoff, papers and crews need of one outcome."""
+    task = task.as_measured()
     case, work, nodes = task.case, outcome.work, task.case.nodes
     fill_mm, grind_mm = to_mm(outcome.fill), to_mm(outcome.grind)
     area = nodes.area_m2
@@ -113,21 +128,29 @@ def untouched_plan(
     )  # fmt: skip
 
 
-def _outcome(*, task: Task, abc_mm: Floats, skin_mm: float, known: Outcome | None = None) -> Outcome:
+def _outcome(*, task: Task, target: Ints, skin_mm: float, known: Outcome | None = None) -> Outcome:
     """The known outcome where a thinner skin changes nothing, so that no check is made twice."""
-    grind, fill, work = _steps(task=task, abc_mm=abc_mm, skin_mm=skin_mm)
+    grind, fill, work = _steps(task=task, target=target, skin_mm=skin_mm)
     if known is not None and np.array_equal(known.work.state, work.state):
         return known
-    return Outcome(grind=grind, fill=fill, work=work, after=recheck(task=task, grind=grind, fill=fill))
+    return Outcome(
+        grind=grind,
+        fill=fill,
+        work=work,
+        after=recheck(task=task, grind=grind, fill=fill),
+        ramps=recheck_ramps(task=task, grind=grind, fill=fill),
+    )
 
 
-def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, Work]:
-    """Round the plane to storage steps, then decide and count on what is stored. A family that does not fill
-    leaves low places that a thinner skin would have filled; one that does not grind, those it would key."""
+def _steps(*, task: Task, target: Ints, skin_mm: float) -> tuple[Ints, Ints, Work]:
+    """Decide and count on what is stored: `target` in storage steps, ramps on top. A family that does not
+    fill leaves low places that a thinner skin would have filled; one that does not grind, those it would
+    key."""
     case, nodes = task.case, task.case.nodes
-    target = np.rint((abc_mm[0] + abc_mm[1] * nodes.u + abc_mm[2] * nodes.v) / STEP_MM).astype(np.int32)
     steps = target - task.surface.height[nodes.inside]
-    depth = steps * STEP_MM
+    if task.ramped is not None:
+        steps += task.ramped.lift
+    depth = to_mm(steps)
     state = classify(case=case, depth_mm=depth, skin_mm=skin_mm)
     least = int(np.rint(case.least_mm / STEP_MM))
     if not task.family.fills:
@@ -140,15 +163,29 @@ def _steps(*, task: Task, abc_mm: Floats, skin_mm: float) -> tuple[Ints, Ints, W
 
 
 def recheck(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
-    """The floor that grinding and fill at the nodes leave, against every rule, by the tolerance code."""
+    """The floor that grinding and fill at the nodes leave, against every rule, by the tolerance code. Edges
+    keep off ramps, which have rules of their own."""
+    return _checked(task=task, grind=grind, fill=fill, where=task.off_ramps(), rules=task.rules)
+
+
+def recheck_ramps(*, task: Task, grind: Ints, fill: Ints) -> tuple[RuleReport, ...]:
+    """Each of the task's ramps, and the floor around it, against the ramp's own rule."""
+    zones = task.ramped.zones if task.ramped else ()
+    return tuple(
+        report
+        for zone in zones
+        for report in _checked(task=task, grind=grind, fill=fill, where=zone.around, rules=(zone.rule,))
+    )
+
+
+def _checked(
+    *, task: Task, grind: Ints, fill: Ints, where: Mask, rules: tuple[Rule, ...]
+) -> tuple[RuleReport, ...]:
     corrected = task.surface.height.copy()
     corrected[task.surface.inside] += fill - grind
+    heights = to_metres(corrected)
     return check_heights(
-        floor=task.floor,
-        grid=task.surface.grid,
-        rules=task.rules,
-        heights_m=to_metres(corrected),
-        inside=task.surface.inside,
+        floor=task.floor, grid=task.surface.grid, rules=rules, heights_m=heights, inside=where
     )
 
 

@@ -5,6 +5,7 @@ from typing import Literal
 
 from slab_core.correction.assurance_model import Assurance
 from slab_core.correction.progress_model import Progress
+from slab_core.correction.ramps_model import DoorWork
 from slab_core.errors import Problem
 from slab_core.numerics.grid import Grid, Ints, Mask
 from slab_core.rooms.model import Point, Ring
@@ -263,3 +264,4 @@ class Plan:
     ending_m: float = 0.0
     assurance: Assurance | None = None
     progress: Progress | None = None
+    doorways: tuple[DoorWork, ...] = ()

@@ -12,6 +12,9 @@ from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
 from slab_core.correction.placement import cheapest_placement
+from slab_core.correction.ramps import Chosen, with_doorways
+from slab_core.correction.ramps_choice import Chooser
+from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurvey import plan_of_left
 from slab_core.correction.resurveyed import Standing
 from slab_core.correction.task import Task, make_task, restricted
@@ -49,6 +52,7 @@ def plan(
     patch: Patch = Patch(),
     confidence: Confidence | None = None,
     standing: Standing | None = None,
+    doorways: DoorWays | None = None,
 ) -> Plan:
     """The cheapest plane of the alternate's family for one floor: of any slope ("plane": flat is not level,
     so nothing pulls it level), without any ("level", through the highest of the `level_points` that are on
@@ -63,7 +67,9 @@ def plan(
     With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed
     and whatever the family. With `confidence` it is the cheapest plan of the family by which the floor passes
     so surely (assurance.py). With `standing` it is the plan for what is left of an earlier one (resurvey.py),
-    and no confidence is worked out.
+    and no confidence is worked out. With `doorways` a doorway may get a local ramp, another transition or a
+    cut door where that costs less than bringing the whole floor to it (ramps_choice.py); not so where a
+    confidence is asked for or an earlier plan is carried on.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -86,12 +92,17 @@ def plan(
 
     def make(task: Task, report: ToleranceReport) -> Plan:
         def planes() -> Plan:
-            spare_bag = planning.compound_per_bag
-            return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
+            return of_family(task) or _refused(task=task, report=report)
 
         if alternate != CHEAPEST:
             return planes()
         return cheapest_placement(task=task, report=report, planes=planes, budget=budget)
+
+    def of_family(task: Task) -> Plan | None:
+        spare_bag = planning.compound_per_bag
+        return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
+
+    chosen: tuple[Chosen, ...] = ()
 
     if standing is not None:
         made = plan_of_left(
@@ -103,26 +114,43 @@ def plan(
         )
     elif confidence is None:
         made = make(own, report)
+        if doorways is not None:
+            chooser = Chooser(
+                task=own,
+                report=report,
+                ways=doorways,
+                labour_per_ph=planning.labour_per_ph,
+                planes=of_family,
+                budget=budget,
+            )
+            best = chooser.best(plain=made)
+            if alternate == CHEAPEST:
+                best = chooser.placed(best, make=lambda task: make(task, report))
+            made, chosen = best.plan, best.chosen
     else:
         labour = planning.labour_per_ph
         made = assured(
             task=own, report=report, make=make, asked=confidence, labour_per_ph=labour, budget=budget
         )
     wanted = lower_bound and made.solve.status != "not-needed"
+    if doorways is not None and chosen:
+        task = with_doorways(task=task, ways=doorways, chosen=chosen) or task
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
 
 
-def _best_of_family(*, task: Task, report: ToleranceReport, spare_bag: float, budget: Budget) -> Plan:
+def _best_of_family(*, task: Task, report: ToleranceReport, spare_bag: float, budget: Budget) -> Plan | None:
+    """None where no plane is allowed."""
     alternate = task.family.alternate
     passes = all(rule.passes for rule in report.rules)
     in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
-    if passes and in_range and not task.family.level:
+    done = passes and in_range and task.ramped is None
+    if done and not task.family.level:
         return _not_needed(task=task, report=report)
     found = best_plane(task=task, budget=budget)
     if found is None:
-        return _refused(task=task, report=report)
+        return None
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
-    if outcome.work.cost == 0.0 and passes and in_range:
+    if outcome.work.cost == 0.0 and done:
         return _not_needed(task=task, report=report)
     bound = min(max(found.bound, 0.0), outcome.work.cost)
     proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
@@ -175,7 +203,7 @@ def evaluate_plane(
 
 
 def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
-    return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
+    return replace(plan, unrestricted=unrestricted(task=task.as_measured(), solve=plan.solve, budget=budget))
 
 
 def _refused(*, task: Task, report: ToleranceReport) -> Plan:

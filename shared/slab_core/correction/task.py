@@ -9,10 +9,12 @@ from slab_core.correction.level_points import level_height_mm, on_floor
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import floor_nodes
 from slab_core.correction.placing_costs import PlacingCosts, placing_costs
+from slab_core.correction.ramps_model import Ramped
 from slab_core.correction.thresholds import DoorRange, door_ranges
 from slab_core.correction.unit_costs import unit_costs
 from slab_core.correction.work import Case, make_case
 from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
+from slab_core.numerics.grid import Mask
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Rule
@@ -24,6 +26,7 @@ class Task:
 
     `limits` and `case` are those of the family; every allowed plane meets the `rows`, which are the
     `family_rows` and the doorways'. `level_mm` is the height that a level plane has to have, if any.
+    Where there are ramps (`ramped`) the heights of `case` are the slab's less the ramps'.
     """
 
     floor: Floor
@@ -40,6 +43,21 @@ class Task:
     family_rows: tuple[Row, ...]
     rows: tuple[Row, ...]
     placing: PlacingCosts
+    ramped: Ramped | None = None
+
+    def as_measured(self) -> "Task":
+        """With the slab's own heights, whatever ramps there are."""
+        if self.ramped is None:
+            return self
+        nodes = replace(self.case.nodes, z_mm=self.ramped.slab_mm)
+        return replace(self, case=replace(self.case, nodes=nodes))
+
+    def off_ramps(self) -> Mask:
+        """Nodes (ny, nx) on which the floor's own rules hold."""
+        away = self.surface.inside.copy()
+        for zone in self.ramped.zones if self.ramped else ():
+            away &= ~zone.on
+        return away
 
 
 def make_task(

@@ -18,6 +18,7 @@ class DoorRange:
     """The slab after correction must lie between low and high (m, above the datum) from start to end."""
 
     pointer: str
+    room: str
     opening: Opening
     low_m: float
     high_m: float
@@ -35,6 +36,7 @@ def door_ranges(
     return tuple(
         DoorRange(
             pointer=f"{room_pointers.get(room.id, f'/rooms/{i}')}/openings/{k}/threshold",
+            room=room.id,
             opening=opening,
             low_m=opening.threshold.low_m - build_up_m,
             high_m=opening.threshold.high_m - build_up_m,
@@ -48,11 +50,15 @@ def door_ranges(
 
 def slab_is_in_range(*, door: DoorRange, surface: Surface) -> bool:
     """Whether the slab as it is meets the threshold along the whole line."""
+    heights, step = heights_along(door=door, surface=surface), 1e-5
+    return bool(np.all((heights >= door.low_m - step) & (heights <= door.high_m + step)))
+
+
+def heights_along(*, door: DoorRange, surface: Surface) -> Floats:
+    """The slab's heights in metres at nine places along the doorway."""
     share = np.linspace(0.0, 1.0, 9)
     (x0, y0), (x1, y1) = door.ends()
-    heights = heights_at(surface=surface, x=x0 + share * (x1 - x0), y=y0 + share * (y1 - y0))
-    step = 1e-5
-    return bool(np.all((heights >= door.low_m - step) & (heights <= door.high_m + step)))
+    return heights_at(surface=surface, x=x0 + share * (x1 - x0), y=y0 + share * (y1 - y0))
 
 
 def heights_at(*, surface: Surface, x: Floats, y: Floats) -> Floats:

@@ -61,18 +61,20 @@ def demand_of_task(task: Task) -> Demand:
 
     Joints that move take nothing away: they are carried up through the fill as lines without width, so the
     nodes beside them are filled like others, and the straightedge crosses them as it does in the re-check.
+    Ramps at doorways are left out, as the straightedge keeps off them in the re-check.
     """
     nodes, costs, surface = task.case.nodes, task.case.costs, task.surface
     per_fill = costs.bags_per_m2_mm * costs.per_bag
     hand = 1.0 + nodes.hand * (costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm - 1.0)
     per_grind = costs.hours_per_m2_mm * costs.per_grinding_hour
     lowest, highest = _door_ranges_mm(task)
+    inside = task.off_ramps()
     nowhere = np.zeros_like(surface.inside)
     return Demand(
         step_m=surface.grid.step_m,
         heights_mm=_on_grid(nodes=nodes, values=nodes.z_mm),
-        inside=surface.inside,
-        free=free_steps(floor=task.floor, grid=surface.grid, inside=surface.inside),
+        inside=inside,
+        free=free_steps(floor=task.floor, grid=surface.grid, inside=inside),
         rules=tuple(replace(rule, gap_m=rule.gap_m + SLACK_M) for rule in task.rules),
         fill_weight=_on_grid(nodes=nodes, values=nodes.area_m2),
         grind_weight=_on_grid(nodes=nodes, values=nodes.area_m2 * hand),

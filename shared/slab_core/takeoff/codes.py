@@ -49,7 +49,7 @@ TASKS: tuple[TaskCode, ...] = (
     TaskCode("bond-grind", "Grind to a bonding profile", FLOOR_GRINDER, 1, 2),
     TaskCode("edge-grind", "Grind the edges by hand", HAND_GRINDER, 1, 2),
     TaskCode("pins", "Set screed pins", "", 1, 2),
-    TaskCode("dams", "Set and strip the endings of pours", "", 1, 2),
+    TaskCode("dams", "Set and strip the endings of pours and the rails of ramps", "", 1, 2),
     TaskCode("prime", "Prime", "", 1, 2),
     TaskCode("pour", "Mix, pour and strike off", MIXING_STATION, 3, 4),
     TaskCode("edges", "Fill the borders", "", 1, 2),

@@ -6,6 +6,7 @@ from slab_core.layout.model import Spread
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import MASONRY_SAW
+from slab_core.takeoff.doorways import set_transitions
 from slab_core.takeoff.entries import Effort, hours, m, m2, rate
 from slab_core.takeoff.prepare import furniture
 
@@ -30,9 +31,7 @@ def covering_work(brief: Brief, area: WorkArea) -> Iterator[Effort]:
         yield _by_rate(area, "pre-cut", "boards / rate", area.laid_m2, rates.pre_cut_m2_per_ph, "m²")
     for spread in area.spreads:
         yield _spread(brief, area, spread)
-    strips_m = sum(strip.length_m for strip in area.transitions)
-    if strips_m > 0:
-        yield _by_rate(area, "transitions", "strips / rate", strips_m, rates.transition_m_per_ph, "m")
+    yield from set_transitions(brief, area)
     # Quarter round is nailed on as fast as base (from memory).
     trim_m = area.wall_m * ((brief.scope.base_off or brief.scope.base_new) + brief.scope.quarter_round)
     if trim_m > 0:

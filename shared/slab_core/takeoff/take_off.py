@@ -19,6 +19,7 @@ from slab_core.takeoff.conditions import conditions
 from slab_core.takeoff.covering_work import covering_work, whole_job_work
 from slab_core.takeoff.disposal import disposal_lines, trip_lines
 from slab_core.takeoff.done import EarlierWork, done_shares
+from slab_core.takeoff.doorways import changed_transitions
 from slab_core.takeoff.draws import quantity_draws
 from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
 from slab_core.takeoff.filling import filling
@@ -112,6 +113,7 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         *probes(brief, rounds),
         *board_supplies(brief),
         *trim_supplies(brief, cuts),
+        *changed_transitions(brief),
         *wear(brief, efforts),
     )
     unordered = (

@@ -1,5 +1,5 @@
 """Work and bags of what is filled with a trowel: patches, skims, what finishing puts on, and the endings of
-pours on open floor."""
+pours on open floor, and the rails that ramps at doorways are struck off on."""
 
 from collections.abc import Iterator
 from math import ceil
@@ -7,12 +7,14 @@ from math import ceil
 from slab_core.correction.model import PatchArea
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.doorways import doorways_of, said
 from slab_core.takeoff.entries import Effort, Supply, hours, m, m2, rate
 
 
 def trowelling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
-    """Efforts in the order of work; nothing where the plan trowels nothing and no pour ends on open floor."""
-    if area.ending_m > 0:
+    """Efforts in the order of work; nothing where the plan trowels nothing, no pour ends on open floor and no
+    doorway has a ramp."""
+    if area.ending_m > 0 or doorways_of(brief, area, "ramp"):
         yield _dams(brief, area)
     visit_ph = 0.0 if area.pours else brief.rates.hand_mix_ph
     for code in ("patch", "skim"):
@@ -114,12 +116,13 @@ def _by_hand(
 
 
 def _dams(brief: Brief, area: WorkArea) -> Effort:
+    ramps, per_ph = doorways_of(brief, area, "ramp"), brief.rates.dam_m_per_ph
     return Effort(
         code="dams",
         floor=area.floor,
         phase=area.phase,
-        person_hours=area.ending_m / brief.rates.dam_m_per_ph,
-        formula="endings of pours on open floor / rate",
-        inputs={"endings": m(area.ending_m), "rate": rate(brief.rates.dam_m_per_ph, "m a PH")},
+        person_hours=area.ending_m / per_ph + sum(ramp.person_hours for ramp in ramps),
+        formula="endings of pours on open floor / rate" + (" + hours of ramps" if ramps else ""),
+        inputs={"endings": m(area.ending_m), "rate": rate(per_ph, "m a PH"), **said(ramps)},
         stage="correction",
     )

@@ -121,6 +121,7 @@ def _boards(brief: Brief) -> tuple[Part, ...]:
         _at("hearth", sum(area.undercut_m for area in brief.areas) / FOOT_M, 3, 6),
         _at("door casings", sum(area.casing_legs for area in brief.areas), 4, 8),
         _at("transitions", strips / FOOT_M, 6, 12),
+        _each("doorways changed", sum(len(plan.doorways) for plan in brief.plans), 0.5, 2),
         _at("base on", _wall_ft(brief) * (brief.scope.base_off or brief.scope.base_new), 25, 40),
         _at("cleaning", ft2, 150, 300),
     )

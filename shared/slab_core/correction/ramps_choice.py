@@ -1,0 +1,206 @@
+"""At which doorways it is cheaper to make a ramp, change the transition or cut the door than to bring the
+whole floor to them."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from slab_core.correction.best_plane import best_plane
+from slab_core.correction.evaluate import outcome_of_ramps, plan_of_outcome, recheck_ramps
+from slab_core.correction.model import Plan, Solve
+from slab_core.correction.ramps import Chosen, with_doorways
+from slab_core.correction.ramps_model import DoorWays, DoorWork
+from slab_core.correction.ramps_options import Need, combinations, needs, ramps_alone
+from slab_core.correction.ramps_words import Weighed, why
+from slab_core.correction.task import Task
+from slab_core.correction.thresholds import heights_along, slab_is_in_range
+from slab_core.correction.work import breaks_limits
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats
+from slab_core.stages import CHEAPEST
+from slab_core.tolerance.model import ToleranceReport
+
+MOST_TRIED = 64
+"""Combinations over all doors that are worked out, those of the least price of their own first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Made:
+    """A plan with what it does at doorways, and its task."""
+
+    plan: Plan
+    task: Task
+    chosen: tuple[Chosen, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chooser:
+    """`planes` gives the plan of the cheapest plane of a task, None where no plane is allowed."""
+
+    task: Task
+    report: ToleranceReport
+    ways: DoorWays
+    labour_per_ph: float
+    planes: Callable[[Task], Plan | None]
+    budget: Budget
+
+    def best(self, *, plain: Plan) -> Made:
+        """The cheapest plan over what may be done at the doorways, `plain` among them: it changes none.
+
+        The bound holds for planes with the ramps that were weighed; lengths and rises between them are not in
+        it.
+        """
+        left = Made(plan=plain, task=self.task, chosen=())
+        if plain.solve.status == "not-needed":
+            return left
+        best, bound, weighed = left, _bound(plain), [Weighed(chosen=(), cost=_cost(plain))]
+        for chosen, on_slab in self._candidates():
+            price = sum(self.price(one) for one in chosen)
+            if price >= _cost(best.plan):
+                break
+            made = self._made(chosen, price=price, on_slab=on_slab)
+            cost = np.inf if made is None else _cost(made.plan)
+            weighed.append(Weighed(chosen=chosen, cost=cost))
+            if made is None:
+                continue
+            bound = min(bound, _bound(made.plan))
+            if cost < _cost(best.plan) - 1e-9:
+                best = made
+        if not best.chosen:
+            return replace(best, plan=_bounded(best.plan, bound=bound))
+        return replace(best, plan=self._told(_bounded(best.plan, bound=bound), made=best, weighed=weighed))
+
+    def placed(self, best: Made, *, make: Callable[[Task], Plan]) -> Made:
+        """With all ways of placing weighed at the doorways' new ranges; ramps go with a plane alone."""
+        named = replace(best, plan=replace(best.plan, alternate=CHEAPEST))
+        if not best.chosen or best.task.ramped is not None:
+            return named
+        plan, price = make(best.task), sum(work.cost for work in best.plan.doorways)
+        cost = _cost(plan) + price
+        if not plan.passes or cost >= _cost(best.plan):
+            return named
+        solve = Solve(
+            status="feasible", objective=cost, bound=min(plan.solve.bound + price, _bound(best.plan))
+        )
+        return replace(best, plan=replace(plan, solve=solve, doorways=best.plan.doorways))
+
+    def hours(self, one: Chosen) -> float:
+        """Person-hours at the doorway itself."""
+        return {"ramp": self.ways.ramp_ph, "transition": self.ways.transition_ph, "cut": self.ways.cut_ph}[
+            one.way
+        ]
+
+    def price(self, one: Chosen) -> float:
+        """What it costs beside compound and grinding."""
+        strip = self.ways.transition_price if one.way == "transition" else 0.0
+        return self.hours(one) * self.labour_per_ph + strip
+
+    def _candidates(self) -> list[tuple[tuple[Chosen, ...], bool]]:
+        """What to work out, by its own price; whether it is ramps on a slab that else stays as it is."""
+        made = [(chosen, False) for chosen in combinations(missed=self._missed_by_plane(), ways=self.ways)]
+        if all(rule.passes for rule in self.report.rules) and not self.task.family.level:
+            made += [(chosen, True) for chosen in ramps_alone(missed=self._missed_by_slab(), ways=self.ways)]
+        return sorted(made, key=lambda one: sum(map(self.price, one[0])))[:MOST_TRIED]
+
+    def _missed_by_plane(self) -> tuple[Need, ...]:
+        """Doors that the cheapest plane misses if it is not held by any."""
+        free = replace(self.task, doors=(), rows=self.task.family_rows)
+        found = best_plane(task=free, budget=self.budget)
+        return () if found is None else self._needs(found.abc_mm)
+
+    def _needs(self, abc_mm: Floats) -> tuple[Need, ...]:
+        nodes = self.task.case.nodes
+        heights = []
+        for door in self.task.doors:
+            x, y = np.array(door.ends()).T
+            u, v = nodes.scaled(x=x, y=y)
+            heights.append((abc_mm[0] + abc_mm[1] * u + abc_mm[2] * v) * 1e-3)
+        return needs(doors=self.task.doors, heights_m=tuple(heights))
+
+    def _missed_by_slab(self) -> tuple[Need, ...]:
+        surface = self.task.surface
+        heights = tuple(heights_along(door=door, surface=surface) for door in self.task.doors)
+        return needs(doors=self.task.doors, heights_m=heights)
+
+    def _made(self, chosen: tuple[Chosen, ...], *, price: float, on_slab: bool) -> Made | None:
+        """None where it cannot be done or does not pass."""
+        task = with_doorways(task=self.task, ways=self.ways, chosen=chosen)
+        if task is None:
+            return None
+        plan = _ramps_on_slab(task) if on_slab else self.planes(task)
+        if plan is None or not plan.passes:
+            return None
+        solve = plan.solve
+        solve = Solve(status="feasible", objective=solve.objective + price, bound=solve.bound + price)
+        return Made(plan=replace(plan, solve=solve), task=task, chosen=chosen)
+
+    def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed]) -> Plan:
+        inside = made.task.surface.inside
+        reports = iter(recheck_ramps(task=made.task, grind=plan.grind[inside], fill=plan.fill[inside]))
+        works = []
+        for one in made.chosen:
+            work = self._work(one, words=why(one, task=self.task, chosen=made.chosen, weighed=weighed))
+            if one.way == "ramp":
+                report = next(reports)
+                work = replace(
+                    work,
+                    length_m=one.length_m,
+                    rise_m=one.rise_m,
+                    slope=abs(one.rise_m) / one.length_m,
+                    rule=report.rule,
+                    largest_m=report.largest_m,
+                    passes=report.passes,
+                )
+            works.append(work)
+        return replace(plan, doorways=tuple(works))
+
+    def _work(self, one: Chosen, *, words: str) -> DoorWork:
+        door = self.task.doors[one.door]
+        wider = self.ways.transition_m if one.way == "transition" else 0.0
+        higher = self.ways.cut_m if one.way == "cut" else wider
+        return DoorWork(
+            room=door.room,
+            opening=door.opening.id,
+            pointer=door.pointer,
+            way=one.way,
+            low_m=door.low_m + door.build_up_m - wider,
+            high_m=door.high_m + door.build_up_m + higher,
+            person_hours=self.hours(one),
+            cost=self.price(one),
+            why=words,
+        )
+
+
+def _ramps_on_slab(task: Task) -> Plan | None:
+    outcome = outcome_of_ramps(task=task)
+    met = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
+    if not met or breaks_limits(case=task.as_measured().case, work=outcome.work):
+        return None
+    return plan_of_outcome(
+        task=task,
+        outcome=outcome,
+        plane=None,
+        alternate=task.family.alternate,
+        status="feasible",
+        bound=outcome.work.cost,
+    )
+
+
+def _cost(plan: Plan) -> float:
+    """Infinite for a plan that is none."""
+    if plan.solve.status == "not-needed":
+        return 0.0
+    return plan.solve.objective if plan.solve.status != "infeasible" else np.inf
+
+
+def _bound(plan: Plan) -> float:
+    return plan.solve.bound if plan.solve.status != "infeasible" else np.inf
+
+
+def _bounded(plan: Plan, *, bound: float) -> Plan:
+    solve = plan.solve
+    if solve.status == "infeasible":
+        return plan
+    closed = solve.objective - bound <= 1e-3 * solve.objective
+    return replace(plan, solve=replace(solve, bound=bound, status="optimal" if closed else "feasible"))

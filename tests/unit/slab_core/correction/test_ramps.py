@@ -1,0 +1,228 @@
+"""Doorways that the floor does not meet get what costs least: a ramp, another transition, a cut door, or the
+whole floor brought to them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from slab_core.correction.model import Plan
+from slab_core.correction.ramps import ramp_steps
+from slab_core.correction.ramps_model import DoorWays, DoorWork
+from slab_core.correction.ramps_options import Need, combinations
+from slab_core.numerics.grid import Floats, Mask, to_metres
+from slab_core.rooms.model import Floor
+from slab_core.tolerance.check import check_heights
+from tests.invented_floors import RULE, Work, build_up_m, door, rectangle, work
+
+WIDE_M, LONG_M = 4.0, 6.0
+HALF_M = 8e-4
+RAMPS_ALONE = DoorWays(transitions=False, cuts=False)
+
+
+def bowl(x: Floats, y: Floats) -> Floats:
+    """A hollow of 7 mm in the middle of a flat rim, too deep for the rule."""
+    return -7e-3 * np.sin(np.pi * x / WIDE_M) * np.sin(np.pi * y / LONG_M)
+
+
+def flat(x: Floats, y: Floats) -> Floats:
+    return 0.0 * x
+
+
+def passing(x: Floats, y: Floats) -> Floats:
+    """Waves of a millimetre, which the rule allows."""
+    return 5e-4 * np.sin(2 * x) * np.cos(2 * y) * np.minimum(1.0, LONG_M - y)
+
+
+def room(north_m: float) -> Floor:
+    """A door to the west at the height of the rim, and one to the north so much above it."""
+    west = door(
+        id="west",
+        start=(0.0, 1.0),
+        end=(0.0, 1.9),
+        low_m=build_up_m() - HALF_M,
+        high_m=build_up_m() + HALF_M,
+    )
+    north = door(
+        id="north",
+        start=(1.5, LONG_M),
+        end=(2.4, LONG_M),
+        low_m=build_up_m() + north_m - HALF_M,
+        high_m=build_up_m() + north_m + HALF_M,
+    )
+    return rectangle(width_m=WIDE_M, length_m=LONG_M, openings=(west, north))
+
+
+def made(north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab=bowl, **changes: object) -> Work:  # type: ignore[no-untyped-def]  # a height of x and y
+    return work(floor=room(north_m), height_m=slab, columns=26, doorways=ways, **changes)
+
+
+def finished(case: Work, plan: Plan) -> Floats:
+    return to_metres(case.surface.height - plan.grind + plan.fill)
+
+
+def within(case: Work, metres: float) -> Mask:
+    """Nodes so near to the north door, by nothing of the code under test."""
+    x, y = np.meshgrid(case.surface.grid.xs(), case.surface.grid.ys())
+    return np.asarray(np.hypot(x - np.clip(x, 1.5, 2.4), y - LONG_M) < metres)
+
+
+def largest_m(case: Work, plan: Plan, *, where: Mask, work: DoorWork | None = None) -> float:
+    """By the tolerance code alone, by the ramp's rule or the room's."""
+    rule = RULE if work is None or work.rule is None else work.rule
+    (report,) = check_heights(
+        floor=case.floor,
+        grid=case.surface.grid,
+        heights_m=finished(case, plan),
+        inside=where,
+        rules=(rule,),
+    )
+    return report.largest_m
+
+
+def ramps(plan: Plan) -> list[DoorWork]:
+    return [work for work in plan.doorways if work.way == "ramp"]
+
+
+@pytest.mark.parametrize("slab", [bowl, flat])
+def test_doors_that_the_cheapest_plane_meets_get_nothing(slab) -> None:  # type: ignore[no-untyped-def]
+    plan, plain = made(0.0, DoorWays(), slab=slab).plan(), made(0.0, None, slab=slab).plan()
+    assert plan.doorways == ()
+    assert plan.solve.objective == plain.solve.objective
+
+
+def test_a_door_raised_until_planes_are_dearer_gets_a_ramp() -> None:
+    got = [bool(made(rise_mm * 1e-3).plan().doorways) for rise_mm in (0.0, 0.5, 4.0, 8.0, 12.0)]
+    assert got == sorted(got)
+    assert not got[0]
+    assert got[-1]
+
+
+@pytest.mark.parametrize("slab", [bowl, flat])
+@pytest.mark.parametrize("north_mm", [9.0, 16.0, -5.0])
+def test_a_ramp_keeps_its_own_rule_and_the_rest_the_rooms(slab, north_mm: float) -> None:  # type: ignore[no-untyped-def]
+    case = made(north_mm * 1e-3, slab=slab)
+    plan = case.plan()
+    (ramp,) = plan.doorways
+    assert plan.passes
+    assert ramp.way == "ramp"
+    assert ramp.rule is not None
+    on = within(case, ramp.length_m)
+    assert largest_m(case, plan, where=~on) <= RULE.gap_m + 1e-5
+    around = within(case, ramp.length_m + ramp.rule.length_m)
+    seen = largest_m(case, plan, where=around, work=ramp)
+    assert seen <= ramp.rule.gap_m + 1e-5
+    assert ramp.largest_m == pytest.approx(seen, abs=1e-9)
+    assert ramp.slope <= DoorWays().ramp_slope + 1e-9
+    assert np.sign(ramp.rise_m) == np.sign(north_mm)
+
+
+@pytest.mark.parametrize("north_mm", [9.0, 16.0, -5.0])
+def test_the_finished_floor_meets_the_door_at_the_end_of_its_ramp(north_mm: float) -> None:
+    case = made(north_mm * 1e-3)
+    top_mm = (finished(case, case.plan())[within(case, 0.01)] + 0.0) * 1e3
+    assert len(top_mm) > 3
+    assert np.abs(top_mm - north_mm).max() <= HALF_M * 1e3 + 0.02
+
+
+def test_a_floor_that_passes_stays_as_it_is_beside_its_ramp() -> None:
+    case = made(0.009, slab=passing)
+    plan = case.plan()
+    (ramp,) = plan.doorways
+    off = ~within(case, ramp.length_m)
+    assert plan.plane is None
+    assert not plan.fill[off].any()
+    assert not plan.grind[off].any()
+    assert plan.bags > 0
+    assert plan.solve.objective > ramp.cost > 0.0
+
+
+def test_where_ramps_are_dearer_there_are_never_more_of_them() -> None:
+    counts, costs = [], []
+    for hours in (0.0, 1.0, 4.0, 16.0, 64.0):
+        plan = made(0.006, replace(RAMPS_ALONE, ramp_ph=hours)).plan()
+        counts.append(len(ramps(plan)))
+        costs.append(plan.solve.objective)
+    assert counts == sorted(counts, reverse=True)
+    assert counts[0] > counts[-1] == 0
+    assert costs == sorted(costs)
+
+
+@pytest.mark.parametrize("north_mm", [3.0, 8.0, 14.0])
+def test_what_is_allowed_never_makes_a_floor_dearer_and_no_bound_lies_above_it(north_mm: float) -> None:
+    plain = made(north_mm * 1e-3, None).plan()
+    free = made(north_mm * 1e-3, DoorWays(), lower_bound=True).plan()
+    assert free.passes
+    if plain.solve.status != "infeasible":
+        assert free.solve.objective <= plain.solve.objective
+    assert free.solve.bound <= free.solve.objective
+    assert free.unrestricted is not None
+    assert free.unrestricted.bound <= free.solve.objective
+    ramped = made(north_mm * 1e-3, RAMPS_ALONE, lower_bound=True).plan()
+    assert ramped.unrestricted is not None
+    assert ramped.unrestricted.status == "optimal"
+    assert ramped.unrestricted.bound <= ramped.solve.objective
+    assert free.solve.objective <= ramped.solve.objective
+
+
+def test_the_cheapest_floor_is_never_dearer_than_the_plane_with_its_ramps() -> None:
+    case = made(0.012)
+    cheapest, plane = case.plan("cheapest"), case.plan()
+    assert cheapest.alternate == "cheapest"
+    assert plane.doorways
+    assert cheapest.solve.bound <= cheapest.solve.objective <= plane.solve.objective
+
+
+@pytest.mark.parametrize("way", ["transition", "cut"])
+def test_a_cheap_strip_or_a_saw_takes_what_it_can_and_the_range_says_so(way: str) -> None:
+    ways = DoorWays(ramps=False, transitions=way == "transition", cuts=way == "cut")
+    plan = made(-0.005, ways).plan()
+    (work,) = plan.doorways
+    assert work.way == way
+    assert work.high_m == pytest.approx(
+        build_up_m() - 0.005 + HALF_M + (ways.transition_m if way == "transition" else ways.cut_m)
+    )
+    assert work.person_hours == (ways.transition_ph if way == "transition" else ways.cut_ph)
+
+
+def test_the_plan_says_in_words_what_the_door_got_and_what_else_would_cost() -> None:
+    (work,) = made(0.012, DoorWays(cuts=False)).plan().doorways
+    assert work.why.startswith("opening north: a ramp of 4' 0\" up to it by ")
+    assert "leaving it as it is would not do" in work.why
+    assert "another transition costs" in work.why
+    assert work.pointer == "/rooms/0/openings/1/threshold"
+
+
+def test_a_door_out_of_reach_of_every_way_is_still_refused_with_its_name() -> None:
+    plan = made(0.2, DoorWays()).plan()
+    assert plan.solve.status == "infeasible"
+    assert "opening north" in " ".join(problem.detail for problem in plan.problems)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    rise_mm=st.floats(-60.0, 60.0),
+    hours=st.floats(0.0, 50.0),
+    least=st.floats(0.3, 1.8),
+    slope=st.floats(0.002, 0.05),
+)
+def test_no_ramp_is_steeper_shorter_or_longer_than_allowed_and_prices_change_no_choice(
+    rise_mm: float, hours: float, least: float, slope: float
+) -> None:
+    ways = DoorWays(least_ramp_m=least, ramp_slope=slope, ramp_ph=hours)
+    missed = (Need(door=0, rise_m=rise_mm * 1e-3),)
+    every = combinations(missed=missed, ways=ways)
+    assert every == combinations(missed=missed, ways=replace(ways, ramp_ph=0.0, transition_price=1e4))
+    for (one,) in every:
+        if one.way != "ramp":
+            continue
+        assert least - 1e-9 <= one.length_m <= ways.greatest_ramp_m + 1e-9
+        assert abs(one.rise_m) <= slope * one.length_m + 1e-9
+        assert one.rise_m * rise_mm >= 0.0
+
+
+def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
+    steps = ramp_steps(away_m=np.array([0.0, 0.25, 0.5, 1.0]), length_m=1.0, rise_m=0.008)
+    assert steps.tolist() == [800, 600, 400, 0]
