@@ -94,22 +94,29 @@ def _offer() -> Schema:
         "total_after": ref("Money"),
         "total": ref("Money"),
     }
+    offered = {
+        "number": COUNT,
+        "state": _SHOWN_STATE,
+        "alternate": TEXT,
+        "sent_at": MOMENT,
+        "valid_until": MOMENT,
+        **_ANSWER,
+        "lines": many(record("A line of the quote.", {**line, **money})),
+        "subtotal": ref("Money"),
+        "tax": ref("Money"),
+        "total": ref("Money"),
+        "terms": maybe(ref(schema_name(Terms))),
+        "before_tear_out": maybe(_before_tear_out()),
+    }
+    more = {**ref("Money"), "description": "What its total is more than this one's, or less."}
     return record(
         "A quote as its customer sees it.",
         {
-            "number": COUNT,
-            "state": _SHOWN_STATE,
             "job": record("What is quoted.", {"name": TEXT, "rooms": _ROOMS}),
-            "alternate": TEXT,
-            "sent_at": MOMENT,
-            "valid_until": MOMENT,
-            **_ANSWER,
-            "lines": many(record("A line of the quote.", {**line, **money})),
-            "subtotal": ref("Money"),
-            "tax": ref("Money"),
-            "total": ref("Money"),
-            "terms": maybe(ref(schema_name(Terms))),
-            "before_tear_out": maybe(_before_tear_out()),
+            **offered,
+            "beside": many(
+                record("An alternate of the same estimate that was sent too.", {**offered, "more": more})
+            ),
             "change": maybe(record("What changes against what was accepted.", change)),
         },
     )

@@ -76,14 +76,25 @@ def offer_record(offer: Offer) -> Json:
     }
 
 
-def offer_view(found: Offered, *, change: ChangeOrderRecord | None, now: datetime) -> Json:
+def offer_view(
+    found: Offered, *, change: ChangeOrderRecord | None, beside: Sequence[Offered] = (), now: datetime
+) -> Json:
     """What a customer sees: what is done for how much, without what it costs the firm."""
-    document = msgspec.json.decode(found.quote.document)
-    quote, job = document["quote"], document["job"]
+    job = msgspec.json.decode(found.quote.document)["job"]
+    return {
+        "job": {"name": job["name"], "rooms": job["rooms"]},
+        **_offered(found, now=now),
+        "beside": [_beside(each, found, now=now) for each in beside],
+        "change": change and _customers_change(change),
+    }
+
+
+def _offered(found: Offered, *, now: datetime) -> Json:
+    """One quote as its customer sees it."""
+    quote = msgspec.json.decode(found.quote.document)["quote"]
     return {
         "number": found.quote.number,
         "state": shown_state(found.quote.state, (found.offer,), now=now),
-        "job": {"name": job["name"], "rooms": job["rooms"]},
         "alternate": found.quote.alternate,
         "sent_at": moment(found.offer.sent_at),
         "valid_until": moment(found.offer.valid_until),
@@ -94,8 +105,13 @@ def offer_view(found: Offered, *, change: ChangeOrderRecord | None, now: datetim
         "total": quote["total"],
         "terms": quote.get("terms"),
         "before_tear_out": _customers_allowance(quote.get("before_tear_out")),
-        "change": change and _customers_change(change),
     }
+
+
+def _beside(each: Offered, own: Offered, *, now: datetime) -> Json:
+    """Another alternate, and what it comes to more or less than the link's own."""
+    more = each.quote.total - own.quote.total
+    return {**_offered(each, now=now), "more": {"amount": str(more), "currency": each.quote.currency}}
 
 
 def _customers_allowance(said: Json | None) -> Json | None:

@@ -10,7 +10,7 @@ from slab_api.contract import body, faults, found
 from slab_api.offer_call import OfferCall, answers_offer, reads_offer
 from slab_api.quote_views import offer_view
 from slab_api.schemas.quotes import OfferAnswer
-from slab_app.actions.offers import Offered, answer_offer, read_offer
+from slab_app.actions.offers import Offered, answer_offer, offers_beside, read_offer
 from slab_store.unit_of_work import UnitOfWork
 
 router = APIRouter(prefix="/v1/offers", tags=["offers"])
@@ -28,7 +28,7 @@ _FAULTS = faults(400, 404, 409, 413, 415, 422, 503)
     responses=found("Offer", "The offer as it stands now.", tag=False) | faults(400, 404, 503),
 )
 def get(call: Reads) -> Response:
-    """What is done and what it comes to, without what it costs the firm."""
+    """What is done and what it comes to, without what it costs the firm, and the alternates beside it."""
     with call.unit() as uow:
         return _answer(call, uow, read_offer(uow, key=call.key))
 
@@ -41,7 +41,8 @@ def get(call: Reads) -> Response:
     openapi_extra=body(OfferAnswer),
 )
 def accept(call: Answers) -> Response:
-    """Recorded with the name and the time. The same again changes nothing; another answer is refused."""
+    """Recorded with the name and the time. The same again changes nothing; another answer is refused. With
+    `number` one of the quotes beside it is taken."""
     return _answered(call, "accepted")
 
 
@@ -61,7 +62,13 @@ def _answered(call: OfferCall, answer: Literal["accepted", "declined"]) -> Respo
     given = call.document(OfferAnswer)
     with call.unit() as uow:
         found = answer_offer(
-            uow, key=call.key, answer=answer, name=given.name, note=given.note, now=call.state.clock.now()
+            uow,
+            key=call.key,
+            answer=answer,
+            name=given.name,
+            note=given.note,
+            now=call.state.clock.now(),
+            number=given.number,
         )
     with call.unit() as uow:
         return _answer(call, uow, found)
@@ -69,4 +76,5 @@ def _answered(call: OfferCall, answer: Literal["accepted", "declined"]) -> Respo
 
 def _answer(call: OfferCall, uow: UnitOfWork, found: Offered) -> Response:
     change = uow.change_orders.leading_to(quote=found.quote.id)
-    return json_answer(offer_view(found, change=change, now=call.state.clock.now()))
+    beside = offers_beside(uow, found)
+    return json_answer(offer_view(found, change=change, beside=beside, now=call.state.clock.now()))

@@ -62,4 +62,10 @@ class OfferAnswer(Document):
 
     name: Annotated[Name, Field(description="The name of the person who answers.")]
     note: Note | None = None
+    number: Annotated[
+        int | None,
+        Field(
+            ge=1, le=2**53 - 1, description="Of the quotes shown beside each other; absent: the link's own."
+        ),
+    ] = None
     model_config = ConfigDict(json_schema_extra={"examples": [{"name": "R. Amsel"}]})

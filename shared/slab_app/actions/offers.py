@@ -79,21 +79,44 @@ def read_offer(uow: UnitOfWork, *, key: KeyText) -> Offered:
     return Offered(quote=quote, offer=offer)
 
 
-def answer_offer(
-    uow: UnitOfWork, *, key: KeyText, answer: str, name: str, note: str | None, now: datetime
-) -> Offered:
-    """Accept or decline; the same answer by the same name again changes nothing. Commits.
+def offers_beside(uow: UnitOfWork, found: Offered) -> tuple[Offered, ...]:
+    """The other alternates of the same estimate that were sent too and are open, or that the customer took;
+    by their numbers."""
+    totals = sorted(uow.quotes.totals(run=found.quote.run), key=lambda quote: quote.number)
+    others = (uow.quotes.get(id=total.id) for total in totals if total.id != found.quote.id)
+    beside = []
+    for quote in others:
+        if quote is None or quote.state not in ("sent", "accepted"):
+            continue
+        sent = [offer for offer in uow.offers.of_quote(quote=quote.id) if offer.withdrawn_at is None]
+        beside += [Offered(quote=quote, offer=offer) for offer in sent[-1:]]
+    return tuple(beside)
 
-    With an acceptance the other open quotes of the job, alternates among them, are superseded.
+
+def answer_offer(
+    uow: UnitOfWork,
+    *,
+    key: KeyText,
+    answer: str,
+    name: str,
+    note: str | None,
+    now: datetime,
+    number: int | None = None,
+) -> Offered:
+    """Accept or decline the link's own quote, or the one of this number beside it; the same answer by the
+    same name again changes nothing. Commits.
+
+    With an acceptance the other open quotes of the job, alternates among them, are superseded; the link that
+    was used goes on to show what was taken.
     Raises NotFound, QuoteNotOpen, QuoteExpired.
     """
-    found = read_offer(uow, key=key)
-    rivals = uow.quotes.locked_rivals(run=found.quote.run, job=found.quote.job_id)
-    found = read_offer(uow, key=key)
-    quote, offer = found.quote, found.offer
+    own = read_offer(uow, key=key)
+    rivals = uow.quotes.locked_rivals(run=own.quote.run, job=own.quote.job_id)
+    own = read_offer(uow, key=key)
+    quote, offer = (found := _meant(uow, own, number)).quote, found.offer
     if offer.answer is not None:
         if (offer.answer, offer.answered_name, offer.answered_note) == (answer, name, note):
-            return found
+            return own
         raise QuoteNotOpen(f"this offer was {offer.answer} by {offer.answered_name} already")
     if quote.state != "sent":
         raise QuoteNotOpen(f"quote {quote.number} is {quote.state}; it can no longer be answered")
@@ -105,10 +128,22 @@ def answer_offer(
     if answer == "accepted":
         others = [one.id for one in rivals if one.id != quote.id and one.state in ("draft", "sent")]
         uow.quotes.set_state(ids=others, state="superseded")
-        uow.offers.withdraw(quotes=others, now=now)
+        uow.offers.withdraw(quotes=others, now=now, but=own.offer.id)
     answered = read_offer(uow, key=key)
     uow.commit()
     return answered
+
+
+def _meant(uow: UnitOfWork, own: Offered, number: int | None) -> Offered:
+    """The quote that is answered. Raises NotFound that names what there is."""
+    if number is None or number == own.quote.number:
+        return own
+    beside = offers_beside(uow, own)
+    for found in beside:
+        if found.quote.number == number:
+            return found
+    known = ", ".join(str(each.quote.number) for each in (own, *beside))
+    raise NotFound(f"no open quote {number} stands beside this one; there are {known}")
 
 
 def shown_state(state: str, offers: tuple[Offer, ...], *, now: datetime) -> str:
