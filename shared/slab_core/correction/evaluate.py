@@ -103,7 +103,7 @@ def plan_of_outcome(
         mean_fill_m=mean_fill_m,
         grinder_hours=work.quantities.machine_hours,
         hand_grinder_hours=work.quantities.hand_hours,
-        pours=pours_of(task=task, work=work, fill_mm=fill_mm),
+        pours=pours_of(task=task, work=work, fill_mm=fill_mm, grind_mm=grind_mm),
         grind_areas=areas,
         bags=work.quantities.bags,
         pour_days=work.quantities.pour_days,

@@ -61,7 +61,7 @@ def plan_of_placed(
         mean_fill_m=mean_fill_m,
         grinder_hours=work.quantities.machine_hours,
         hand_grinder_hours=work.quantities.hand_hours,
-        pours=pours_of(task=task, work=work, fill_mm=poured_mm, method=placed.method),
+        pours=pours_of(task=task, work=work, fill_mm=poured_mm, grind_mm=grind_mm, method=placed.method),
         grind_areas=areas,
         bags=work.quantities.bags + placed.patch_bags,
         pour_days=work.quantities.pour_days,

@@ -12,10 +12,25 @@ from slab_core.correction.work import Work
 from slab_core.numerics.grid import Floats, Mask
 
 
-def pours_of(*, task: Task, work: Work, fill_mm: Floats, method: PourMethod = "screeded") -> tuple[Pour, ...]:
-    """All pours in the order in which they are placed: by phase, then lift by lift, bay by bay."""
+def pours_of(
+    *, task: Task, work: Work, fill_mm: Floats, grind_mm: Floats, method: PourMethod = "screeded"
+) -> tuple[Pour, ...]:
+    """All pours in the order in which they are placed: by phase, then lift by lift, bay by bay.
+
+    Pins stand to the height of the fill on the slab that `grind_mm` leaves.
+    """
+    top_mm = task.case.nodes.z_mm - grind_mm + fill_mm
     pours = [
-        _pour(task=task, work=work, fill_mm=fill_mm, b=b, layer=layer, lifts=lifts, method=method)
+        _pour(
+            task=task,
+            work=work,
+            fill_mm=fill_mm,
+            top_mm=top_mm,
+            b=b,
+            layer=layer,
+            lifts=lifts,
+            method=method,
+        )
         for b in range(len(task.case.nodes.bays.bays))
         for lifts in (int(np.count_nonzero(work.pours[b, :, 1] > 0.0)),)
         for layer in range(lifts)
@@ -24,7 +39,15 @@ def pours_of(*, task: Task, work: Work, fill_mm: Floats, method: PourMethod = "s
 
 
 def _pour(
-    *, task: Task, work: Work, fill_mm: Floats, b: int, layer: int, lifts: int, method: PourMethod
+    *,
+    task: Task,
+    work: Work,
+    fill_mm: Floats,
+    top_mm: Floats,
+    b: int,
+    layer: int,
+    lifts: int,
+    method: PourMethod,
 ) -> Pour:
     """`layer` counts from the top, a pour's lift from the bottom."""
     nodes, compound, rates = task.case.nodes, task.compound, task.rates
@@ -47,7 +70,7 @@ def _pour(
         edge_m=float(nodes.wall_m[here].sum()) if top else 0.0,
         minutes=float(work.mixed[b, layer]) / rates.bags_per_hour * 60.0,
         flow_minutes=flow_minutes(compound=compound, climate=task.climate),
-        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, filled=here) if top and pinned else (),
+        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, top_mm=top_mm, filled=here) if top and pinned else (),
         sub_bays=sub_bays(
             area_m2=area_m2,
             depth_m=volume_m3 / area_m2,
@@ -59,12 +82,13 @@ def _pour(
     )
 
 
-def _pins(*, task: Task, bay: Bay, fill_mm: Floats, filled: Mask) -> tuple[Pin, ...]:
+def _pins(*, task: Task, bay: Bay, fill_mm: Floats, top_mm: Floats, filled: Mask) -> tuple[Pin, ...]:
     return bay_pins(
         floor=task.floor,
         nodes=task.case.nodes,
         bay=bay,
         fill_mm=fill_mm,
+        top_mm=top_mm,
         filled=filled,
         spacing_m=task.rates.pin_spacing_m,
     )

@@ -40,11 +40,12 @@ def bay_outline(*, floor: Floor, nodes: Nodes, bay: Bay, filled: Mask) -> Ring:
 
 
 def bay_pins(
-    *, floor: Floor, nodes: Nodes, bay: Bay, fill_mm: Floats, filled: Mask, spacing_m: float
+    *, floor: Floor, nodes: Nodes, bay: Bay, fill_mm: Floats, top_mm: Floats, filled: Mask, spacing_m: float
 ) -> tuple[Pin, ...]:
     """Pins on the bay's first line, and on its last where no further bay shares it.
 
-    Each stands on the grid node nearest to its place on the line, so that its height is the plan's own.
+    Each stands on the grid node nearest to its place on the line, so that its height is the plan's own:
+    `fill_mm` above the slab as it is when the rim is ground in, at `top_mm`.
     """
     across, _ = nodes.bays.turned(x=nodes.x[filled], y=nodes.y[filled])
     # Where a pour ends before its bay does, its outer line runs along the end.
@@ -56,7 +57,9 @@ def bay_pins(
         chosen += _along(nodes=nodes, line=line, filled=filled, spacing_m=spacing_m) or _along(
             nodes=nodes, line=end, filled=filled, spacing_m=spacing_m
         )
-    return tuple(_pin(floor=floor, nodes=nodes, n=n, fill_mm=fill_mm) for n in dict.fromkeys(chosen))
+    return tuple(
+        _pin(floor=floor, nodes=nodes, n=n, fill_mm=fill_mm, top_mm=top_mm) for n in dict.fromkeys(chosen)
+    )
 
 
 def _first(nodes: Nodes, bay: Bay) -> bool:
@@ -79,11 +82,11 @@ def _along(*, nodes: Nodes, line: float, filled: Mask, spacing_m: float) -> list
     return [int(on_line[k]) for k, ok in zip(nearest, near_enough, strict=True) if ok]
 
 
-def _pin(*, floor: Floor, nodes: Nodes, n: int, fill_mm: Floats) -> Pin:
+def _pin(*, floor: Floor, nodes: Nodes, n: int, fill_mm: Floats, top_mm: Floats) -> Pin:
     at = (float(nodes.x[n]), float(nodes.y[n]))
     return Pin(
         at=at,
         above_slab_m=float(fill_mm[n]) * 1e-3,
-        height_m=float(nodes.z_mm[n] + fill_mm[n]) * 1e-3,
+        height_m=float(top_mm[n]) * 1e-3,
         walls=walls_of(floor=floor, at=at),
     )

@@ -11,7 +11,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
-from tests.invented_floors import FEATHERED, FOOT_M, INCH_M, rectangle, trough, work
+from tests.invented_floors import FEATHERED, FOOT_M, INCH_M, LIFTED, rectangle, trough, work
 
 
 def filled_trough(**changes: object) -> Plan:
@@ -49,6 +49,13 @@ def test_no_bay_is_wider_than_the_edge_can_ride() -> None:
         xs = [x for x, _ in pour.outline]
         ys = [y for _, y in pour.outline]
         assert min(max(xs) - min(xs), max(ys) - min(ys)) <= 10 * FOOT_M - 9 * INCH_M + 0.05
+
+
+def test_pins_stand_in_the_plane_where_the_rim_is_ground_in_under_the_least_lift() -> None:
+    plan = filled_trough(compound=LIFTED)
+    pins = [pin for pour in plan.pours for pin in pour.pins]
+    assert any(pin.above_slab_m == pytest.approx(INCH_M / 8, abs=1e-5) for pin in pins)
+    assert [pin for pin in pins if abs(pin.height_m - 0.75 * INCH_M) > 1e-5] == []
 
 
 def test_pins_stand_in_the_plane_and_say_how_far_they_are_from_two_walls() -> None:
