@@ -10,6 +10,7 @@ from pydantic import BaseModel
 
 from slab_api.bodies.documents import stored_document
 from slab_api.intake import spec
+from slab_api.intake.follows import read_follows
 from slab_api.intake.job import Prepared, core_faults, prepare
 from slab_api.intake.reader import Path, Reader
 from slab_api.intake.rooms import read_room
@@ -111,6 +112,10 @@ def prepare_from_records(
         options=request.options,
         reader=reader,
         now=now,
+        followed=read_follows(
+            uow, follows=request.follows, options=request.options, rooms=rooms, job_id=job.id, reader=reader
+        ),
+        alternate=request.follows.alternate if request.follows else None,
     )
 
 

@@ -40,6 +40,7 @@ def read_survey(
             read_peg_test(test, setups=setups.setups, reader=reader, at=(*at, "peg_tests", i))
             for i, test in enumerate(survey.peg_tests)
         ),
+        after=survey.after,
     )
 
 

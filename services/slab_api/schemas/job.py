@@ -5,6 +5,7 @@ from typing import Annotated, Any, Literal
 from pydantic import ConfigDict, Field
 
 from slab_api.schemas.base import ClientId, Document, Length, Name, NewId, Place
+from slab_api.schemas.follows import FollowsDocument
 from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
@@ -199,6 +200,7 @@ class EstimateRequest(JobParts):
     id: NewId = None
     rooms: Annotated[list[RoomDocument], Field(max_length=500)]
     surveys: Annotated[list[SurveyDocument], Field(max_length=500)]
+    follows: FollowsDocument | None = None
     options: OptionsDocument = OptionsDocument()
     model_config = ConfigDict(
         json_schema_extra={
@@ -280,5 +282,6 @@ class JobEstimateRequest(Document):
         list[ClientId] | None,
         Field(max_length=500, description="Which closed surveys to use; absent: all, and none may be open."),
     ] = None
+    follows: FollowsDocument | None = None
     options: OptionsDocument = OptionsDocument()
     model_config = ConfigDict(json_schema_extra={"examples": [{"options": {"seed": 7}}]})

@@ -36,6 +36,9 @@ NumberOrColumn = Annotated[
 ]
 
 
+WorkName = Annotated[str, Field(min_length=1, max_length=200)]
+
+
 class BenchmarkDocument(Document):
     """A fixed reference whose height above the datum is known."""
 
@@ -144,6 +147,15 @@ class SurveyParts(Document):
     lines: Annotated[tuple[LineDocument, ...], Field(max_length=1000)] = ()
     stretched_lines: Annotated[tuple[StretchedLineDocument, ...], Field(max_length=1000)] = ()
     peg_tests: Annotated[tuple[PegTestDocument, ...], Field(max_length=100)] = ()
+    after: Annotated[
+        tuple[WorkName, ...],
+        Field(
+            max_length=10_000,
+            description="Of a survey taken while work goes on: what of the plan that is followed was done by "
+            "then, by the ids of its areas, pours and patches, or all of a floor's as `<floor>-grinding`, "
+            "`<floor>-pours`, `<floor>-patches`. What earlier plans had done need not be named again.",
+        ),
+    ] = ()
 
 
 class SurveyDocument(SurveyParts):

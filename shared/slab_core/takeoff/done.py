@@ -1,4 +1,4 @@
-"""What is done of a job while its work goes on: kinds of work that are behind it, and shares of its lines."""
+"""Which share of an earlier estimate's lines is done while its work goes on."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -8,15 +8,7 @@ from slab_core.correction.model import Plan
 from slab_core.rooms.model import Rooms
 from slab_core.takeoff.areas import work_areas
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.codes import TASKS
 from slab_core.takeoff.model import DoneLine, LineKey, LineKind, TakeoffLine
-
-BEFORE_GRINDING = frozenset({"furniture-out", "containment", "base-off", "tear-out", "survey"})
-"""Behind every job of which ground or filled places are measured again. Measuring again is part of grinding
-and filling and bears no line of its own."""
-
-BEFORE_POURING = frozenset({"bond-grind", "edge-grind"})
-"""Behind it too once anything is poured."""
 
 LEAST_SHARE = 1e-6
 
@@ -30,17 +22,6 @@ class EarlierWork:
     done: tuple[str, ...]
     finished: tuple[str, ...]
     readings: int
-
-
-def finished_codes(*, poured: bool, also: tuple[str, ...]) -> frozenset[str]:
-    """Codes of work that is done in the whole job."""
-    return BEFORE_GRINDING | (BEFORE_POURING if poured else frozenset()) | frozenset(also)
-
-
-def unknown_codes(codes: tuple[str, ...]) -> tuple[str, ...]:
-    """Those that are no kind of work."""
-    known = {task.code for task in TASKS}
-    return tuple(code for code in codes if code not in known)
 
 
 def done_shares(

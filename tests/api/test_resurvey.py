@@ -1,0 +1,228 @@
+"""A job measured again while its work goes on: what is left, what was reached, and what it is refused for."""
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.api.test_alternates import _finished
+from tests.sample_jobs import hump_and_hollow
+from tests.support.api import Firm, Service
+from tests.support.own_worker import OwnWorker
+from tests.support.problems import code_of, pointers_of
+from tests.support.records import job_record, room_record, survey_record
+
+Heights = Callable[[np.ndarray, np.ndarray], np.ndarray]
+X, Y = (axis.ravel() for axis in np.meshgrid(np.linspace(0.1, 5.9, 16), np.linspace(0.1, 4.9, 13)))
+
+
+def _survey(id: str, heights: Heights, **more: Any) -> dict[str, Any]:
+    value = [round(float(z), 5) for z in heights(X, Y)]
+    readings = {"x": X.tolist(), "y": Y.tolist(), "value": value, "sd": "0.5 mm", "position_sd": "10 mm"}
+    return {"id": id, "readings": [readings], **more}
+
+
+def _job(*surveys: dict[str, Any], **more: Any) -> dict[str, Any]:
+    return {
+        "name": "Studio, Alder Lane",
+        "units": {"length": "m"},
+        "tolerance": {"rules": [{"length": "10 ft", "gap": "3/16 in"}]},
+        "scope": {"removal": "carpet"},
+        "rooms": [{"id": "studio", "name": "Studio", "outline": [[0, 0], [6, 0], [6, 5], [0, 5]]}],
+        "surveys": [_survey("first visit", hump_and_hollow), *surveys],
+        "options": {"grid_step": "0.15 m", "pricing_date": "2026-03-02"},
+        **more,
+    }
+
+
+@pytest.fixture(scope="module")
+def first(owner: Firm, worker: OwnWorker) -> dict[str, Any]:
+    """The estimate that work begins with."""
+    estimate = _finished(owner, worker, _job())
+    assert estimate["state"] == "completed", estimate["problems"]
+    return estimate
+
+
+def _result(owner: Firm, estimate: dict[str, Any], stage: str) -> dict[str, Any]:
+    answer: dict[str, Any] = owner.client.get(estimate["links"][stage]).json()["result"]
+    return answer
+
+
+@pytest.fixture(scope="module")
+def plane(owner: Firm, first: dict[str, Any]) -> Heights:
+    """The heights that the first plan leads to."""
+    height, slope_x, slope_y = _result(owner, first, "correction")["plane"]
+    return lambda x, y: height + slope_x * x + slope_y * y
+
+
+def _ground(plane: Heights) -> Heights:
+    return lambda x, y: np.minimum(hump_and_hollow(x, y), plane(x, y))
+
+
+def _follows(first: dict[str, Any], **more: Any) -> dict[str, Any]:
+    return {"estimate": first["id"], **more}
+
+
+def _codes(estimate: dict[str, Any]) -> set[str]:
+    return {problem["code"] for problem in estimate["problems"]}
+
+
+def test_after_grinding_the_pours_are_left_to_the_same_pins(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any], plane: Heights
+) -> None:
+    again = _survey("after grinding", _ground(plane), after=["studio-grinding"])
+    estimate = _finished(owner, worker, _job(again, follows=_follows(first)))
+    assert estimate["state"] == "completed", estimate["problems"]
+    assert "readings-superseded" in _codes(estimate)
+    before, now = _result(owner, first, "correction"), _result(owner, estimate, "correction")
+    assert now["passes"]
+    progress = now["progress"]
+    assert (progress["round"], progress["heights_kept"]) == (2, True)
+    states = {work["id"]: work["done"] for work in progress["works"]}
+    assert states == {
+        **{area["id"]: True for area in before["grind_areas"]},
+        **{pour["id"]: False for pour in before["pours"]},
+    }
+    assert [pour["id"] for pour in now["pours"]] == [pour["id"] for pour in before["pours"]]
+    tips = [[pin["height_m"] for pour in plan["pours"] for pin in pour["pins"]] for plan in (before, now)]
+    assert tips[0] == tips[1]
+    assert progress["done"]["grinder_hours"] == pytest.approx(before["grinder_hours"])
+    assert now["grinder_hours"] < 0.5 * before["grinder_hours"]
+
+
+def test_what_is_done_is_not_taken_off_or_priced_again(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any], plane: Heights
+) -> None:
+    again = _survey("after grinding", _ground(plane), after=["studio-grinding"])
+    estimate = _finished(owner, worker, _job(again, follows=_follows(first)))
+    before, now = (
+        {line["key"]["code"] for line in _result(owner, one, "takeoff")["lines"]} for one in (first, estimate)
+    )
+    assert {"tear-out", "survey", "base-off", "removal", "containment"} <= before
+    assert now.isdisjoint({"tear-out", "survey", "base-off", "removal", "containment"})
+    assert {"pour", "bond-grind", "spread", "boards"} <= now
+    totals = [Decimal(one["alternates"][0]["total"]["amount"]) for one in (first, estimate)]
+    assert totals[1] < totals[0]
+
+
+def test_a_floor_that_shows_what_was_planned_leaves_nothing_to_correct(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any], plane: Heights
+) -> None:
+    again = _survey("after the pour", plane, after=["studio-grinding", "studio-pours"])
+    estimate = _finished(owner, worker, _job(again, follows=_follows(first)))
+    now = _result(owner, estimate, "correction")
+    assert (now["solve"]["status"], now["bags"], now["grinder_hours"]) == ("not-needed", 0, 0)
+    assert now["progress"]["left"]["grind_m3"] == 0
+    pins = [pin for work in now["progress"]["works"] for pin in work["pins"]]
+    assert pins
+    # The survey shows the plane itself; the first one's readings beside the work are off by their own errors.
+    assert [pin for pin in pins if abs(pin["off_m"]) > 3.3 * pin["sd_m"]] == []
+    codes = {line["key"]["code"] for line in _result(owner, estimate, "takeoff")["lines"]}
+    assert codes.isdisjoint({"grind", "pour", "compound", "prime", "pins", "bond-grind"})
+    assert "spread" in codes
+
+
+def test_a_second_plan_for_what_is_left_follows_the_first(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any], plane: Heights
+) -> None:
+    ground = _survey("after grinding", _ground(plane), after=["studio-grinding"])
+    second = _finished(owner, worker, _job(ground, follows=_follows(first)))
+    pours = [pour["id"] for pour in _result(owner, second, "correction")["pours"]]
+    poured = _survey("after the pour", plane, after=pours)
+    third = _finished(owner, worker, _job(ground, poured, follows=_follows(second)))
+    assert third["state"] == "completed", third["problems"]
+    now = _result(owner, third, "correction")
+    assert now["progress"]["round"] == 3
+    assert now["bags"] == 0
+    done = now["progress"]["done"]["grinder_hours"]
+    assert done >= _result(owner, first, "correction")["grinder_hours"] * 0.999
+
+
+@pytest.mark.parametrize(
+    ("changes", "after", "pointer", "words"),
+    [
+        ({}, ["studio-bay9-lift1"], "/surveys/1/after/0", "no work"),
+        ({"alternate": "level"}, ["studio-grinding"], "/follows/alternate", "it has plane"),
+        ({"done": ["polishing"]}, ["studio-grinding"], "/follows/done/0", "no kind of work"),
+        (
+            {"estimate": "0199d3a2-5a00-7000-8000-000000000009"},
+            ["studio-grinding"],
+            "/follows/estimate",
+            "no estimate",
+        ),
+    ],
+)
+def test_what_cannot_be_followed_is_refused_by_its_place(
+    owner: Firm,
+    first: dict[str, Any],
+    plane: Heights,
+    changes: dict[str, Any],
+    after: list[str],
+    pointer: str,
+    words: str,
+) -> None:
+    again = _survey("again", plane, after=after)
+    answer = owner.post("/v1/estimates", _job(again, follows=_follows(first, **changes)))
+    assert (answer.status_code, code_of(answer)) == (422, "invalid-document")
+    assert pointer in pointers_of(answer)
+    assert words in answer.text
+
+
+def test_work_without_a_plan_to_follow_is_refused(owner: Firm, plane: Heights) -> None:
+    answer = owner.post("/v1/estimates", _job(_survey("again", plane, after=["studio-grinding"])))
+    assert answer.status_code == 422
+    assert pointers_of(answer) == ["/surveys/1/after/0"]
+
+
+def test_other_alternates_and_a_confidence_are_refused(
+    owner: Firm, first: dict[str, Any], plane: Heights
+) -> None:
+    again = _survey("again", plane, after=["studio-grinding"])
+    options = {"alternates": ["level"], "confidence": 0.9}
+    answer = owner.post("/v1/estimates", _job(again, follows=_follows(first), options=options))
+    assert answer.status_code == 422
+    assert {"/options/alternates", "/options/confidence"} <= set(pointers_of(answer))
+
+
+def test_other_rooms_are_another_job(owner: Firm, first: dict[str, Any], plane: Heights) -> None:
+    job = _job(_survey("again", plane, after=["studio-grinding"]), follows=_follows(first))
+    job["rooms"][0]["outline"][1][0] = 5.95
+    answer = owner.post("/v1/estimates", job)
+    assert answer.status_code == 422
+    assert "/follows/estimate" in pointers_of(answer)
+    assert "other rooms" in answer.text
+
+
+def test_an_estimate_of_another_job_is_not_followed(owner: Firm, first: dict[str, Any]) -> None:
+    job = owner.post("/v1/jobs", job_record()).json()["id"]
+    owner.post(f"/v1/jobs/{job}/rooms", room_record())
+    survey = owner.post(f"/v1/jobs/{job}/surveys", survey_record()).json()["id"]
+    owner.post(f"/v1/surveys/{survey}/close", {"chunks": 0})
+    answer = owner.post(f"/v1/jobs/{job}/estimates", {"follows": _follows(first)})
+    assert answer.status_code == 422, answer.text
+    assert "/follows/estimate" in pointers_of(answer)
+    assert "another job" in answer.text
+
+
+def test_another_firms_estimate_is_not_there_to_be_followed(
+    service: Service, first: dict[str, Any], plane: Heights
+) -> None:
+    stranger = service.firm()
+    again = _survey("again", plane, after=["studio-grinding"])
+    answer = stranger.post("/v1/estimates", _job(again, follows=_follows(first)))
+    assert answer.status_code == 422
+    assert "there is no estimate" in answer.text
+
+
+def test_a_survey_that_reads_none_of_the_work_it_names_refuses_the_estimate(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any]
+) -> None:
+    x = {"x": [0.1, 0.3, 0.1], "y": [0.1, 0.1, 0.3], "value": [0.0, 0.0, 0.0]}
+    areas = _result(owner, first, "correction")["grind_areas"]
+    again = {"id": "again", "readings": [x], "after": [areas[0]["id"]]}
+    estimate = _finished(owner, worker, _job(again, follows=_follows(first)))
+    assert estimate["state"] == "refused"
+    (problem,) = [one for one in estimate["problems"] if one["code"] == "worked-area-unread"]
+    assert problem["pointer"] == "/surveys/1/after"
