@@ -7,6 +7,7 @@ from typing import Any, Final
 from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.family import LevelPoint
 from slab_core.correction.model import Limits, Plan
+from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurveyed import Followed
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
@@ -52,6 +53,7 @@ class Job:
     level_through: tuple[LevelPoint, ...] = ()
     lower_bound: bool = False
     confidence: Confidence | None = None
+    doorways: DoorWays | None = None
     tax_place: str = ""
     followed: Followed | None = None
 

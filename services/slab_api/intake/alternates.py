@@ -33,7 +33,7 @@ def read_alternates(options: OptionsDocument, *, reader: Reader) -> tuple[str, .
 def _without_readings(options: OptionsDocument, *, reader: Reader) -> None:
     """What needs a surveyed slab cannot be asked for beside an allowance."""
     plain = OptionsDocument()
-    for name in ("alternates", "lower_bound", "confidence", "grid_step"):
+    for name in ("alternates", "lower_bound", "confidence", "grid_step", "doorways"):
         if getattr(options, name) != getattr(plain, name):
             reader.fault(
                 "this needs a surveyed slab; leave it out, or set basis to surveyed", ("options", name)

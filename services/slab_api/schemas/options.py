@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import AwareDatetime, Field
 
 from slab_api.schemas.base import Document, Label, Length, Place
+from slab_api.schemas.doorways import DoorwaysDocument
 from slab_core.stages import ALTERNATES, PLANE, Basis
 
 MOST_ALTERNATES = 6
@@ -107,4 +108,11 @@ class OptionsDocument(Document):
     ] = None
     placing_errors: Annotated[
         PlacingErrorsDocument | None, Field(description="Goes with `confidence` alone.")
+    ] = None
+    doorways: Annotated[
+        DoorwaysDocument | None,
+        Field(
+            description="Absent: every threshold is met by the floor itself, or the estimate is refused. "
+            "Does not go with `confidence`."
+        ),
     ] = None
