@@ -87,7 +87,7 @@ def bench_large_projects() -> list[Figure]:
 def bench_firm() -> list[Figure]:
     """The firm's plan, feasible and after 30 s, and the same firm after a visit has overrun by a day."""
     tiny = invented_firm(seed=1, crews=3, jobs=3)
-    visits = plan_firm(firm=tiny, from_minute=START, budget=_within(0.0)).visits
+    visits = plan_firm(firm=tiny, from_minute=START, budget=Budget()).visits
     replan_firm(firm=tiny, before=visits, now=START, budget=_within(0.0))  # both compile
     feasible, gaps, late, replans, needless = [], [], [], [], []
     for seed in FIRM_SEEDS:

@@ -12,6 +12,7 @@ from slab_core.numerics.kernel import inner_kernel, kernel
 
 Whole = NDArray[np.int64]
 Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
 
 Hours = tuple[Whole, Whole, Whole, Whole]
 """Stretches of work: where those of crew x place begin, from, until, day. The last place is the yard, whose
@@ -530,6 +531,106 @@ def weigh(plan: Plan, hours: Hours, lags: Lags, facts: Facts, jobs: Jobs) -> tup
             travelled += ways
             first = end
     return over, late, paid, travelled, finishes
+
+
+@kernel
+def _others(plan: Plan, job: int, draws: Whole, jobs: Jobs, picked: Whole) -> int:
+    """Fill `picked` with a job and up to two that stand near it in the rows of its crews; how many."""
+    picked[0] = job
+    many, tasks = 1, jobs[2].shape[0]
+    first, last = jobs[0][job], jobs[0][job + 1]
+    for k in range(draws[0] % 3):
+        task = first + draws[2 * k + 1] % (last - first)
+        for row in range(plan[6].shape[0]):
+            for n in range(plan[6][row]):
+                if plan[5][row, n] == task:
+                    near = min(max(0, n + draws[2 * k + 2] % 17 - 8), plan[6][row] - 1)
+                    other = plan[5][row, near]
+                    if other < tasks:
+                        known = False
+                        for m in range(many):
+                            known = known or picked[m] == jobs[2][other]
+                        if not known and many < 3:
+                            picked[many] = jobs[2][other]
+                            many += 1
+    return many
+
+
+@kernel
+def _clear(plan: Plan, job: int, stays: Flags, choices: Choices, crews: int, jobs: Jobs) -> None:
+    """Take out whatever of a job is placed and may move."""
+    for task in range(jobs[0][job], jobs[0][job + 1]):
+        if plan[2][task] >= 0 and not stays[task]:
+            _take_out(plan, task, choices, crews)
+
+
+@kernel
+def wander(
+    plan: Plan,
+    best: Plan,
+    fixed: Whole,
+    draws: Whole,
+    chances: Floats,
+    heat: float,
+    weights: Floats,
+    hours: Hours,
+    choices: Choices,
+    lags: Lags,
+    facts: Facts,
+    jobs: Jobs,
+) -> None:
+    """Take a few jobs that stand near each other out of the plan and place them again, as often as there are
+    rows of `draws` (n, 12; whole numbers) and `chances` (n,). A worse plan is gone on from with a chance that
+    falls with its score over `heat`; `weights` are those of overdue, late and finish minutes. `plan` is what
+    it ends at, `best` the best by rank, which the caller fills with a plan to begin with."""
+    tasks, crews = jobs[2].shape[0], facts[4].shape[0]
+    stays = fixed[:, 2] >= 0
+    picked, was = np.empty(3, np.int64), np.empty((tasks, 4), np.int64)
+    rather, none, thrift = np.full(tasks, -1), np.zeros(tasks, np.int64), np.zeros(tasks, np.int64)
+    over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
+    score = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
+    top_over, top_late, top_paid, _, top_finishes = weigh(best, hours, lags, facts, jobs)
+    for move in range(draws.shape[0]):
+        draw = draws[move]
+        many = _others(plan, draw[5] % (jobs[0].shape[0] - 1), draw, jobs, picked)
+        for task in range(tasks):
+            was[task, 0], was[task, 1], was[task, 2] = plan[0][task], plan[1][task], plan[2][task]
+            was[task, 3] = plan[3][task]
+        for n in range(many):
+            for task in range(jobs[0][picked[n]], jobs[0][picked[n] + 1]):
+                thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(draw[6] >> (2 * n)) % 7]
+                if draw[7] % 3 == 0:
+                    rather[task] = -1
+                elif draw[7] % 3 == 1:
+                    rather[task] = choices[1][was[task, 2]]
+                else:
+                    rather[task] = draw[8] % crews
+            _clear(plan, picked[n], stays, choices, crews, jobs)
+        wishes = (none, rather, none, thrift)
+        apart = (60, 240, 1440)[draw[9] % 3]
+        right = True
+        for n in range(many):
+            at = many - 1 - n if draw[10] % 2 else n
+            if right:
+                right = _place_job(plan, picked[at], stays, wishes, apart, hours, choices, lags, facts, jobs)
+        if right:
+            over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
+            new = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
+            right = new <= score or chances[move] < np.exp((score - new) / heat)
+        if not right:
+            for n in range(many):
+                _clear(plan, picked[n], stays, choices, crews, jobs)
+            for n in range(many):
+                for task in range(jobs[0][picked[n]], jobs[0][picked[n] + 1]):
+                    if not stays[task]:
+                        way = (was[task, 0], was[task, 1], was[task, 2], was[task, 3])
+                        _put(plan, task, way, choices, crews)
+            continue
+        score = new
+        if (over, late, paid, finishes) < (top_over, top_late, top_paid, top_finishes):
+            top_over, top_late, top_paid, top_finishes = over, late, paid, finishes
+            best[0][:], best[1][:], best[2][:], best[3][:] = plan[0], plan[1], plan[2], plan[3]
+            best[4][:], best[5][:], best[6][:], best[7][:] = plan[4], plan[5], plan[6], plan[7]
 
 
 @kernel

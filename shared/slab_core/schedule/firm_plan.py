@@ -10,6 +10,7 @@ from slab_core.schedule.firm import Firm, FirmPlan, Visit
 from slab_core.schedule.firm_arrays import Arrays, arrays_of
 from slab_core.schedule.firm_bounds import least_late, least_paid
 from slab_core.schedule.firm_search import Anchors, FirmSearch, Found
+from slab_core.schedule.firm_wander import wander_from
 from slab_core.schedule.firm_words import chain
 
 FIRST_DAYS, MOST_DAYS = 180, 1500
@@ -33,7 +34,8 @@ def plan_firm(*, firm: Firm, from_minute: int, budget: Budget, seed: int = 1) ->
         arrays = arrays_of(firm=firm, from_minute=from_minute, days=days)
         search = FirmSearch(arrays=arrays, anchors=nothing_kept(arrays))
         if search.first() is not None:
-            search.anneal(budget=budget, seed=seed, good_enough=float(least_paid(arrays)))
+            late = least_late(arrays, search.anchors.fixed) or 0
+            wander_from(search=search, budget=budget, seed=seed, late=late, paid=least_paid(arrays))
             return told(arrays=arrays, search=search)
         days *= 2
     raise too_short(days // 2)

@@ -114,12 +114,13 @@ class FirmSearch:
         )
         if not made:
             return None
-        found = self._weighed(genes, plan)
+        found = self.weighed(genes, plan)
         if self.best is None or found.rank < self.best.rank:
             self.best = found
         return found
 
-    def _weighed(self, genes: Genes, plan: Plan) -> Found:
+    def weighed(self, genes: Genes, plan: Plan) -> Found:
+        """What a plan weighs, with a copy of it."""
         arrays, before = self.arrays, self.anchors.before
         overdue, late, paid, travelled, finishes = weigh(
             plan, arrays.hours, arrays.lags, arrays.facts, arrays.jobs
@@ -130,7 +131,7 @@ class FirmSearch:
         score = OVERDUE * overdue + LATE * late + MOVED * moved + paid + LATER * finishes
         return Found(
             genes=genes,
-            plan=tuple(part.copy() for part in plan),  # type: ignore[arg-type]
+            plan=copied(plan),
             score=score,
             overdue=overdue,
             late=late,
@@ -208,3 +209,8 @@ class FirmSearch:
         if what < 0.4:
             return slice(one, one + 1)
         return slice(one, last) if what < 0.7 else slice(first, last)
+
+
+def copied(plan: Plan) -> Plan:
+    """A plan of its own."""
+    return tuple(part.copy() for part in plan)  # type: ignore[return-value]  # as many parts as there were

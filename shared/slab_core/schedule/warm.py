@@ -22,6 +22,5 @@ def warm() -> None:
         jobs=(FirmJob(id="job", site="site", tasks=(task,), earliest=0),),
         travel={},
     )
-    at_once = Budget(deadline_s=0.0)
-    visits = plan_firm(firm=firm, from_minute=0, budget=at_once).visits
-    replan_firm(firm=firm, before=visits, now=0, budget=at_once)
+    visits = plan_firm(firm=firm, from_minute=0, budget=Budget()).visits
+    replan_firm(firm=firm, before=visits, now=0, budget=Budget())
