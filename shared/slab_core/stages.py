@@ -62,7 +62,7 @@ STAGES: tuple[Stage, ...] = (
         version=9,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=2, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=3, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=3, by_alternate=True),
 )
 

@@ -15,13 +15,23 @@ Json = dict[str, Any]
 
 COLUMNS: dict[FirmKind, tuple[str, ...]] = {
     "price-book": ("code", "amount", "unit", "tax_class"),
-    "catalogue": ("id", "name", "kind", "unit", "size", "size_unit", "weight_kg", "other_length_of"),
+    "catalogue": (
+        "id",
+        "name",
+        "kind",
+        "unit",
+        "size",
+        "size_unit",
+        "weight_kg",
+        "other_length_of",
+        "lead_days",
+    ),
 }
 """Columns of the kinds that come as tables; the first names the row."""
 
 _LISTS: dict[FirmKind, str] = {"price-book": "prices", "catalogue": "items"}
 _NEEDED: dict[FirmKind, tuple[str, ...]] = {"price-book": ("code", "amount"), "catalogue": ("id",)}
-_NUMBERS = ("amount", "size", "weight_kg")
+_NUMBERS = ("amount", "size", "weight_kg", "lead_days")
 _OF_PACKAGE = ("unit", "size", "size_unit", "weight_kg")
 
 

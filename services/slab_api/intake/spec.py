@@ -33,6 +33,7 @@ _COVERING_PLAIN = (
     "cull_share",
     "beyond_plan_share",
     "rows_start",
+    "lead_days",
 )
 
 

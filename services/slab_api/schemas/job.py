@@ -112,6 +112,9 @@ class CoveringDocument(Document):
             description="A point that a line between two rows goes through: where rows of the next room end."
         ),
     ] = None
+    lead_days: Annotated[
+        int | None, Field(ge=0, le=1000, description="Days from the order until the boards are on site.")
+    ] = None
 
 
 class ScopeDocument(Document):

@@ -1,8 +1,8 @@
 """Products, rates and climate: what a plan may assume about materials and people.
 
 Lengths in metres, areas in m², volumes in m³, masses in kg, temperatures in °C; PH is a
-person-hour, mh a machine-hour. Values of a catalogue are the firm's own; the starter values are
-common practice with no single source.
+person-hour, mh a machine-hour. `lead_days` are calendar days from the order until a product is on
+site. Values of a catalogue are the firm's own; the starter values are common practice with no single source.
 """
 
 from dataclasses import dataclass
@@ -62,6 +62,7 @@ class Compound:
     cover_hours: float
     cover_hours_per_further_quarter_inch: float
     spare_share: float = 0.05
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +82,7 @@ class Patch:
     greatest_patch_m2: float = 40 * FOOT2_M2
     greatest_skim_m: float = INCH_M / 8
     dry_hours: float = 2.0
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +98,7 @@ class Primer:
     coats_dense: int
     dry_hours: float
     pour_within_hours: float
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +114,7 @@ class Adhesive:
     working_minutes: float
     moisture_barrier: bool
     cure_hours: float
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +148,7 @@ class Covering:
     spare_cartons: int = 1
     rows_start: Literal["balanced", "centred"] = "balanced"
     line_through: tuple[float, float] | None = None
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +164,7 @@ class Item:
     kind: ProductKind
     package: Package
     other_length_of: str = ""
+    lead_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +178,17 @@ class Catalogue:
     items: tuple[Item, ...]
     source: str = "common practice, no single source"
     patch: Patch = Patch()
+
+    def lead_days(self, covering: Covering) -> dict[str, int]:
+        """By product id, of everything that a job with this covering may buy."""
+        return {
+            self.compound.id: self.compound.lead_days,
+            self.patch.id: self.patch.lead_days,
+            self.primer.id: self.primer.lead_days,
+            self.adhesive.id: self.adhesive.lead_days,
+            **{item.id: item.lead_days for item in self.items},
+            covering.product: covering.lead_days,
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from slab_core.materials.model import (
     Compound,
     Covering,
     Package,
+    Patch,
     PlanningCosts,
     Primer,
     Rates,
@@ -27,10 +28,19 @@ from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 VERSION = "starter-1"
 
 
+DRY_GOODS_DAYS, BOARDS_DAYS = 2, 10
+"""From the order until the supplier has delivered (from memory)."""
+
+
 def catalogue() -> Catalogue:
     """A generic product of every kind, with a plain (not moisture-blocking) wood adhesive."""
     return Catalogue(
-        version=VERSION, compound=compound(), primer=primer(), adhesive=plain_adhesive(), items=items()
+        version=VERSION,
+        compound=compound(),
+        primer=primer(),
+        adhesive=plain_adhesive(),
+        items=items(),
+        patch=Patch(lead_days=DRY_GOODS_DAYS),
     )
 
 
@@ -53,6 +63,7 @@ def compound() -> Compound:
         next_pour_hours=18.0,  # 12-24
         cover_hours=20.0,  # 16-24 up to 1/4 in
         cover_hours_per_further_quarter_inch=24.0,
+        lead_days=DRY_GOODS_DAYS,
     )
 
 
@@ -68,6 +79,7 @@ def primer() -> Primer:
         coats_dense=1,
         dry_hours=2.5,  # 1-4
         pour_within_hours=24.0,
+        lead_days=DRY_GOODS_DAYS,
     )
 
 
@@ -94,6 +106,7 @@ def _adhesive(*, id: str, name: str, ft2_per_gallon: float, barrier: bool) -> Ad
         working_minutes=60.0,  # 30-90
         moisture_barrier=barrier,
         cure_hours=24.0,  # from memory
+        lead_days=DRY_GOODS_DAYS,
     )
 
 
@@ -111,6 +124,7 @@ def covering() -> Covering:
         stagger_m=9 * INCH_M,  # 8-10 in for 3-5 in planks
         least_piece_m=0.2,
         least_rip_m=5 * INCH_M / 3,  # a third to a half of the width, or 1-1.5 in
+        lead_days=BOARDS_DAYS,
     )
 
 

@@ -375,10 +375,12 @@ def _schedule(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             patch=job.catalogue.patch,
             calendar=job.calendar,
             earliest_start=job.earliest_start,
+            lead_days=lead_days,
             budget=budget,
         )
 
-    values = (job.rates, job.climate, job.catalogue, job.calendar, job.earliest_start)
+    lead_days = job.catalogue.lead_days(job.covering)
+    values = (job.rates, job.climate, job.catalogue, job.calendar, job.earliest_start, lead_days)
     upstream = (earlier.digest("takeoff", JOB, step.alternate),)
     return Order(inputs=values, upstream=upstream, compute=compute)
 

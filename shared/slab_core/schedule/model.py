@@ -81,13 +81,29 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Purchase:
+    """One product of the job, all its lines together. `order` is in whole packages; `needed_on` and
+    `order_by` are days at the site. `first_use` is the id of the activity that needs it first."""
+
+    product: str
+    what: str
+    order: float
+    package: str
+    weight_kg: float
+    first_use: str
+    needed_on: date
+    order_by: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
     """Result of the schedule stage: a stand-alone plan on pinned calendars.
 
     `finish_bound_minute` is a proven earliest finish. `status` is "optimal" when the two are equal,
     "feasible" when not, "lag-violated" when a greatest lag cannot be kept (see `problems`).
     `working_days` counts days with a shift from the first to the last, `site_days` those with people on
-    site, `pour_days` those with a pour. `critical` explains in words what the finish waits for.
+    site, `pour_days` those with a pour. `critical` explains in words what the finish waits for. `purchases`
+    is everything to buy, what is to be ordered first before the rest; earlier results lack it.
     """
 
     alternate: str
@@ -102,4 +118,5 @@ class Schedule:
     site_days: int
     person_hours: float
     critical: tuple[str, ...]
+    purchases: tuple[Purchase, ...] = ()
     problems: tuple[Problem, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -17,6 +18,7 @@ from slab_core.schedule.grid import Answer, Link, Mode, Places, Puzzle, overdue,
 from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, Schedule, Waits
 from slab_core.schedule.names import names
 from slab_core.schedule.people import Choice
+from slab_core.schedule.purchases import purchases
 from slab_core.schedule.search import search
 from slab_core.schedule.serial import AxisTooShort
 from slab_core.takeoff.model import Takeoff
@@ -38,13 +40,14 @@ def schedule(
     budget: Budget,
     waits: Waits = STARTER_WAITS,
     patch: Patch = Patch(),
+    lead_days: Mapping[str, int] | None = None,
 ) -> Schedule:
     """When every task of the takeoff runs, with drying between them.
 
     Work happens within the calendar and with `rates.people`; waits run through nights and weekends. The
     plan ends as early as the solver found, `finish_bound_minute` is what it proved. On no day are more bags
     poured than `rates.bags_per_day`. A greatest lag that cannot be kept is reported and exceeded as little
-    as possible.
+    as possible. Purchases are ordered `lead_days` before they are needed, by product id.
 
     Raises
     ------
@@ -65,7 +68,9 @@ def schedule(
     if not work.activities:
         return _empty(alternate=takeoff.alternate, start=start, problems=work.problems)
     axis, puzzle, answer = _placed(work, rates, calendar, start, budget)
-    return _result(alternate=takeoff.alternate, work=work, axis=axis, puzzle=puzzle, answer=answer)
+    made = _result(alternate=takeoff.alternate, work=work, axis=axis, puzzle=puzzle, answer=answer)
+    bought = purchases(takeoff=takeoff, schedule=made, calendar=calendar, lead_days=lead_days or {})
+    return replace(made, purchases=bought)
 
 
 def _placed(
