@@ -10,6 +10,7 @@ from slab_api.intake.alternates import read_alternates, read_level_through
 from slab_api.intake.books import Books, choose_books
 from slab_api.intake.confidence import read_confidence
 from slab_api.intake.doorways import read_doorways
+from slab_api.intake.follows import read_follows
 from slab_api.intake.places import client_pointer
 from slab_api.intake.reader import Reader
 from slab_api.intake.rooms import read_room
@@ -20,6 +21,7 @@ from slab_api.schemas.options import OptionsDocument
 from slab_app.codec import Encoded, encode
 from slab_app.errors import Fault
 from slab_core.correction.level_points import off_every_floor
+from slab_core.correction.resurveyed import Followed, names_of_work, unknown_work
 from slab_core.errors import InputRefused, Problem
 from slab_core.job import Job
 from slab_core.quote.tax_places import at_place
@@ -62,6 +64,10 @@ def prepare_inline(uow: UnitOfWork, *, request: EstimateRequest, now: datetime) 
         options=request.options,
         reader=reader,
         now=now,
+        followed=read_follows(
+            uow, follows=request.follows, options=request.options, rooms=rooms, job_id=None, reader=reader
+        ),
+        alternate=request.follows.alternate if request.follows else None,
     )
 
 
@@ -74,8 +80,11 @@ def prepare(
     options: OptionsDocument,
     reader: Reader,
     now: datetime,
+    followed: Followed | None = None,
+    alternate: str | None = None,
 ) -> Prepared:
-    """From parts that are read already; `reader` holds the faults found so far."""
+    """From parts that are read already; `reader` holds the faults found so far. A job that goes on has what
+    was `followed`, and its one alternate."""
     zone = spec.zone_of(job.site.time_zone, reader=Reader(units=job.units))
     day = options.pricing_date or now.astimezone(zone).date()
     whole = _assemble(
@@ -89,6 +98,8 @@ def prepare(
         zone=zone,
         now=now,
     )
+    if alternate is not None:
+        whole = replace(whole, followed=followed, alternates=(alternate,))
     floors = _floor_ids(whole, reader=reader)
     scans = tuple(scan.id for survey in surveys for scan in survey.scans)
     steps = plan_steps(floor_ids=floors, scan_ids=scans, alternates=whole.alternates, basis=whole.basis)
@@ -197,7 +208,9 @@ def _floor_ids(job: Job, *, reader: Reader) -> tuple[str, ...]:
         problems = off_every_floor(points=job.level_through, floors=floors)
     except InputRefused as refused:
         problems = refused.problems
-    faults = core_faults((*problems, *_survey_problems(job)), found=reader.faults)
+    names = None if job.followed is None else names_of_work(job.followed)
+    unknown = unknown_work(job.surveys, names=names)
+    faults = core_faults((*problems, *_survey_problems(job), *unknown), found=reader.faults)
     if faults:
         raise invalid(faults)
     return tuple(floor.id for floor in floors)

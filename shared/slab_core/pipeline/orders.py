@@ -36,6 +36,7 @@ from slab_core.surveys.network import adjust
 from slab_core.surveys.observe import observations, profiles
 from slab_core.surveys.scan_heights import adjust_scans, scans_of
 from slab_core.surveys.scan_observations import scan_error_m, with_scans
+from slab_core.takeoff.finished import finished_codes
 from slab_core.takeoff.model import Takeoff
 from slab_core.takeoff.take_off import take_off
 from slab_core.takeoff.unseen import take_off_unseen
@@ -311,7 +312,8 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     floors = tuple(floor.id for floor in rooms.floors)
     readings = earlier.model(Network, "surveys", JOB).reading_count
     scans = tuple(scan for scan, _ in scans_of(job.surveys))
-    finished, work = work_behind(job)
+    finished = finished_codes(surveys=job.surveys, followed=job.followed)
+    work = work_behind(job)
 
     def compute(budget: Budget) -> Takeoff:
         return take_off(
