@@ -11,10 +11,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from slab_core.correction.evaluate import recheck, to_mm, untouched_plan
+from slab_core.correction.evaluate import recheck, recheck_ramps, to_mm, untouched_plan
 from slab_core.correction.model import Plan, Solve
 from slab_core.correction.placed import Placed, meets_doors, place
 from slab_core.correction.placed_plan import plan_of_placed
+from slab_core.correction.ramps import as_planned
 from slab_core.correction.resurvey_bays import bays_of_left, pours_of_left
 from slab_core.correction.resurvey_hours import on_compound
 from slab_core.correction.resurvey_left import Left, is_on_compound, left_to_do
@@ -48,7 +49,8 @@ def plan_of_left(
     """The plan for what is left of the floor's last earlier plan, with how far that has come.
 
     `fresh` makes a plan from nothing but the slab as it is; it counts where the heights need not be kept and
-    nothing is poured, and where they cannot be kept. Nothing is claimed of the bound (0) of a plan that keeps
+    nothing is poured, and where they cannot be kept. Doorways stay as that plan left them, with their ramps;
+    what they cost is not in the plan of what is left. Nothing is claimed of the bound (0) of a plan that keeps
     heights.
 
     Raises
@@ -58,9 +60,9 @@ def plan_of_left(
     """
     earlier, done = standing.plans, frozenset(standing.done)
     _refuse_other_floor(task=task, last=earlier[-1])
-    works = works_of(earlier[-1])
+    works, last = works_of(earlier[-1]), earlier[-1].plan
     kept, heights_kept = _chosen(
-        task=task,
+        task=as_planned(task=task, works=last.doorways),
         report=report,
         earlier=earlier,
         works=works,
@@ -69,6 +71,8 @@ def plan_of_left(
         alternate=alternate,
         fresh=fresh,
     )
+    if heights_kept:
+        kept = replace(kept, doorways=last.doorways)
     progress = progress_of(
         task=task, earlier=earlier, works=works, done=done, left=kept, heights_kept=heights_kept
     )
@@ -106,7 +110,12 @@ def _chosen(
 
 def _nothing_needed(*, task: Task, report: ToleranceReport) -> bool:
     in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
-    return all(rule.passes for rule in report.rules) and in_range and not task.family.level
+    untouched = np.zeros(len(task.case.nodes.x), dtype=np.int32)
+    rules = report.rules
+    if task.ramped is not None:
+        rules = recheck(task=task, grind=untouched, fill=untouched)
+    ramps = recheck_ramps(task=task, grind=untouched, fill=untouched)
+    return all(rule.passes for rule in (*rules, *ramps)) and in_range and not task.family.level
 
 
 def _kept_heights(
@@ -126,12 +135,18 @@ def _kept_heights(
             continue
         placed = _placed(task=task, last=earlier[-1], pending=pending, left=left)
         best = placed, recheck(task=task, grind=placed.grind, fill=placed.fill)
-        if all(rule.passes for rule in best[1]) and meets_doors(placed):
+        if all(rule.passes for rule in best[1]) and _meets_doorways(placed):
             break
     assert best is not None
     return _as_plan(
         placed=best[0], after=best[1], earlier=earlier, works=works, done=done, alternate=alternate
     )
+
+
+def _meets_doorways(placed: Placed) -> bool:
+    """In every doorway's range, on ramps by their own rules."""
+    ramps = recheck_ramps(task=placed.task, grind=placed.grind, fill=placed.fill)
+    return meets_doors(placed) and all(report.passes for report in ramps)
 
 
 def _placed(*, task: Task, last: EarlierPlan, pending: tuple[Work, ...], left: Left) -> Placed:
@@ -190,8 +205,8 @@ def _as_plan(
         made,
         plane=last.plan.plane,
         twist=last.plan.twist,
-        pours=pours_of_left(made.pours, last=last, pending=pending, surface=placed.task.surface, round=round),
-        passes=made.passes and meets_doors(placed),
+        pours=pours_of_left(made.pours, last=last, pending=pending, fill=made.fill, round=round),
+        passes=made.passes and _meets_doorways(placed),
         margins=made.margins if alternate == CHEAPEST else (),
     )
     made = on_compound(made, task=placed.task, where=is_on_compound(earlier=earlier, done=done))

@@ -6,11 +6,10 @@ import numpy as np
 
 from slab_core.correction.bays import Bay, Bays
 from slab_core.correction.model import Pin, Pour
-from slab_core.correction.resurvey_works import Work, bay_of
+from slab_core.correction.resurvey_works import Work, bay_of, node_at
 from slab_core.correction.resurveyed import ROUND, EarlierPlan
 from slab_core.correction.task import Task
-from slab_core.numerics.grid import HEIGHT_STEP_M, Mask
-from slab_core.surface.model import Surface
+from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
 
 
 def bays_of_left(*, task: Task, last: EarlierPlan, pending: tuple[Work, ...], poured: Mask) -> Bays | None:
@@ -43,7 +42,7 @@ def pours_of_left(
     *,
     last: EarlierPlan,
     pending: tuple[Work, ...],
-    surface: Surface,
+    fill: Ints,
     round: int,
 ) -> tuple[Pour, ...]:
     """The pours under the names that they had, with their pins where those stand; new ones with new names."""
@@ -60,7 +59,7 @@ def pours_of_left(
         bay = prefix.get(number, "")
         id = f"{bay}-lift{lift + poured_already.get(bay, 0)}"
         if id in planned:
-            pins = tuple(_pin(pin, surface=surface) for pin in planned[id].pins)
+            pins = tuple(_pin(pin, grid=last.plan.grid, fill=fill) for pin in planned[id].pins)
             named.append(replace(pour, id=id, pins=pins, outline=planned[id].outline))
         else:
             new = pour.id.replace(f"{last.plan.floor_id}-", f"{last.plan.floor_id}-{ROUND}{round}-", 1)
@@ -80,8 +79,6 @@ def _bay(pour: Pour, *, usual: Bays) -> Bay:
     )
 
 
-def _pin(pin: Pin, *, surface: Surface) -> Pin:
-    """The pin stands at its height, whatever has become of the slab under it."""
-    grid = surface.grid
-    i, j = round((pin.at[0] - grid.x0_m) / grid.step_m), round((pin.at[1] - grid.y0_m) / grid.step_m)
-    return replace(pin, above_slab_m=pin.height_m - float(surface.height[j, i]) * HEIGHT_STEP_M)
+def _pin(pin: Pin, *, grid: Grid, fill: Ints) -> Pin:
+    """The pin stands at its height, whatever has become of the slab; `fill` is what goes on there."""
+    return replace(pin, above_slab_m=float(fill[node_at(grid, pin.at)]) * HEIGHT_STEP_M)
