@@ -27,20 +27,19 @@ HAIR_MM = 0.02
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Regime:
     """Depths at their least prices, and what comes on top whatever they are, in the job's currency; whether
-    something is poured. Its depths are among those of the regime at place `within`, whose charges are so
-    much more than its own."""
+    something is poured. Its depths are among those of the regime that it lies `within`, whose charges are by
+    `saves` more than its own."""
 
     demand: Demand
     charges: float
     pours: bool
-    within: int | None = None
+    within: "Regime | None" = None
     saves: float = 0.0
 
 
 def regimes(*, task: Task, to_the_rule: bool) -> tuple[Regime, ...]:
-    """All regimes but that of a field brought to one plane, those that take least to look at first. Doorways
-    are left out, as they are held on their lines and not at nodes; `to_the_rule` takes the rules themselves,
-    else they are as tight as planned."""
+    """All regimes but that of a field brought to one plane. Doorways are left out, as they are held on their
+    lines and not at nodes; `to_the_rule` takes the rules themselves, else they are as tight as planned."""
     by_hand = _by_hand(task=task, to_the_rule=to_the_rule)
     poured = replace(
         by_hand,
@@ -51,31 +50,20 @@ def regimes(*, task: Task, to_the_rule: bool) -> tuple[Regime, ...]:
     set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
     visit = placing.ph_per_visit * placing.per_ph
     everywhere = np.ones_like(by_hand.inside)
+    trowelled = Regime(demand=by_hand, charges=visit + set_up, pours=False)
+    some_poured = Regime(demand=poured, charges=costs.per_pour_day + set_up, pours=True)
     return (
-        Regime(demand=by_hand, charges=visit + set_up, pours=False),
-        Regime(demand=poured, charges=costs.per_pour_day + set_up, pours=True),
-        Regime(
-            demand=replace(by_hand, keep_fill_off=everywhere),
-            charges=set_up,
-            pours=False,
-            within=0,
-            saves=visit,
-        ),
-        Regime(
-            demand=replace(by_hand, keep_grinder_off=everywhere),
-            charges=visit,
-            pours=False,
-            within=0,
-            saves=set_up,
-        ),
-        Regime(
-            demand=replace(poured, keep_grinder_off=everywhere),
-            charges=costs.per_pour_day,
-            pours=True,
-            within=1,
-            saves=set_up,
-        ),
+        trowelled,
+        some_poured,
+        _less(trowelled, demand=replace(by_hand, keep_fill_off=everywhere), saves=visit),
+        _less(trowelled, demand=replace(by_hand, keep_grinder_off=everywhere), saves=set_up),
+        _less(some_poured, demand=replace(poured, keep_grinder_off=everywhere), saves=set_up),
     )
+
+
+def _less(whole: Regime, *, demand: Demand, saves: float) -> Regime:
+    """A part of a regime that is spared a charge."""
+    return Regime(demand=demand, charges=whole.charges - saves, pours=whole.pours, within=whole, saves=saves)
 
 
 def _by_hand(*, task: Task, to_the_rule: bool) -> Demand:

@@ -19,6 +19,10 @@ BAND_M = 0.15
 LEAST_SIDE = 0.2
 """Shares of a place that a cut leaves on either side at least."""
 
+LEAST_UNDONE = 0.1
+"""A deep place that holds less than so many m²·mm over a skim is skimmed: to make up for it elsewhere costs
+less than to start a patch (from memory)."""
+
 DIRECTIONS = np.linspace(0.0, np.pi, 8, endpoint=False)
 MOST_CUTS = 12
 
@@ -35,6 +39,16 @@ def divided_mm(*, task: Task, fill_mm: Floats) -> Floats:
             break
         for part in wide:
             most[_shallow(task=task, fill_mm=fill_mm, part=part)] = skim
+    return most
+
+
+def skimmed_mm(*, task: Task, fill_mm: Floats) -> Floats:
+    """The greatest fill at each node by which no patch is started for next to nothing: infinite elsewhere."""
+    skim, nodes = skim_mm(task=task), task.case.nodes
+    most = np.full(len(fill_mm), np.inf)
+    for part in parts_of(nodes=nodes, where=fill_mm > skim + 1e-9):
+        if nodes.area_m2[part] @ (fill_mm[part] - skim) < LEAST_UNDONE:
+            most[part] = skim
     return most
 
 

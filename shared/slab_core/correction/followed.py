@@ -6,7 +6,7 @@ import numpy as np
 
 from slab_core.correction.area_prices import with_areas
 from slab_core.correction.depths import Depths, workable
-from slab_core.correction.divided import divided_mm
+from slab_core.correction.divided import divided_mm, skimmed_mm
 from slab_core.correction.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.mended import Mender
 from slab_core.correction.optimum_model import Demand
@@ -25,7 +25,7 @@ RESERVES_M = (0.0002, 0.0006, 0.0012)
 """So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
 those of the coarser lattice take some of it; the more is tried where the less does not pass."""
 
-HAND_ROUNDS, PART_ROUNDS = 3, 2
+ROUNDS = 2
 """Heights are looked for again with areas priced by the depths of those before."""
 
 NARROW_BAY_M = 1.6
@@ -54,14 +54,10 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
     share = by_pour / placing.least_per_m2_mm()
     if volume is not None and weighing.least_cost() <= costs.per_pour_day + share * volume:
         return volume
-    reserves_m: tuple[float, ...] = RESERVES_M
-    for price in (by_pour, placing.least_per_m2_mm()):
-        poured, reserves_m = _in_part(
-            task=task, fill_price=price, reserves_m=reserves_m, mender=mender, weighing=weighing,
-            budget=budget,
-        )  # fmt: skip
+    for price in (placing.least_per_m2_mm(), by_pour):
+        poured = _in_part(task=task, fill_price=price, mender=mender, weighing=weighing, budget=budget)
         volume = poured if volume is None else volume
-        if not reserves_m:
+        if weighing.best is not None:
             break
     return volume
 
@@ -80,7 +76,7 @@ def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) 
             ),
         )
         most_mm, passed = np.full(len(task.case.nodes.z_mm), np.inf), False
-        for _ in range(HAND_ROUNDS):
+        for _ in range(ROUNDS):
             shape = cheapest_shape(task=task, demand=demand, budget=budget)
             if shape is None:
                 return first_cost
@@ -88,6 +84,7 @@ def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) 
             depths = workable(task=task, shape=shape)
             depths = replace(depths, fill_mm=np.minimum(depths.fill_mm, most_mm))
             most_mm = np.minimum(most_mm, divided_mm(task=task, fill_mm=depths.fill_mm))
+            most_mm = np.minimum(most_mm, skimmed_mm(task=task, fill_mm=depths.fill_mm))
             passed |= _weigh(
                 kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing
             )
@@ -110,21 +107,12 @@ def _no_deeper(*, task: Task, demand: Demand, most_mm: Floats) -> Demand:
 
 
 def _in_part(
-    *,
-    task: Task,
-    fill_price: float,
-    reserves_m: tuple[float, ...],
-    mender: Mender,
-    weighing: Weighing,
-    budget: Budget,
-) -> tuple[float | None, tuple[float, ...]]:
-    """At the price of a pour, which fills deep hollows, or of a trowel, which would rather grind.
-
-    What the first heights cost by volume, and the reserves that are not too small; none where nothing is to
-    be won.
-    """
+    *, task: Task, fill_price: float, mender: Mender, weighing: Weighing, budget: Budget
+) -> float | None:
+    """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows: what the
+    first heights cost by volume, if there are any."""
     first_cost = None
-    for k, reserve_m in enumerate(reserves_m):
+    for reserve_m in RESERVES_M:
         plain = demand = wanted_demand(
             task=task,
             wanted=Wanted(
@@ -135,31 +123,25 @@ def _in_part(
             ),
         )
         passed = False
-        for _ in range(PART_ROUNDS):
+        for _ in range(ROUNDS):
             shape = cheapest_shape(task=task, demand=demand, budget=budget)
             if shape is None:
-                return first_cost, ()
+                return first_cost
             first_cost = shape.cost if first_cost is None else first_cost
             drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
             if not drafts and not passed:
-                return first_cost, ()  # what is tighter costs more
+                return first_cost  # what is tighter costs more
+            last = reserve_m == RESERVES_M[-1]
             passed |= any(
-                _weigh_part(
-                    task=task,
-                    draft=draft,
-                    bay_m=bay_m,
-                    refits=0 if k else REFITS,
-                    mender=mender,
-                    weighing=weighing,
-                )
-                for k, (bay_m, draft) in enumerate(drafts)
+                _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
+                for bay_m, draft in (drafts if last else drafts[:1])
             )
-            if not passed and reserve_m < reserves_m[-1]:
+            if not passed and not last:
                 break  # what areas cost is not what is lacking
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
         if passed or budget.left_s() <= 0.0:
-            return first_cost, reserves_m[k:]
-    return first_cost, reserves_m[-1:]
+            break
+    return first_cost
 
 
 def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Draft]]:
@@ -175,13 +157,11 @@ def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Dra
     return [(bay_m, draft) for cost, bay_m, draft in made if cost < beat or not np.isfinite(beat)]
 
 
-def _weigh_part(
-    *, task: Task, draft: Draft, bay_m: float, refits: int, mender: Mender, weighing: Weighing
-) -> bool:
+def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing) -> bool:
     """A pour stands where its pins let it, so where it breaks a rule the pins are fitted again."""
     if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
         return True
-    for _ in range(refits):
+    for _ in range(REFITS):
         draft = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m)
         if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
             return True

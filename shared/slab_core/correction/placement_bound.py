@@ -31,7 +31,7 @@ coarser lattice break a few by much and cost nearly what the optimum does."""
 MOST_CELLS = 1_500
 """Cells are made so large that there are no more of them."""
 
-NEAR, NEAR_UNGROUND = 0.98, 0.93
+NEAR, NEAR_UNGROUND = 0.97, 0.92
 """A regime is looked at on the floor's own nodes unless what is known of it is so near to the least that is
 proven there. Without grinding that takes several times as long, so less is asked of it."""
 
@@ -40,17 +40,18 @@ def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, bud
     """The least cost of all ways of placing, in the job's currency; `to_the_rule` says that ways which are no
     plane were planned to the rules themselves, without what a crew's errors take of them."""
     most = best.cost if plane.solve.status == "infeasible" else min(best.cost, plane.solve.bound)
-    by_hand = not best.poured.any()
-    bounds: list[float] = []
-    for regime in regimes(task=task, to_the_rule=to_the_rule):
-        bound = _by_cells(regime, budget)
+    known: dict[int, float] = {}
+    for regime in sorted(
+        regimes(task=task, to_the_rule=to_the_rule),
+        key=lambda one: (one.within is not None, one.pours != best.poured.any()),
+    ):
+        bound, near = _by_cells(regime, budget), NEAR
         if regime.within is not None:
-            bound = max(bound, bounds[regime.within] - regime.saves)
-        if bound < (NEAR if regime.within is None else NEAR_UNGROUND) * min([most, *bounds]):
-            possible = regime.pours or by_hand or not is_impossible(demand=regime.demand, budget=budget)
-            bound = max(bound, _exact(regime, budget)) if possible else np.inf
-        bounds.append(bound)
-    return min([most, *bounds])
+            bound, near = max(bound, known[id(regime.within)] - regime.saves), NEAR_UNGROUND
+        if bound < near * min([most, *known.values()]):
+            bound = _exact(regime, at_least=bound, budget=budget)
+        known[id(regime)] = bound
+    return min([most, *known.values()])
 
 
 def _by_cells(regime: Regime, budget: Budget) -> float:
@@ -61,8 +62,9 @@ def _by_cells(regime: Regime, budget: Budget) -> float:
     return regime.charges + cells_bound(demand=demand, budget=budget)
 
 
-def _exact(regime: Regime, budget: Budget) -> float:
-    """The bound of the regime on the floor's own nodes."""
+def _exact(regime: Regime, *, at_least: float, budget: Budget) -> float:
+    """The bound of the regime on the floor's own nodes, or what is known if that is more. Where it says no
+    more, no depths may keep the rules at all: coarser lattices then leave it nothing to begin with."""
     found = unrestricted_optimum(
         demand=regime.demand,
         budget=budget,
@@ -71,4 +73,7 @@ def _exact(regime: Regime, budget: Budget) -> float:
         explain=False,
         most_rounds=MOST_ROUNDS,
     )
-    return regime.charges + found.bound
+    bound = regime.charges + found.bound
+    if bound <= at_least and is_impossible(demand=regime.demand, budget=budget):
+        return np.inf
+    return max(bound, at_least)

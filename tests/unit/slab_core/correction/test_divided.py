@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from slab_core.correction.ceilings import skim_mm
-from slab_core.correction.divided import divided_mm
+from slab_core.correction.divided import LEAST_UNDONE, divided_mm, skimmed_mm
 from slab_core.correction.model import Limits
 from slab_core.correction.task import Task, make_task
 from slab_core.correction.trowel import parts_of, trowelled
@@ -69,3 +69,14 @@ def test_two_hollows_are_parted_at_the_saddle_between_them(task: Task) -> None:
 
 def test_nothing_is_divided_that_a_patch_can_cover(task: Task) -> None:
     assert np.isinf(divided_mm(task=task, fill_mm=_bowl(task, radius_m=0.9, deep_mm=9.0))).all()
+
+
+def test_a_place_that_is_hardly_deeper_than_a_skim_is_skimmed_and_a_patch_is_not(task: Task) -> None:
+    skim = skim_mm(task=task)
+    hardly = _bowl(task, radius_m=0.5, deep_mm=skim + 0.2, x=1.5)
+    patch = _bowl(task, radius_m=0.5, deep_mm=9.0, x=4.5)
+    over = task.case.nodes.area_m2 @ np.maximum(hardly - skim, 0.0)
+    assert 0.0 < over < LEAST_UNDONE
+    most = skimmed_mm(task=task, fill_mm=np.maximum(hardly, patch))
+    assert (most[hardly > skim] == skim).all()
+    assert np.isinf(most[hardly <= skim]).all()
