@@ -1,4 +1,9 @@
-"""Flatness classes as data, each with its source and whether it was read or recalled."""
+"""Flatness classes as data, each with its source and whether it was read or recalled.
+
+Left out: TR34's classes FM1 to FM4. Their limits are known from a secondary page (property E, a difference of
+level over a grid of 3 m, and property F, flatness over 300 mm, each for 95 % of the values), but how the two
+properties are formed from readings was not read, and a limit without its definition proves nothing.
+"""
 
 from dataclasses import dataclass
 from typing import Literal
