@@ -1,6 +1,7 @@
 """A job measured again while its work goes on: what is left, what was reached, and what it is refused for."""
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -226,3 +227,45 @@ def test_a_survey_that_reads_none_of_the_work_it_names_refuses_the_estimate(
     assert estimate["state"] == "refused"
     (problem,) = [one for one in estimate["problems"] if one["code"] == "worked-area-unread"]
     assert problem["pointer"] == "/surveys/1/after"
+
+
+def _accepted(owner: Firm, service: Service, estimate: dict[str, Any]) -> str:
+    quote: str = estimate["links"]["quotes"][0]
+    until = (datetime.now(UTC) + timedelta(days=20)).date().isoformat()
+    sent = owner.post(f"{quote}/send", {"valid_until": until})
+    assert sent.status_code == 201, sent.text
+    with service.client() as customer:
+        assert customer.post(f"{sent.json()['link']}/accept", json={"name": "R. Amsel"}).status_code == 200
+    return quote
+
+
+def test_work_that_went_as_planned_changes_no_line_of_what_was_accepted_but_what_the_slab_changed(
+    owner: Firm, worker: OwnWorker, service: Service, plane: Heights
+) -> None:
+    first = _finished(owner, worker, _job(options={"grid_step": "0.15 m", "pricing_date": "2026-03-02"}))
+    quote = _accepted(owner, service, first)
+    again = _survey("after the pour", plane, after=["studio-grinding", "studio-pours"])
+    rest = _finished(owner, worker, _job(again, follows=_follows(first)))
+    wanted = rest["links"]["quotes"][0].rpartition("/")[2]
+    answer = owner.post(f"{quote}/change-orders", {"quote": wanted})
+    assert answer.status_code == 201, answer.text
+    change = answer.json()["document"]["change"]
+    before = owner.client.get(quote).json()
+    assert change["total_before"] == before["total"]
+    changed = {line["key"].split("/")[0]: line for line in change["lines"]}
+    untouched = {"tear-out", "pour", "compound", "grind", "bond-grind", "boards", "spread", "survey", "clean"}
+    assert untouched.isdisjoint(changed)
+    assert abs(Decimal(change["total"]["amount"])) < Decimal("0.03") * Decimal(before["total"]["amount"])
+
+
+def test_what_is_left_changes_only_the_quote_of_the_plan_that_was_followed(
+    owner: Firm, worker: OwnWorker, service: Service, first: dict[str, Any], plane: Heights
+) -> None:
+    other = _finished(owner, worker, _job(name="Studio, Alder Lane, again"))
+    quote = _accepted(owner, service, other)
+    again = _survey("after the pour", plane, after=["studio-grinding", "studio-pours"])
+    rest = _finished(owner, worker, _job(again, follows=_follows(first)))
+    wanted = rest["links"]["quotes"][0].rpartition("/")[2]
+    answer = owner.post(f"{quote}/change-orders", {"quote": wanted})
+    assert code_of(answer) == "quotes-apart"
+    assert "what is left of the work of estimate" in answer.text

@@ -8,6 +8,7 @@ import msgspec
 
 from slab_app.actions.change_causes import causes_of
 from slab_app.actions.quotes import get_quote
+from slab_app.actions.work_left import with_done_work
 from slab_app.actor import Actor
 from slab_app.codec import Encoded, decode
 from slab_app.errors import NotFound, QuoteNotOpen, QuotesApart
@@ -25,7 +26,8 @@ DOCUMENT_SCHEMA = 1
 def add_change_order(
     uow: UnitOfWork, actor: Actor, *, id: UUID, of_quote: UUID, to_quote: UUID
 ) -> ChangeOrderRecord:
-    """Record what differs between an accepted quote and a draft of the same job; neither is touched.
+    """Record what differs between an accepted quote and a draft of the same job; neither is touched. A draft
+    of what is left of the accepted work counts together with what is done of it.
 
     Raises NotFound, QuoteNotOpen, QuotesApart, slab_store.errors.AlreadyExists.
     """
@@ -33,10 +35,17 @@ def add_change_order(
     uow.quotes.locked_rivals(run=accepted.run, job=accepted.job_id)
     accepted, wanted = get_quote(uow, actor, id=of_quote), get_quote(uow, actor, id=to_quote)
     _check(uow, accepted, wanted)
+    lines = priced_lines(accepted)
     order = change_order(
         currency=accepted.currency,
-        accepted=priced_lines(accepted),
-        wanted=priced_lines(wanted),
+        accepted=lines,
+        wanted=with_done_work(
+            uow,
+            accepted=accepted,
+            wanted=wanted,
+            accepted_lines=lines,
+            wanted_lines=priced_lines(wanted),
+        ),
         causes=_causes(uow, accepted, wanted),
     )
     document = {
