@@ -12,7 +12,7 @@ from slab_core.correction.model import Limits, Plan, Solve
 from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import next_readings
 from slab_core.correction.placement import cheapest_placement
-from slab_core.correction.ramps import Chosen, with_doorways
+from slab_core.correction.ramps import as_planned
 from slab_core.correction.ramps_choice import Chooser
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurvey import plan_of_left
@@ -69,7 +69,7 @@ def plan(
     so surely (assurance.py). With `standing` it is the plan for what is left of an earlier one (resurvey.py),
     and no confidence is worked out. With `doorways` a doorway may get a local ramp, another transition or a
     cut door where that costs less than bringing the whole floor to it (ramps_choice.py); not so where a
-    confidence is asked for or an earlier plan is carried on.
+    confidence is asked for.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -102,7 +102,22 @@ def plan(
         spare_bag = planning.compound_per_bag
         return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
 
-    chosen: tuple[Chosen, ...] = ()
+    def weighed() -> Plan:
+        plain = make(own, report)
+        if doorways is None:
+            return plain
+        chooser = Chooser(
+            task=own,
+            report=report,
+            ways=doorways,
+            labour_per_ph=planning.labour_per_ph,
+            planes=of_family,
+            budget=budget,
+        )
+        best = chooser.best(plain=plain)
+        if alternate != CHEAPEST:
+            return best.plan
+        return chooser.placed(best, make=lambda task: make(task, report))
 
     if standing is not None:
         made = plan_of_left(
@@ -110,31 +125,17 @@ def plan(
             report=report,
             standing=standing,
             alternate=alternate,
-            fresh=lambda: make(own, report),
+            fresh=weighed,
         )
     elif confidence is None:
-        made = make(own, report)
-        if doorways is not None:
-            chooser = Chooser(
-                task=own,
-                report=report,
-                ways=doorways,
-                labour_per_ph=planning.labour_per_ph,
-                planes=of_family,
-                budget=budget,
-            )
-            best = chooser.best(plain=made)
-            if alternate == CHEAPEST:
-                best = chooser.placed(best, make=lambda task: make(task, report))
-            made, chosen = best.plan, best.chosen
+        made = weighed()
     else:
         labour = planning.labour_per_ph
         made = assured(
             task=own, report=report, make=make, asked=confidence, labour_per_ph=labour, budget=budget
         )
     wanted = lower_bound and made.solve.status != "not-needed"
-    if doorways is not None and chosen:
-        task = with_doorways(task=task, ways=doorways, chosen=chosen) or task
+    task = as_planned(task=task, works=made.doorways)
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
 
 
@@ -203,7 +204,7 @@ def evaluate_plane(
 
 
 def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
-    return replace(plan, unrestricted=unrestricted(task=task.as_measured(), solve=plan.solve, budget=budget))
+    return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
 
 
 def _refused(*, task: Task, report: ToleranceReport) -> Plan:

@@ -10,11 +10,12 @@ import numpy as np
 import shapely
 
 from slab_core.correction.feasible import door_rows
-from slab_core.correction.ramps_model import DoorWay, DoorWays, Ramped, RampZone
+from slab_core.correction.ramps_model import DoorWay, DoorWays, DoorWork, Ramped, RampZone
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange
 from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Ints, Mask
 from slab_core.rooms.enclosed import enclosed
+from slab_core.tolerance.model import Rule
 
 NEAR_M = 1e-6
 
@@ -55,6 +56,36 @@ def with_doorways(*, task: Task, ways: DoorWays, chosen: tuple[Chosen, ...]) -> 
     )
 
 
+def as_planned(*, task: Task, works: tuple[DoorWork, ...]) -> Task:
+    """The task with the doorways as an earlier plan left them: ranges as they are then, and ramps as places
+    with rules of their own. It is for checking heights: no surface is brought to these ramps."""
+    by_door = {(work.room, work.opening): work for work in works}
+    doors, zones = [], []
+    for door in task.doors:
+        work = by_door.get((door.room, door.opening.id))
+        if work is None:
+            doors.append(door)
+            continue
+        low_m, high_m = work.low_m - door.build_up_m, work.high_m - door.build_up_m
+        doors.append(replace(door, low_m=low_m, high_m=high_m))
+        if work.way == "ramp" and work.rule is not None:
+            away = _away_m(task=task, door=door)
+            zones.append(_zone(task=task, away_m=away, length_m=work.length_m, rule=work.rule))
+    nodes = task.case.nodes
+    flat = Ramped(lift=np.zeros(len(nodes.x), dtype=np.int32), slab_mm=nodes.z_mm, zones=tuple(zones))
+    rows = tuple(row for door in doors for row in door_rows(case=task.case, door=door))
+    return replace(task, doors=tuple(doors), rows=(*task.family_rows, *rows), ramped=flat if zones else None)
+
+
+def _zone(*, task: Task, away_m: Floats, length_m: float, rule: Rule) -> RampZone:
+    inside = task.surface.inside
+    return RampZone(
+        on=_on_grid(away_m < length_m, inside=inside),
+        around=_on_grid(away_m <= length_m + rule.length_m, inside=inside),
+        rule=rule,
+    )
+
+
 def _changed(door: DoorRange, *, one: Chosen, ways: DoorWays) -> DoorRange:
     """The range that whatever lies beyond the ramp has to meet at the door."""
     if one.way == "transition":
@@ -65,7 +96,7 @@ def _changed(door: DoorRange, *, one: Chosen, ways: DoorWays) -> DoorRange:
 
 
 def _ramped(*, task: Task, ways: DoorWays, ramps: list[Chosen]) -> Ramped | None:
-    nodes, inside = task.case.nodes, task.surface.inside
+    nodes = task.case.nodes
     lift, taken, zones = np.zeros(len(nodes.x), dtype=np.int32), np.zeros(len(nodes.x), dtype=bool), []
     for one in ramps:
         away = _away_m(task=task, door=task.doors[one.door])
@@ -74,13 +105,7 @@ def _ramped(*, task: Task, ways: DoorWays, ramps: list[Chosen]) -> Ramped | None
             return None
         taken |= on
         lift[on] = ramp_steps(away_m=away[on], length_m=one.length_m, rise_m=one.rise_m)
-        zones.append(
-            RampZone(
-                on=_on_grid(on, inside=inside),
-                around=_on_grid(away <= one.length_m + ways.ramp_rule.length_m, inside=inside),
-                rule=ways.ramp_rule,
-            )
-        )
+        zones.append(_zone(task=task, away_m=away, length_m=one.length_m, rule=ways.ramp_rule))
     return Ramped(lift=lift, slab_mm=nodes.z_mm, zones=tuple(zones))
 
 

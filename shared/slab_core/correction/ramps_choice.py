@@ -71,9 +71,9 @@ class Chooser:
             return replace(best, plan=_bounded(best.plan, bound=bound))
         return replace(best, plan=self._told(_bounded(best.plan, bound=bound), made=best, weighed=weighed))
 
-    def placed(self, best: Made, *, make: Callable[[Task], Plan]) -> Made:
+    def placed(self, best: Made, *, make: Callable[[Task], Plan]) -> Plan:
         """With all ways of placing weighed at the doorways' new ranges; ramps go with a plane alone."""
-        named = replace(best, plan=replace(best.plan, alternate=CHEAPEST))
+        named = replace(best.plan, alternate=CHEAPEST)
         if not best.chosen or best.task.ramped is not None:
             return named
         plan, price = make(best.task), sum(work.cost for work in best.plan.doorways)
@@ -83,7 +83,7 @@ class Chooser:
         solve = Solve(
             status="feasible", objective=cost, bound=min(plan.solve.bound + price, _bound(best.plan))
         )
-        return replace(best, plan=replace(plan, solve=solve, doorways=best.plan.doorways))
+        return replace(plan, solve=solve, doorways=best.plan.doorways)
 
     def hours(self, one: Chosen) -> float:
         """Person-hours at the doorway itself."""

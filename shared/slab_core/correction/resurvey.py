@@ -28,7 +28,7 @@ from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.trowel import Trowelled, parts_of, trowelled
 from slab_core.correction.work import SKIN_MM
 from slab_core.errors import refuse
-from slab_core.numerics.grid import Mask
+from slab_core.numerics.grid import Ints, Mask
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import RuleReport, ToleranceReport
 
@@ -50,8 +50,8 @@ def plan_of_left(
 
     `fresh` makes a plan from nothing but the slab as it is; it counts where the heights need not be kept and
     nothing is poured, and where they cannot be kept. Doorways stay as that plan left them, with their ramps;
-    what they cost is not in the plan of what is left. Nothing is claimed of the bound (0) of a plan that keeps
-    heights.
+    what they cost is not in the plan of what is left. Nothing is claimed of the bound (0) of a plan that
+    keeps heights.
 
     Raises
     ------
@@ -61,9 +61,10 @@ def plan_of_left(
     earlier, done = standing.plans, frozenset(standing.done)
     _refuse_other_floor(task=task, last=earlier[-1])
     works, last = works_of(earlier[-1]), earlier[-1].plan
+    planned = as_planned(task=task, works=last.doorways)
     kept, heights_kept = _chosen(
-        task=as_planned(task=task, works=last.doorways),
-        report=report,
+        task=planned,
+        report=_off_ramps(report, task=planned),
         earlier=earlier,
         works=works,
         done=done,
@@ -110,12 +111,19 @@ def _chosen(
 
 def _nothing_needed(*, task: Task, report: ToleranceReport) -> bool:
     in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
-    untouched = np.zeros(len(task.case.nodes.x), dtype=np.int32)
-    rules = report.rules
-    if task.ramped is not None:
-        rules = recheck(task=task, grind=untouched, fill=untouched)
-    ramps = recheck_ramps(task=task, grind=untouched, fill=untouched)
-    return all(rule.passes for rule in (*rules, *ramps)) and in_range and not task.family.level
+    ramps = recheck_ramps(task=task, grind=_nowhere(task), fill=_nowhere(task))
+    return all(rule.passes for rule in (*report.rules, *ramps)) and in_range and not task.family.level
+
+
+def _off_ramps(report: ToleranceReport, *, task: Task) -> ToleranceReport:
+    """The report without edges that lie on ramps, which have rules of their own."""
+    if task.ramped is None:
+        return report
+    return replace(report, rules=recheck(task=task, grind=_nowhere(task), fill=_nowhere(task)))
+
+
+def _nowhere(task: Task) -> Ints:
+    return np.zeros(len(task.case.nodes.x), dtype=np.int32)
 
 
 def _kept_heights(

@@ -12,10 +12,11 @@ from slab_core.correction.model import Plan
 from slab_core.correction.ramps import ramp_steps
 from slab_core.correction.ramps_model import DoorWays, DoorWork
 from slab_core.correction.ramps_options import Need, combinations
-from slab_core.numerics.grid import Floats, Mask, to_metres
+from slab_core.correction.resurveyed import EarlierPlan, Standing, work_ids
+from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.tolerance.check import check_heights
-from tests.invented_floors import RULE, Work, build_up_m, door, rectangle, work
+from tests.invented_floors import FEATHERED, RULE, Work, build_up_m, door, rectangle, work
 
 WIDE_M, LONG_M = 4.0, 6.0
 HALF_M = 8e-4
@@ -226,3 +227,29 @@ def test_no_ramp_is_steeper_shorter_or_longer_than_allowed_and_prices_change_no_
 def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
     steps = ramp_steps(away_m=np.array([0.0, 0.25, 0.5, 1.0]), length_m=1.0, rise_m=0.008)
     assert steps.tolist() == [800, 600, 400, 0]
+
+
+def measured_again(case: Work, plan: Plan, *, height: Ints, done: tuple[str, ...]) -> Plan:
+    """The plan for what is left, with a reading in the room's middle."""
+    one = np.ones((1, 3))
+    spline = replace(
+        case.surface.spline, obs_x_m=2.0 * one, obs_y_m=3.0 * one, obs_weight=one, obs_value_m=0.0 * one
+    )
+    before = EarlierPlan(plan=plan, began=case.surface.height, lift_m=FEATHERED.greatest_lift_m)
+    standing = Standing(plans=(before,), done=done, keep_heights=True)
+    surface = replace(case.surface, height=height.astype(np.int32), spline=spline)
+    return replace(case, surface=surface, changes={**case.changes, "standing": standing}).plan()
+
+
+def test_a_floor_with_its_ramp_made_needs_nothing_more_and_without_it_still_needs_the_same() -> None:
+    case = made(0.012)
+    plan, began = case.plan(), case.surface.height
+    done = measured_again(
+        case, plan, height=began - plan.grind + plan.fill, done=tuple(sorted(work_ids(plan)))
+    )
+    assert done.solve.status == "not-needed"
+    assert done.doorways == plan.doorways
+    again = measured_again(case, plan, height=began, done=())
+    assert again.passes
+    assert np.array_equal(again.fill, plan.fill)
+    assert again.doorways == plan.doorways
