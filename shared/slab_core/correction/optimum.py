@@ -108,8 +108,13 @@ def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float, 
 def _refined(
     *, demand: Demand, coarse_demand: Demand, coarse: _Solved, columns: Columns
 ) -> tuple[Guess, Lies]:
-    """Four finer rows for each coarse one, with a quarter of its multiplier: a node stands for a quarter."""
-    lies, source = finer_lies(lies=coarse.lies, demand=demand)
+    """Four finer rows for each coarse one, with a quarter of its multiplier: a node stands for a quarter.
+
+    Where a rule is of chords the heights alone are handed on: in a room shorter than the edge a chord rests
+    on the last nodes before the walls, which are others on the finer lattice.
+    """
+    chords = any(rule.kind == "chord" for rule in demand.rules)
+    lies, source = finer_lies(lies=all_of([]) if chords else coarse.lies, demand=demand)
     change = on_grid(demand=coarse_demand, values=coarse.answer.x)
     fine = finer_changes(change_mm=change, shape=demand.inside.shape)[demand.inside]
     heights = np.where(demand.inside, demand.heights_mm, 0.0)

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
+from slab_core.correction import optimum
 from slab_core.correction.optimum import PROVEN_GAP, VIOLATION_MM, unrestricted_optimum
 from slab_core.correction.optimum_model import Demand, DepthPrices, Optimum
 from slab_core.numerics.budget import Budget, Stopped
@@ -146,6 +147,19 @@ def dense_least_cost(wanted: Demand) -> float | None:
     bounds += [(0.0, wanted.greatest_grind_mm - 1.0)] * n
     found = linprog(cost, A_ub=np.array(rows), b_ub=np.array(limits), bounds=bounds, method="highs")
     return None if found.fun is None else float(found.fun)
+
+
+@pytest.mark.parametrize("seed", [0, 1])
+def test_chords_in_a_room_shorter_than_they_are_are_bounded_as_if_no_coarser_lattice_had_been(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heights = np.random.default_rng(seed).normal(0.0, 2.0, (35, 35))
+    wanted = demand(heights, rules=(Rule(length_m=30.0, gap_m=0.003, kind="chord"),))
+    bound = unrestricted_optimum(demand=wanted, budget=Budget(), explain=False).bound
+    monkeypatch.setattr(optimum, "FEWEST_ACROSS", 10**9)
+    alone = unrestricted_optimum(demand=wanted, budget=Budget(), explain=False)
+    assert alone.status == "optimal"
+    assert 0.98 * alone.cost <= bound <= alone.cost * (1.0 + PROVEN_GAP)
 
 
 @pytest.mark.parametrize("kind", ["both-ways", "gap-only", "chord"])
