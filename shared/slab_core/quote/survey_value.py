@@ -47,11 +47,11 @@ def survey_value(*, allowance: Allowance, book: PriceBook, seed: int) -> QuickSu
 
 
 def now_and_after(
-    *, planned: Floats, log_sd: Floats, survey_sd: float, level: float, seed: int
+    *, planned: Floats, log_sd: Floats, survey_sd: Floats, level: float, seed: int
 ) -> tuple[Carried, Carried]:
     """`planned` are costs at the median, shape (q,), that are lognormal by `log_sd`; the survey tells each
-    logarithm with the error `survey_sd`. The pooled outcomes are what is believed now, so both sides reckon
-    with the same slabs."""
+    logarithm with its error of `survey_sd`. The pooled outcomes are what is believed now, so both sides
+    reckon with the same slabs."""
     told = log_sd**2 / np.hypot(log_sd, survey_sd)
     left = log_sd * survey_sd / np.hypot(log_sd, survey_sd)
     shown = np.stack([_normal(OUTCOMES, seed, "shown", str(k)) for k in range(len(planned))])
@@ -77,7 +77,7 @@ def _valued(allowance: Allowance, survey: QuickSurvey, book: PriceBook, seed: in
     now, after = now_and_after(
         planned=np.array([k * each.planned for k, each in zip(unit, allowance.quantities, strict=True)]),
         log_sd=np.array([each.log_sd for each in allowance.quantities]),
-        survey_sd=survey.log_sd,
+        survey_sd=np.array([_told_to(survey, each.code) for each in allowance.quantities]),
         level=float(MIDDLE if book.risk_level is None else book.risk_level),
         seed=seed,
     )
@@ -97,6 +97,10 @@ def _valued(allowance: Allowance, survey: QuickSurvey, book: PriceBook, seed: in
         saves=saves,
         sentence=_sentence(survey.readings, price, now, after, saves, book),
     )
+
+
+def _told_to(survey: QuickSurvey, code: str) -> float:
+    return survey.bags_log_sd if code == "bags" else survey.grinding_log_sd
 
 
 def _sentence(

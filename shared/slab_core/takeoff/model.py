@@ -199,10 +199,11 @@ class AllowedQuantity:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuickSurvey:
     """So many heights taken before the floor is torn out, what that takes, and how surely they then tell the
-    quantities: a standard deviation of the logarithm."""
+    quantities: standard deviations of the logarithm."""
 
     readings: int
-    log_sd: float
+    bags_log_sd: float
+    grinding_log_sd: float
     parts: tuple[UnitPart, ...]
 
 

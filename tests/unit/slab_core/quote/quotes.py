@@ -138,7 +138,10 @@ BAG_PARTS = (UnitPart(price_code="bag", quantity=1.0), UnitPart(price_code="labo
 
 def quick_survey(readings: int, log_sd: float, hours: float) -> QuickSurvey:
     return QuickSurvey(
-        readings=readings, log_sd=log_sd, parts=(UnitPart(price_code="labour", quantity=hours),)
+        readings=readings,
+        bags_log_sd=log_sd,
+        grinding_log_sd=log_sd,
+        parts=(UnitPart(price_code="labour", quantity=hours),),
     )
 
 

@@ -87,7 +87,7 @@ def test_now_and_after_are_those_of_the_lognormal(sd: float, error: float, level
     """Closed forms (partial expectation of a lognormal, from memory) for one quantity; after the survey its
     median is lognormal about the planned one, and its own spread is less."""
     now, after = now_and_after(
-        planned=np.array([1000.0]), log_sd=np.array([sd]), survey_sd=error, level=level, seed=4
+        planned=np.array([1000.0]), log_sd=np.array([sd]), survey_sd=np.array([error]), level=level, seed=4
     )
     kept, overrun = _closed(planned=1000.0, sd=sd, level=level)
     assert now.allowance == pytest.approx(kept - 1000.0, abs=12.0)
@@ -103,7 +103,11 @@ def test_a_survey_that_tells_nothing_saves_nothing_and_a_better_one_saves_more()
     saved = []
     for error in (1000.0, 1.0, 0.5, 0.25, 0.01):
         now, after = now_and_after(
-            planned=np.array([800.0, 400.0]), log_sd=np.array([0.4, 0.7]), survey_sd=error, level=0.8, seed=1
+            planned=np.array([800.0, 400.0]),
+            log_sd=np.array([0.4, 0.7]),
+            survey_sd=np.array([error] * 2),
+            level=0.8,
+            seed=1,
         )
         saved.append(now.both() - after.both())
     assert saved[0] == pytest.approx(0.0, abs=2.4)  # quantiles of 1,024 ways, to 0.2 % of the 1,200

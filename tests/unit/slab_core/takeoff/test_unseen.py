@@ -145,6 +145,7 @@ def test_a_bag_or_an_hour_more_has_all_that_goes_with_it() -> None:
 
 def test_more_readings_tell_more_and_cost_more() -> None:
     surveys = _allowance(_line()).surveys
-    assert [each.log_sd for each in surveys] == sorted((each.log_sd for each in surveys), reverse=True)
+    for sds in ([s.bags_log_sd for s in surveys], [s.grinding_log_sd for s in surveys]):
+        assert sds == sorted(sds, reverse=True)
     hours = [next(p.quantity for p in each.parts if p.price_code == "labour") for each in surveys]
     assert hours == sorted(hours)
