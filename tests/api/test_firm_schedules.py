@@ -202,6 +202,8 @@ def test_the_chart_has_each_visit_in_the_row_of_its_crew(owner: Firm, schedule: 
     for visit in plan["visits"]:
         assert f"{visit['job']}/{visit['task']}" in rows[visit["crew"]]
     bars = {bar["id"]: bar for bar in chart["bars"]}
+    assert all(bar["start_at"] <= bar["latest_start_at"] for bar in chart["bars"])
+    assert any(bar["start_at"] < bar["latest_start_at"] for bar in chart["bars"])
     for link in chart["links"]:
         assert bars[link["before"]]["end_at"] <= bars[link["after"]]["start_at"]
     assert {job["id"]: job["late_minutes"] for job in chart["jobs"]} == {"alder": 0, "birch": 0}

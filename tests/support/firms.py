@@ -1,6 +1,7 @@
 """Invented firms for tests and benchmarks, and a check of their plans minute by minute."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -228,6 +229,20 @@ def _of_task(
     if one.whole and len({_local(m, crew.calendar.time_zone).date() for m in (work[0], work[-1])}) > 1:
         found.append(f"{name}: runs over a night")
     return found
+
+
+def worked_from(firm: Firm, visit: Visit, start: int, *, travel: Callable[[str, str], int]) -> Visit:
+    """The visit begun at another minute and worked on whenever crew and site are open, minute by minute."""
+    job = next(job for job in firm.jobs if job.id == visit.job)
+    site = next(site for site in firm.sites if site.id == job.site)
+    crew = next(crew for crew in firm.crews if crew.id == visit.crew)
+    one = next(one for one in job.tasks if one.id == visit.task)
+    left = next(choice.minutes for choice in one.choices if choice.people == visit.people)
+    at, ways = start, (travel("", site.id), travel(site.id, ""))
+    while left:
+        left -= _open(crew, site, ways, at)
+        at += 1
+    return replace(visit, start_minute=start, end_minute=at)
 
 
 @cache

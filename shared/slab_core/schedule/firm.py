@@ -108,7 +108,8 @@ class FirmPlan:
     waiting; `paid_bound` is less than any plan's. `gap` is the share of the first of the two that is not
     proven: of late minutes where these are above their bound, else of paid minutes. `overdue_minutes` are
     those by which greatest lags are exceeded (see `problems`). `chains` say for each late job, or else for
-    the one that is done last, what it waits for.
+    the one that is done last, what it waits for. `latest_start_minute` says of each visit, in their order,
+    how late it might start while all others stay where they are and no job is later.
     """
 
     visits: tuple[Visit, ...]
@@ -121,4 +122,5 @@ class FirmPlan:
     work_minutes: int
     travel_minutes: int
     chains: tuple[tuple[str, ...], ...]
+    latest_start_minute: tuple[int, ...] = ()
     problems: tuple[Problem, ...] = ()

@@ -18,7 +18,8 @@ class GanttRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GanttBar:
-    """A visit. `id` is job and task; a bar with a machine stands in two rows."""
+    """A visit. `id` is job and task; a bar with a machine stands in two rows. Up to `latest_start_minute` it
+    may start later while all others stay where they are."""
 
     id: str
     job: str
@@ -26,6 +27,7 @@ class GanttBar:
     people: int
     start_minute: int
     end_minute: int
+    latest_start_minute: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +66,7 @@ class Gantt:
 def gantt(*, question: FirmQuestion, plan: FirmPlan) -> Gantt:
     """The plan that answers the question, as a chart."""
     visits = sorted(plan.visits, key=lambda visit: (visit.start_minute, visit.job, visit.task))
+    latest = dict(zip(plan.visits, plan.latest_start_minute, strict=True))
     whats = {(job.id, task.id): task.what for job in question.jobs for task in job.tasks}
     return Gantt(
         rows=(
@@ -81,6 +84,7 @@ def gantt(*, question: FirmQuestion, plan: FirmPlan) -> Gantt:
                 people=visit.people,
                 start_minute=visit.start_minute,
                 end_minute=visit.end_minute,
+                latest_start_minute=latest[visit],
             )
             for visit in visits
         ),

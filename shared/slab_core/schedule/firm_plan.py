@@ -10,6 +10,7 @@ from slab_core.schedule.firm import Firm, FirmPlan, Visit
 from slab_core.schedule.firm_arrays import Arrays, arrays_of
 from slab_core.schedule.firm_bounds import least_late, least_paid
 from slab_core.schedule.firm_search import Anchors, FirmSearch, Found
+from slab_core.schedule.firm_slack import latest_starts
 from slab_core.schedule.firm_wander import wander_from
 from slab_core.schedule.firm_words import chain
 
@@ -74,6 +75,7 @@ def told(*, arrays: Arrays, search: FirmSearch) -> FirmPlan:
         work_minutes=_work(arrays, found),
         travel_minutes=found.travelled,
         chains=tuple(chain(arrays=arrays, plan=found.plan, job=job) for job in _told_of(arrays, found)),
+        latest_start_minute=latest_starts(arrays=arrays, plan=found.plan, fixed=search.anchors.fixed),
         problems=_overdue(arrays, found),
     )
 
