@@ -59,10 +59,10 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=9,
+        version=10,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=3, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=4, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=3, by_alternate=True),
 )
 

@@ -19,7 +19,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
 from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions
-from slab_core.takeoff.model import Scope, Site, WoodMoisture
+from slab_core.takeoff.model import Scope, Site, SlabState, WoodMoisture
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
@@ -134,6 +134,7 @@ def read_site(site: SiteDocument, *, reader: Reader) -> Site:
         lived_in=site.lived_in,
         slab_has=tuple(site.slab_has),
         wood=None if site.wood is None else _wood(site.wood, reader=reader),
+        slab=SlabState(**site.slab.model_dump()),
     )
 
 

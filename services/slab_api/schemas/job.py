@@ -10,6 +10,7 @@ from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.rooms import ROOM_EXAMPLE, RoomDocument
 from slab_api.schemas.surveys import BenchmarkDocument, SurveyDocument
 from slab_api.schemas.units import UnitsDocument
+from slab_core.materials.slab_limits_model import Residue
 from slab_core.materials.wood_species import BY_NAME
 from slab_core.takeoff.model import Removal
 from slab_core.tolerance.classes import BY_CODE, CLASSES
@@ -33,6 +34,24 @@ class WoodDocument(Document):
     ] = (0.30, 0.50)
 
 
+class SlabDocument(Document):
+    """What was measured on the slab or is known of it; what is absent nobody has measured."""
+
+    humidity_percent: Annotated[
+        float | None, Field(ge=0, le=100, description="The highest of all tests in the slab (ASTM F2170).")
+    ] = None
+    vapour_lb: Annotated[
+        float | None, Field(ge=0, le=100, description="Pounds from 1,000 ft² in 24 h (ASTM F1869).")
+    ] = None
+    ph: Annotated[float | None, Field(ge=0, le=14)] = None
+    temperature_c: Annotated[float | None, Field(ge=-30, le=60)] = None
+    age_days: Annotated[int | None, Field(ge=0, le=200_000)] = None
+    profile: Annotated[
+        int | None, Field(ge=1, le=10, description="Surface profile of ICRI 310.2R when products go on.")
+    ] = None
+    residue: Annotated[Residue, Field(description="What is left on the slab.")] = "none"
+
+
 class SiteDocument(Document):
     """What is known of the building. `built_year` decides the caution on asbestos, and what is allowed for a
     slab that nobody has seen."""
@@ -46,6 +65,7 @@ class SiteDocument(Document):
         tuple[SlabHas, ...], Field(max_length=3, description="What must not be ground or drilled.")
     ] = ()
     wood: WoodDocument | None = None
+    slab: SlabDocument = SlabDocument()
     tax_place: Annotated[
         str | None,
         Field(max_length=200, description="Where work is taxed; one of the price book's `tax_places`."),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from slab_core.materials.slab_kinds_model import SlabKind
+from slab_core.materials.slab_limits_model import NO_LIMITS, SlabLimits
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -63,6 +64,7 @@ class Compound:
     cover_hours_per_further_quarter_inch: float
     spare_share: float = 0.05
     lead_days: int = 0
+    limits: SlabLimits = NO_LIMITS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +85,7 @@ class Patch:
     greatest_skim_m: float = INCH_M / 8
     dry_hours: float = 2.0
     lead_days: int = 0
+    limits: SlabLimits = NO_LIMITS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +102,7 @@ class Primer:
     dry_hours: float
     pour_within_hours: float
     lead_days: int = 0
+    limits: SlabLimits = NO_LIMITS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +119,7 @@ class Adhesive:
     moisture_barrier: bool
     cure_hours: float
     lead_days: int = 0
+    limits: SlabLimits = NO_LIMITS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,16 +16,18 @@ from slab_core.materials.model import (
     Primer,
     Rates,
 )
+from slab_core.materials.slab_limits_model import SlabLimits
 from slab_core.materials.starter_items import items
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
 from slab_core.units.conversions import LITRES_PER_US_GALLON as GALLON_L
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
-from slab_core.units.conversions import square_metres_per_litre
+from slab_core.units.conversions import celsius, square_metres_per_litre
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 VERSION = "starter-1"
+COMMON = "common practice, no single source"
 
 
 DRY_GOODS_DAYS, BOARDS_DAYS = 2, 10
@@ -64,6 +66,13 @@ def compound() -> Compound:
         cover_hours=20.0,  # 16-24 up to 1/4 in
         cover_hours_per_further_quarter_inch=24.0,
         lead_days=DRY_GOODS_DAYS,
+        limits=SlabLimits(
+            least_temperature_c=celsius(50.0),
+            most_temperature_c=celsius(85.0),
+            least_profile=3,  # for cement on concrete
+            not_on=("cutback", "other-adhesive", "curing-compound", "paint"),
+            source=COMMON,
+        ),
     )
 
 
@@ -107,6 +116,13 @@ def _adhesive(*, id: str, name: str, ft2_per_gallon: float, barrier: bool) -> Ad
         moisture_barrier=barrier,
         cure_hours=24.0,  # from memory
         lead_days=DRY_GOODS_DAYS,
+        limits=SlabLimits(
+            most_humidity_percent=95.0 if barrier else 75.0,  # 75-99 %, by product; 95 from memory
+            most_vapour_lb=None if barrier else 3.0,  # 3-5 lb
+            most_ph=9.0,
+            not_on=("cutback", "curing-compound", "paint"),
+            source=COMMON,
+        ),
     )
 
 

@@ -96,6 +96,19 @@ class Purchase:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedHold:
+    """A hold point of the takeoff: `who` has to settle it before the `activity` begins, at `by_minute`."""
+
+    code: str
+    what: str
+    who: str
+    rule: str
+    source: str
+    activity: str
+    by_minute: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
     """Result of the schedule stage: a stand-alone plan on pinned calendars.
 
@@ -103,7 +116,8 @@ class Schedule:
     "feasible" when not, "lag-violated" when a greatest lag cannot be kept (see `problems`).
     `working_days` counts days with a shift from the first to the last, `site_days` those with people on
     site, `pour_days` those with a pour. `critical` explains in words what the finish waits for. `purchases`
-    is everything to buy, what is to be ordered first before the rest; earlier results lack it.
+    is everything to buy, what is to be ordered first before the rest, `holds` what has to be settled and by
+    when; earlier results lack both.
     """
 
     alternate: str
@@ -119,4 +133,5 @@ class Schedule:
     person_hours: float
     critical: tuple[str, ...]
     purchases: tuple[Purchase, ...] = ()
+    holds: tuple[PlacedHold, ...] = ()
     problems: tuple[Problem, ...] = ()

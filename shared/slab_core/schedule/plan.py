@@ -15,6 +15,7 @@ from slab_core.schedule.calendars import utc_minute, windows
 from slab_core.schedule.critical import critical_chain
 from slab_core.schedule.drying import Products
 from slab_core.schedule.grid import Answer, Link, Mode, Places, Puzzle, overdue, puzzle_of
+from slab_core.schedule.holds import placed_holds
 from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, Schedule, Waits
 from slab_core.schedule.names import names
 from slab_core.schedule.people import Choice
@@ -70,7 +71,8 @@ def schedule(
     axis, puzzle, answer = _placed(work, rates, calendar, start, budget)
     made = _result(alternate=takeoff.alternate, work=work, axis=axis, puzzle=puzzle, answer=answer)
     bought = purchases(takeoff=takeoff, schedule=made, calendar=calendar, lead_days=lead_days or {})
-    return replace(made, purchases=bought)
+    held = placed_holds(holds=takeoff.holds, activities=made.activities, placed=made.placed)
+    return replace(made, purchases=bought, holds=held)
 
 
 def _placed(

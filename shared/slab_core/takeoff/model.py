@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from slab_core.errors import Problem
+from slab_core.materials.slab_limits_model import Residue
 from slab_core.numerics.grid import Ints
 
 LineKind = Literal["material", "labour", "equipment", "disposal"]
@@ -43,6 +44,34 @@ class WoodMoisture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SlabState:
+    """What was measured on the slab or is known of it, None where nobody did: the highest humidity of all
+    tests in it, the most moisture it gives off (pounds from 1,000 ft² in 24 h), pH, its own temperature, age,
+    its surface profile of ICRI 310.2R (1-10) when products go on, and what is left on it."""
+
+    humidity_percent: float | None = None
+    vapour_lb: float | None = None
+    ph: float | None = None
+    temperature_c: float | None = None
+    age_days: int | None = None
+    profile: int | None = None
+    residue: Residue = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """Something that has to be settled before work of the codes `before` begins: what is to be done, by whom,
+    and the rule with its source that asks for it."""
+
+    code: str
+    what: str
+    who: str
+    before: tuple[str, ...]
+    rule: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """What is known of the building. `built_year` decides the caution on asbestos."""
 
@@ -53,6 +82,7 @@ class Site:
     lived_in: bool = True
     slab_has: tuple[Literal["tendons", "heating-pipes", "membrane"], ...] = ()
     wood: WoodMoisture | None = None
+    slab: SlabState = SlabState()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,7 +265,8 @@ class DoneLine:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Takeoff:
     """Result of the takeoff stage for the whole job and one alternate. `bags_needed` are bags of compound,
-    spare apart, by chance; None where nothing is poured. `allowance` is None where the slab was surveyed."""
+    spare apart, by chance; None where nothing is poured. `allowance` is None where the slab was surveyed.
+    `holds` are what somebody has to settle before work goes on; earlier results lack them."""
 
     alternate: str
     lines: tuple[TakeoffLine, ...]
@@ -248,3 +279,4 @@ class Takeoff:
     draws: QuantityDraws | None = None
     done: tuple[DoneLine, ...] = ()
     allowance: Allowance | None = None
+    holds: tuple[Hold, ...] = ()

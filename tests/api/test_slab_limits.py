@@ -1,0 +1,57 @@
+"""What is measured on a slab is held against the limits of the firm's own products, and blocks or holds."""
+
+from typing import Any
+
+from tests.support.api import Firm, valid_job
+from tests.support.own_worker import OwnWorker
+from tests.support.problems import pointers_of
+
+
+def _estimate(firm: Firm, worker: OwnWorker, slab: dict[str, Any]) -> dict[str, Any]:
+    job = valid_job()
+    job["site"] = {**job.get("site", {}), "slab": slab}
+    answer = firm.post("/v1/estimates", job)
+    assert answer.status_code == 202, answer.text
+    worker.work_off()
+    estimate: dict[str, Any] = firm.client.get(answer.headers["location"]).json()
+    return estimate
+
+
+def test_a_slab_too_humid_for_the_adhesive_ends_the_estimate_with_the_reason(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    estimate = _estimate(firm, worker, {"humidity_percent": 88})
+    assert estimate["state"] == "refused"
+    (problem,) = [one for one in estimate["problems"] if one["code"] == "slab-too-humid"]
+    assert problem["pointer"] == "/site/slab/humidity_percent"
+    assert "88 %" in problem["detail"]
+    assert "at most 75 %" in problem["detail"]
+
+
+def test_limits_of_the_firms_own_adhesive_count_and_what_is_unknown_stands_in_the_plan(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    limits = {"most_humidity_percent": 90, "least_age_days": 28, "source": "the firm's own adhesive sheet"}
+    assert firm.post("/v1/catalogues", {"adhesive": {"lead_days": 4, "limits": limits}}).status_code == 201
+    estimate = _estimate(firm, worker, {"humidity_percent": 88, "ph": 10.5})
+    assert estimate["state"] == "completed", estimate["problems"]
+    (told,) = [one for one in estimate["problems"] if one["code"] == "slab-ph"]
+    assert told["detail"].startswith("hold: ")
+    path = f"/v1/estimates/{estimate['id']}"
+    takeoff, plan = (firm.client.get(f"{path}/{stage}").json()["result"] for stage in ("takeoff", "schedule"))
+    age = next(hold for hold in takeoff["holds"] if hold["code"] == "slab-too-young")
+    assert age["source"] == "the firm's own adhesive sheet"
+    held = next(hold for hold in plan["holds"] if hold["code"] == "slab-too-young")
+    assert "/spread/" in held["activity"]
+    bought = next(one for one in plan["purchases"] if one["product"] == "wood-adhesive")
+    assert bought["order_by"] < bought["needed_on"]
+
+
+def test_measures_that_cannot_be_are_refused_where_they_stand(firm: Firm) -> None:
+    job = valid_job()
+    job["site"] = {"slab": {"ph": 15, "profile": 11, "residue": "glue"}}
+    answer = firm.post("/v1/estimates", job)
+    assert answer.status_code == 422
+    assert set(pointers_of(answer)) == {"/site/slab/ph", "/site/slab/profile", "/site/slab/residue"}
+    answer = firm.post("/v1/catalogues", {"adhesive": {"limits": {"not_on": ["glue"]}}})
+    assert answer.status_code == 422
