@@ -1,4 +1,4 @@
-"""What a quote of what is left comes to with the work that is done: the accepted lines' shares beside its own."""
+"""What a quote of what is left comes to with what is done: shares of accepted lines beside its own."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -51,9 +51,9 @@ def whole_job(
 ) -> tuple[PricedLine, ...]:
     """Each accepted line's done share and what is left, added up.
 
-    A line that comes out in quantity and unit cost as it was accepted keeps its accepted price. Lines that are
-    shares of sums are done as far as the others together; an allowance covers what is left alone, and a minimum
-    charge is that of the whole job.
+    A line that comes out in quantity and unit cost as it was accepted keeps its accepted price. Lines that
+    are shares of sums are done as far as the others together; an allowance covers what is left alone, and a
+    minimum charge is that of the whole job.
     """
     after = {_key(line): line for line in left if not line.key.startswith(_MINIMUM)}
     in_all = _done_in_all(accepted, shares)

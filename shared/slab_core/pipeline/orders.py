@@ -17,7 +17,7 @@ from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
 from slab_core.numerics.budget import Budget
-from slab_core.pipeline.behind import work_behind
+from slab_core.pipeline.behind import still_resting, work_behind
 from slab_core.quote.model import Quote
 from slab_core.quote.price import price
 from slab_core.rooms.build import build_rooms
@@ -378,11 +378,21 @@ def _schedule(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             calendar=job.calendar,
             earliest_start=job.earliest_start,
             lead_days=lead_days,
+            resting=resting,
             budget=budget,
         )
 
     lead_days = job.catalogue.lead_days(job.covering)
-    values = (job.rates, job.climate, job.catalogue, job.calendar, job.earliest_start, lead_days)
+    resting = still_resting(job)
+    values = (
+        job.rates,
+        job.climate,
+        job.catalogue,
+        job.calendar,
+        job.earliest_start,
+        lead_days,
+        resting,
+    )
     upstream = (earlier.digest("takeoff", JOB, step.alternate),)
     return Order(inputs=values, upstream=upstream, compute=compute)
 

@@ -9,7 +9,7 @@ from slab_core.schedule.model import Waits
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Products:
-    """What the waits depend on."""
+    """What the waits depend on. What was poured before the work begins has rested for `rested_hours`."""
 
     compound: Compound
     primer: Primer
@@ -17,6 +17,7 @@ class Products:
     climate: Climate
     waits: Waits
     patch: Patch = Patch()
+    rested_hours: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +32,7 @@ class Wait:
 NEW_COMPOUND_ON = frozenset({"pour", "edges", "polish"})
 """Work on a pour that needs it as hard as the next pour does."""
 
+GROUND = frozenset({"grind", "hand-grind", "bond-grind", "edge-grind"})
 WALKED_ON = frozenset({"finish", "verify", "undercut", "casing-legs"})
 LIGHT_WORK = frozenset({"transitions", "trim", "carpet-edge", "clean"})
 FULL_LOAD = frozenset({"furniture-in", "hand-over"})
@@ -43,6 +45,8 @@ def wait_between(*, before: str, after: str, depth_m: float, products: Products)
     """
     if before in ("pour", "edges"):
         return _after_compound(before=before, after=after, depth_m=depth_m, products=products)
+    if before == "resting":
+        return _after_earlier_pours(after=after, depth_m=depth_m, products=products)
     if before in ("patch", "skim"):
         return _after_patch(after=after, products=products)
     if before == "spread":
@@ -75,6 +79,21 @@ def _after_compound(*, before: str, after: str, depth_m: float, products: Produc
     if after in WALKED_ON:
         return _least(drying.walk_hours(compound=compound, climate=climate), f"{what} to bear walking")
     return None
+
+
+def _after_earlier_pours(*, after: str, depth_m: float, products: Products) -> Wait | None:
+    """Wet compound is neither ground nor covered; what has passed since it was poured counts."""
+    compound, climate = products.compound, products.climate
+    if after in GROUND or after in NEW_COMPOUND_ON or after in ("patch", "skim"):
+        hours = drying.next_pour_hours(compound=compound, climate=climate)
+    elif after == "spread":
+        hours = drying.cover_hours(compound=compound, depth_m=depth_m, climate=climate)
+    elif after in WALKED_ON or after == "prime":
+        hours = drying.walk_hours(compound=compound, climate=climate)
+    else:
+        return None
+    left = hours - products.rested_hours
+    return _least(left, "what is poured already to dry") if left > 0.0 else None
 
 
 def _after_patch(*, after: str, products: Products) -> Wait | None:

@@ -12,7 +12,8 @@ from slab_core.schedule.retests import retests_of
 from slab_core.takeoff.model import Task
 
 STARTS_A_WAIT = frozenset(
-    {"prime", "pour", "edges", "patch", "skim", "finish", "moisture-read", "acclimation", "spread"}
+    {"resting", "prime", "pour", "edges", "patch", "skim"}
+    | {"finish", "moisture-read", "acclimation", "spread"}
 )
 """Codes whose wait may outlast the work in between, so that it is kept to whatever later code asks for it."""
 

@@ -9,8 +9,10 @@ AFTER: dict[str, tuple[str, ...]] = {
     "moisture-test": ("tear-out",),
     "moisture-read": ("moisture-test",),
     "survey": ("tear-out",),
-    "bond-grind": ("survey",),
-    "edge-grind": ("survey",),
+    # What was poured before the work that is left begins.
+    "resting": (),
+    "bond-grind": ("survey", "resting"),
+    "edge-grind": ("survey", "resting"),
     "grind": ("bond-grind",),
     "hand-grind": ("edge-grind",),
     # Pins stand in the low places that are filled, height is ground off the high ones: side by side.

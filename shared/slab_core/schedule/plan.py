@@ -20,6 +20,7 @@ from slab_core.schedule.model import STARTER_WAITS, Activity, Calendar, Placed, 
 from slab_core.schedule.names import names
 from slab_core.schedule.people import Choice
 from slab_core.schedule.purchases import purchases
+from slab_core.schedule.resting import NOTHING_RESTS, Resting
 from slab_core.schedule.search import search
 from slab_core.schedule.serial import AxisTooShort
 from slab_core.takeoff.model import Takeoff
@@ -42,6 +43,7 @@ def schedule(
     waits: Waits = STARTER_WAITS,
     patch: Patch = Patch(),
     lead_days: Mapping[str, int] | None = None,
+    resting: Resting = NOTHING_RESTS,
 ) -> Schedule:
     """When every task of the takeoff runs, with drying between them.
 
@@ -49,6 +51,7 @@ def schedule(
     plan ends as early as the solver found, `finish_bound_minute` is what it proved. On no day are more bags
     poured than `rates.bags_per_day`. A greatest lag that cannot be kept is reported and exceeded as little
     as possible. Purchases are ordered `lead_days` before they are needed, by product id.
+    What is `resting` was poured before and dries on from the start.
 
     Raises
     ------
@@ -61,11 +64,13 @@ def schedule(
     if rates.people < 1:
         raise refuse(code="crew-empty", detail="the crew has nobody in it", pointer="/rates/people")
     products = Products(
-        compound=compound, primer=primer, adhesive=adhesive, climate=climate, waits=waits, patch=patch
-    )
+        compound=compound, primer=primer, adhesive=adhesive, climate=climate, waits=waits, patch=patch,
+        rested_hours=resting.rested_hours,
+    )  # fmt: skip
     start = utc_minute(instant=earliest_start)
     day = axis_of(windows=windows(calendar=calendar, from_minute=start, days=FIRST_DAYS)).longest_day()
-    work = network(tasks=takeoff.tasks, rates=rates, products=products, day_minutes=day * SLOT_MINUTES)
+    tasks = (*resting.tasks(), *takeoff.tasks) if takeoff.tasks else ()
+    work = network(tasks=tasks, rates=rates, products=products, day_minutes=day * SLOT_MINUTES)
     if not work.activities:
         return _empty(alternate=takeoff.alternate, start=start, problems=work.problems)
     axis, puzzle, answer = _placed(work, rates, calendar, start, budget)
