@@ -76,8 +76,9 @@ def heights_at(*, surface: Surface, x: Floats, y: Floats) -> Floats:
     return np.asarray(lower * (1 - q) + upper * q, dtype=np.float64)
 
 
-def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: str) -> Problem:
-    """The refusal for one doorway; `nearest_m` are slab heights at its two ends on the nearest plane."""
+def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: str, relief: str) -> Problem:
+    """The refusal for one doorway; `nearest_m` are slab heights at its two ends on the nearest plane,
+    `relief` is a sentence about what would do."""
     finished = [height + door.build_up_m for height in nearest_m]
     low, high = door.low_m + door.build_up_m, door.high_m + door.build_up_m
     worst = max(finished, key=lambda height: max(low - height, height - high))
@@ -86,7 +87,7 @@ def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: s
     detail = (
         f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)}, "
         f"as heights on the job's datum; the nearest that can be reached is {_both(worst)}, {_miss(miss)} "
-        f"{side} the range. What stops it: {stopped_by}."
+        f"{side} the range. What stops it: {stopped_by}. {relief}"
     )
     return Problem(code="threshold-unmeetable", detail=detail, pointer=door.pointer, severity="refusal")
 

@@ -1,5 +1,8 @@
 """Doorways hold the plane; those that cannot be met are named with the nearest height."""
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -104,6 +107,51 @@ def test_doorways_that_no_plane_joins_are_all_named() -> None:
     assert [problem.pointer for problem in plan.problems] == [
         f"/rooms/0/openings/{k}/threshold" for k in range(4)
     ]
+
+
+def told_mm(plan: Plan, what: str) -> float:
+    """What the refusal says would do, as it shows it."""
+    found = re.search(r"\((\d+\.\d) mm\) " + what, plan.problems[0].detail)
+    assert found is not None, plan.problems[0].detail
+    return float(found.group(1)) * 1e-3
+
+
+@pytest.mark.parametrize(
+    ("finished_m", "what", "field"),
+    [
+        (-0.0102, "more of grinding", "greatest_grind_m"),
+        (-0.0137, "more of grinding", "greatest_grind_m"),
+        (0.0431, "more of fill", "greatest_fill_m"),
+        (0.0502, "more of fill", "greatest_fill_m"),
+    ],
+)
+def test_the_limit_that_would_do_does_when_it_gives_way_so_far_and_hardly_less_would(
+    finished_m: float, what: str, field: str
+) -> None:
+    opening = south(finished_m + build_up_m())
+    more = told_mm(planned(opening), what)
+    usual = getattr(Limits(), field)
+    assert planned(opening, limits=replace(Limits(), **{field: usual + more})).solve.status != "infeasible"
+    # It is rounded up to 1/32 in.
+    less = replace(Limits(), **{field: usual + more - INCH_M / 32 - 2e-4})
+    assert planned(opening, limits=less).solve.status == "infeasible"
+
+
+@pytest.mark.parametrize("finished_m", [-0.0102, 0.0502])
+def test_a_range_that_reaches_so_far_as_the_refusal_says_would_do_and_hardly_less_would(
+    finished_m: float,
+) -> None:
+    finished = finished_m + build_up_m()
+    more = told_mm(planned(south(finished)), "further at the doorways")
+    assert planned(south(finished, half_range_m=FLUSH_M + more)).solve.status != "infeasible"
+    less = FLUSH_M + more - INCH_M / 32 - 2e-4
+    assert planned(south(finished, half_range_m=less)).solve.status == "infeasible"
+
+
+def test_what_is_forbidden_is_not_said_to_do_by_a_little_more_of_it() -> None:
+    plan = planned(south(-0.003 + build_up_m()), limits=Limits(no_grinding=True))
+    assert "more of grinding" not in plan.problems[0].detail
+    assert "options.doorways" in plan.problems[0].detail
 
 
 def test_a_passing_floor_is_still_raised_to_a_doorway_that_asks_for_it() -> None:
