@@ -269,3 +269,35 @@ def test_what_is_left_changes_only_the_quote_of_the_plan_that_was_followed(
     answer = owner.post(f"{quote}/change-orders", {"quote": wanted})
     assert code_of(answer) == "quotes-apart"
     assert "what is left of the work of estimate" in answer.text
+
+
+def test_boards_wait_until_what_was_poured_is_dry(
+    owner: Firm, worker: OwnWorker, first: dict[str, Any], plane: Heights
+) -> None:
+    again = _survey("after the pour", plane, after=["studio-grinding", "studio-pours"])
+    options = {"grid_step": "0.15 m", "earliest_start": "2026-03-03T08:00:00Z"}
+    finish = []
+    for poured in (None, "2026-03-03T07:00:00Z", "2026-02-03T07:00:00Z"):
+        follows = _follows(first, **({"last_pour_at": poured} if poured else {}))
+        estimate = _finished(owner, worker, _job(again, follows=follows, options=options))
+        finish.append(_result(owner, estimate, "schedule")["finish_at"])
+    unknown, fresh, dry = finish
+    assert dry < fresh <= unknown
+
+
+def test_what_was_ground_too_little_is_more_grinding_in_the_change_order(
+    owner: Firm, worker: OwnWorker, service: Service
+) -> None:
+    first = _finished(owner, worker, _job(name="Studio, Alder Lane, hard hump"))
+    quote = _accepted(owner, service, first)
+    untouched = _survey("after grinding", hump_and_hollow, after=["studio-grinding"])
+    rest = _finished(owner, worker, _job(untouched, follows=_follows(first)))
+    assert "ground-too-little" in _codes(rest)
+    wanted = rest["links"]["quotes"][0].rpartition("/")[2]
+    change = owner.post(f"{quote}/change-orders", {"quote": wanted}).json()["document"]["change"]
+    grind = next(
+        line for line in change["lines"] if line["key"].startswith("grind/") and line["unit"] == "PH"
+    )
+    assert Decimal(grind["quantity_after"]) > Decimal(grind["quantity_before"])
+    assert "done as accepted" in grind["reason"]
+    assert Decimal(change["total"]["amount"]) > 0
