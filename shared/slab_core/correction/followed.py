@@ -25,6 +25,9 @@ RESERVES_M = (0.0002, 0.0006, 0.0012)
 """So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
 those of the coarser lattice take some of it; the more is tried where the less does not pass."""
 
+PART_RESERVES_M = (*RESERVES_M, 0.0024)
+"""The last for slabs whose humps are ground to the limit beside a pour, which bends only at its pins."""
+
 ROUNDS = 2
 """Heights are looked for again with areas priced by the depths of those before."""
 
@@ -112,7 +115,7 @@ def _in_part(
     """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows: what the
     first heights cost by volume, if there are any."""
     first_cost = None
-    for reserve_m in RESERVES_M:
+    for reserve_m in PART_RESERVES_M:
         plain = demand = wanted_demand(
             task=task,
             wanted=Wanted(
@@ -131,7 +134,7 @@ def _in_part(
             drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
             if not drafts and not passed:
                 return first_cost  # what is tighter costs more
-            last = reserve_m == RESERVES_M[-1]
+            last = reserve_m == PART_RESERVES_M[-1]
             passed |= any(
                 _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
                 for bay_m, draft in (drafts if last else drafts[:1])
