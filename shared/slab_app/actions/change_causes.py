@@ -1,26 +1,33 @@
 """Why two estimates of a job differ: in what was surveyed, wished for, charged, or planned with."""
 
+from dataclasses import fields
 from typing import Final
 
 from slab_app.codec import encode
 from slab_core.job import Job
 from slab_core.quote.change_order import Cause
 
-_FIELDS: Final[dict[Cause, tuple[str, ...]]] = {
-    "survey": ("basis", "surveys", "benchmarks"),
-    "wish": ("rooms", "tolerance", "covering", "scope", "site", "limits", "level_through", "confidence"),
+_PARTS: Final[dict[Cause, tuple[str, ...]]] = {
+    "survey": ("basis", "surveys", "benchmarks", "followed"),
+    "wish": (
+        *("rooms", "tolerance", "covering", "scope", "site", "limits"),
+        *("level_through", "doorways", "confidence"),
+    ),
     "prices": ("price_book", "tax_place"),
-    "planning": ("catalogue", "rates", "planning", "calendar", "climate", "surface", "seed"),
 }
+_CAUSE = {name: cause for cause, names in _PARTS.items() for name in names}
+_CHANGES_NOTHING = frozenset({"name", "pricing_date", "earliest_start", "alternates", "lower_bound"})
+"""Days change no quantity, and which alternate a quote is of is told by the quotes themselves."""
 
 
 def causes_of(*, before: Job, after: Job, other_alternate: bool) -> frozenset[Cause]:
-    """Everything that differs but days, which change no quantity; `other_alternate` says that another way of
-    correction was chosen."""
+    """Everything that differs; what no other cause is behind is the firm's planning. `other_alternate` says
+    that another way of correction was chosen."""
     found: set[Cause] = {"wish"} if other_alternate and before.basis == after.basis else set()
-    for cause, names in _FIELDS.items():
-        if any(not _same(getattr(before, name), getattr(after, name)) for name in names):
-            found.add(cause)
+    for field in fields(Job):
+        name = field.name
+        if name not in _CHANGES_NOTHING and not _same(getattr(before, name), getattr(after, name)):
+            found.add(_CAUSE.get(name, "planning"))
     return frozenset(found)
 
 
