@@ -115,6 +115,21 @@ def test_the_same_firm_posted_again_finds_its_plan(
     assert first == second
 
 
+def test_a_firm_that_was_planned_once_need_not_be_told_again(
+    owner: Firm, worker: OwnWorker, quotes: tuple[str, str, str], schedule: str
+) -> None:
+    id_ = schedule.rpartition("/")[2]
+    told = {name: _request(quotes)[name] for name in ("from", "seconds", "jobs")}
+    again = _planned(owner, worker, "/v1/firm-schedules", {**told, "like": id_})
+    first, second = (owner.client.get(f"{where}/plan").json() for where in (schedule, again))
+    assert first == second
+    smaller = {**told, "like": id_, "crews": [{**NORTH, "id": "west"}]}
+    plan = _result(owner, _planned(owner, worker, "/v1/firm-schedules", smaller))["plan"]
+    assert {visit["crew"] for visit in plan["visits"]} == {"west"}
+    nobody = owner.post("/v1/firm-schedules", {**told, "like": str(uuid4())})
+    assert pointers_of(nobody) == ["/like", "/crews"]
+
+
 def test_schedules_are_listed_apart_from_estimates(owner: Firm, schedule: str) -> None:
     id_ = schedule.rpartition("/")[2]
     listed = owner.client.get("/v1/firm-schedules").json()

@@ -57,8 +57,8 @@ def read_jobs(
         if document.site is not None and site is None:
             reader.fault(f"there is no site {document.site!r}; list it in sites", (*at, "site"))
         if site is None:
-            site = Site(id=f"at {id}")
-            sites.append(site)
+            site = next((one for one in sites if one.id == f"at {id}"), Site(id=f"at {id}"))
+            sites += [site] if site not in sites else []
         jobs.append(_job(reader, document, quote, id, site, means, now_minute, at))
     return tuple(jobs), tuple(sites)
 

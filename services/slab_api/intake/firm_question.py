@@ -23,17 +23,21 @@ _ANY_TIME = datetime(2000, 1, 1, tzinfo=UTC)
 _IN_A_JOB = re.compile(r"^(/jobs/\d+)/.*$")
 
 
-def read_plan(uow: UnitOfWork, *, posted: FirmScheduleCreate, now: datetime) -> FirmQuestion:
-    """All from the document. Raises ApiProblem that names every place that is wrong."""
+def read_plan(
+    uow: UnitOfWork, *, posted: FirmScheduleCreate, like: FirmQuestion | None, now: datetime
+) -> FirmQuestion:
+    """All from the document, but for what it takes over from the schedule that it is `like`.
+
+    Raises ApiProblem that names every place that is wrong.
+    """
     reader = MeansReader(uow=uow, time_zone=_first_zone(uow, posted))
+    if posted.like is not None and like is None:
+        reader.fault("there is no schedule of the firm with this id", ("like",))
     now_minute = reader.moment(posted.from_, ("from",), default=now)
-    sites = reader.sites(posted.sites)
-    means = FirmMeans(
-        crews=reader.crews(posted.crews),
-        machines=reader.machines(posted.machines),
-        sites=sites,
-        ways=reader.ways(posted.travel, sites=sites),
-    )
+    means = _means(reader, posted, like)
+    if not means.crews:
+        reader.fault("list crews, or name a schedule in like to take them from", ("crews",))
+        raise invalid(tuple(reader.faults))
     listed = [(job, ("jobs", n)) for n, job in enumerate(posted.jobs)]
     jobs, sites = read_jobs(reader, listed, means=means, now_minute=now_minute)
     question = FirmQuestion(
@@ -109,6 +113,24 @@ def read_what_if(uow: UnitOfWork, *, posted: WhatIfCreate, before: Answered, now
         new=jobs[0] if jobs else None,
     )
     return _checked(question, reader, place="/job")
+
+
+def _means(reader: MeansReader, posted: FirmScheduleCreate, like: FirmQuestion | None) -> FirmMeans:
+    """Each list as it is posted, or as the other schedule has it."""
+    sites = reader.sites(posted.sites)
+    crews, machines = reader.crews(posted.crews), reader.machines(posted.machines)
+    if like is None:
+        ways = reader.ways(posted.travel, sites=sites)
+        return FirmMeans(crews=crews, machines=machines, sites=sites, ways=ways)
+    sites = sites or like.sites
+    known = {"", *(site.id for site in sites)}
+    older = tuple(way for way in like.ways if {way.start, way.end} <= known)
+    return FirmMeans(
+        crews=crews or like.crews,
+        machines=machines or like.machines,
+        sites=sites,
+        ways=reader.ways(posted.travel, sites=sites) or older,
+    )
 
 
 def _first_zone(uow: UnitOfWork, posted: FirmScheduleCreate) -> str:

@@ -25,6 +25,7 @@ from slab_api.schemas.firm_schedules import FirmScheduleCreate, ReplanCreate, Wh
 from slab_app.actions.crew_calendars import crew_text
 from slab_app.actions.firm_schedules import (
     cancel_schedule,
+    find_question,
     get_answer,
     get_schedule,
     list_schedules,
@@ -76,7 +77,9 @@ async def post(call: Posts, idempotency_key: IdempotencyKey = None, prefer: Pref
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
         posted, now = call.document(FirmScheduleCreate), call.state.clock.now()
-        return _queue(uow, actor, call, id=posted.id, question=read_plan(uow, posted=posted, now=now))
+        like = None if posted.like is None else find_question(uow, actor, id=posted.like)
+        question = read_plan(uow, posted=posted, like=like, now=now)
+        return _queue(uow, actor, call, id=posted.id, question=question)
 
     return await _answer_or_wait(call, make)
 

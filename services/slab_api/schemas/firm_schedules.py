@@ -100,7 +100,11 @@ class FirmScheduleCreate(Document):
         Moment | None, Field(alias="from", description="Nothing begins before; now unless said.")
     ] = None
     seconds: Seconds = 10.0
-    crews: Annotated[tuple[CrewDocument, ...], Field(min_length=1, max_length=50)]
+    like: Annotated[
+        ClientId | None,
+        Field(description="A schedule whose crews, machines, sites and ways count where this lists none."),
+    ] = None
+    crews: Annotated[tuple[CrewDocument, ...], Field(max_length=50)] = ()
     machines: Annotated[tuple[MachineDocument, ...], Field(max_length=200)] = ()
     sites: _Sites = ()
     travel: _Ways = ()

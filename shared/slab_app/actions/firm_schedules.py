@@ -97,6 +97,14 @@ def get_answer(uow: UnitOfWork, actor: Actor, *, id: UUID) -> Answered:
     return _answered(uow, run=schedule.run, step=schedule.step)
 
 
+def find_question(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> FirmQuestion | None:
+    """What a schedule was asked, whether it is answered or not; None if there is no such schedule."""
+    run, run_input = uow.runs.get(run_id=id), uow.runs.input(run_id=id)
+    if run is None or run_input is None or run.kind != KIND:
+        return None
+    return decode(FirmQuestion, Encoded(json=run_input.json, arrays=run_input.arrays))
+
+
 def publish_schedule(
     uow: UnitOfWork, actor: Actor, *, id: UUID, now: datetime
 ) -> tuple[Answered, PublishedSchedule]:
