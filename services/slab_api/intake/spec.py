@@ -19,7 +19,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
 from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions
-from slab_core.takeoff.model import Scope, Site, SlabState, WoodMoisture
+from slab_core.takeoff.model import Scope, Site, SlabState, Stock, WoodMoisture
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
@@ -100,6 +100,7 @@ def read_scope(job: JobParts, *, reader: Reader) -> Scope:
         carpet_edge_m=reader.not_negative(scope.carpet_edge, ("scope", "carpet_edge")),
         bond_grinding=scope.bond_grinding,
         moisture_tests=scope.moisture_tests,
+        stock=tuple(Stock(product=one.product, packages=one.packages) for one in scope.stock),
     )
 
 

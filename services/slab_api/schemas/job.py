@@ -137,6 +137,13 @@ class CoveringDocument(Document):
     ] = None
 
 
+class StockDocument(Document):
+    """Unopened packages that an earlier job left, by the product's id in the catalogue."""
+
+    product: Name
+    packages: Annotated[int, Field(ge=1, le=100_000)]
+
+
 class ScopeDocument(Document):
     """Work around the slab that rooms and readings do not tell."""
 
@@ -150,6 +157,7 @@ class ScopeDocument(Document):
     carpet_edge: Length = 0.0
     bond_grinding: bool = True
     moisture_tests: bool = True
+    stock: Annotated[tuple[StockDocument, ...], Field(max_length=500)] = ()
 
 
 class LimitsDocument(Document):

@@ -30,7 +30,10 @@ def quantity_draws(
 ) -> tuple[QuantityDraws, Quantiles | None]:
     """The draws of every line that varies, and the bags that pours take, by chance; one surface a floor."""
     chances = _chances(brief=brief, rooms=rooms, surfaces=surfaces, seed=seed)
-    found = line_draws(brief=brief, lines=lines, chances=chances)
+    found = {
+        place: np.maximum(0.0, drawn - lines[place].from_stock)
+        for place, drawn in line_draws(brief=brief, lines=lines, chances=chances).items()
+    }
     line = np.array(sorted(found), dtype=np.int32)
     quantity = np.array([found[k] for k in line.tolist()], dtype=np.float32).reshape(len(line), DRAWS)
     bags = sum(chances.bags.values(), np.zeros(DRAWS))

@@ -144,9 +144,10 @@ def whole_packages(*, net: float, waste_share: float, size: float) -> int:
 def supply_line(supply: Supply) -> TakeoffLine:
     """The line to order; `packages` given overrules the rounding, for what is rounded elsewhere."""
     package = supply.package
-    order = supply.packages
+    order, left = supply.packages, 0.0
     if order is None:
         order = whole_packages(net=supply.net, waste_share=supply.waste_share, size=package.size)
+        left = max(0.0, order * package.size - supply.net * (1.0 + supply.waste_share))
     measure = _MEASURE[package.size_unit]
     inputs = {**supply.inputs, "package": f"{package.size:.4g} {measure} a {package.unit}"}
     return TakeoffLine(
@@ -161,6 +162,7 @@ def supply_line(supply: Supply) -> TakeoffLine:
         trace=Trace(stage=supply.stage, formula=supply.formula, inputs=inputs),
         package=package.unit,
         weight_kg=order * package.weight_kg,
+        left_over=left,
     )
 
 

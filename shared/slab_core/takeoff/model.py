@@ -15,6 +15,14 @@ Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stock:
+    """Unopened packages of a product that an earlier job left."""
+
+    product: str
+    packages: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Scope:
     """Work around the slab that the rooms and readings do not tell."""
 
@@ -26,6 +34,7 @@ class Scope:
     carpet_edge_m: float = 0.0
     bond_grinding: bool = True
     moisture_tests: bool = True
+    stock: tuple[Stock, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +120,9 @@ class Trace:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeoffLine:
     """One thing to buy or do. `order` is in whole packages for material and equals net x (1 + waste) for
-    the rest. `price_code` is what the price book is asked for."""
+    the rest. `price_code` is what the price book is asked for. `from_stock` are packages on top of the order
+    that an earlier job left; `left_over` is about what remains of whole packages when all is done, in `unit`;
+    0 where packages are counted pour by pour."""
 
     key: LineKey
     kind: LineKind
@@ -124,6 +135,8 @@ class TakeoffLine:
     trace: Trace
     package: str = ""
     weight_kg: float = 0.0
+    from_stock: float = 0.0
+    left_over: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,6 +33,7 @@ from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_rules import slab_problems
 from slab_core.takeoff.slab_supplies import slab_supplies
+from slab_core.takeoff.stock import less_stock, stock_problems
 from slab_core.takeoff.trim import cut_lists, trim_supplies
 from slab_core.takeoff.trowelling import finish_bags, patch_bags, trowelling
 from slab_core.tolerance.model import ToleranceReport
@@ -125,10 +126,11 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         *map(supply_line, supplies),
         *disposal_lines(brief),
     )
-    lines = tuple(sorted(unordered, key=_place))
+    lines = less_stock(lines=tuple(sorted(unordered, key=_place)), stock=brief.scope.stock)
     problems = (
         *conditions(brief=brief),
         *slab_problems(brief),
+        *stock_problems(lines=lines, stock=brief.scope.stock),
         *missing_items(brief),
         # What is left of a job is no whole job, so it is not weighed as one.
         *(
