@@ -96,8 +96,8 @@ def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) 
                 demand=with_areas(task=task, shape=shape, demand=plain, pours=False),
                 most_mm=most_mm - KEPT_FILL_MM,
             )
-        if passed or budget.left_s() <= 0.0:
-            break
+        if passed or weighing.kinds[HAND].cost is None or budget.left_s() <= 0.0:
+            break  # what cannot be placed cannot be so with deeper fill either
     return first_cost
 
 

@@ -9,8 +9,10 @@ from slab_core.correction.bound_cells import cells_bound, cells_of, is_impossibl
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.optimum_model import Demand
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats
+from slab_core.numerics.grid import Floats, Grid
+from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule
+from tests.slabs import rectangle
 from tests.unit.slab_core.correction.test_optimum import demand, dense_least_cost, wavy
 
 SEEDS = range(6)
@@ -66,6 +68,23 @@ def test_means_of_heights_that_keep_the_rules_keep_them_between_whole_cells(seed
     up = cells.fill_weight * wanted.fill_prices.of(np.maximum(change + 0.02, 0.0))
     down = cells.grind_weight * wanted.grind_prices.of(np.maximum(0.02 - change, 0.0))
     assert bound <= float((up + down).sum())
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_on_a_floor_with_a_corner_missing_cells_cost_no_more(seed: int) -> None:
+    """The corner's edge runs through the middle of cells: no straightedge leaves the floor on them either."""
+    slab = wavy(seed, shape=(17, 15))
+    inside = np.ones(slab.shape, dtype=np.bool_)
+    inside[9:, 7:] = False
+    whole = demand(slab)
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=whole.step_m, nx=slab.shape[1], ny=slab.shape[0])
+    floor = rectangle((slab.shape[1] - 1) * whole.step_m, (slab.shape[0] - 1) * whole.step_m)
+    wanted = replace(whole, inside=inside, free=free_steps(floor=floor, grid=grid, inside=inside))
+    exact = unrestricted_optimum(demand=wanted, budget=Budget(), explain=False)
+    cells = cells_of(wanted)
+    assert not cells.inside[4:, 3:].any()
+    assert cells_bound(demand=cells, budget=Budget()) <= exact.cost * (1.0 + 1e-3)
+    assert not is_impossible(demand=wanted, budget=Budget())
 
 
 def test_what_cells_or_every_second_node_prove_impossible_is_impossible() -> None:
