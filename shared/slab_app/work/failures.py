@@ -38,7 +38,7 @@ def park_killer(*, bench: Bench, step: ClaimedStep, uow: UnitOfWork) -> None:
 def _parked(step: ClaimedStep, what: str) -> Problem:
     detail = (
         f"The {step.spec.stage} step for {step.spec.subject} was tried as often as allowed and set aside: "
-        f"each time {what}. The input is kept; post the estimate again once the cause is found."
+        f"each time {what}. The input is kept; post it again once the cause is found."
     )
     return Problem(code=STEP_PARKED, detail=detail, severity="refusal")
 
