@@ -27,7 +27,7 @@ _SAID = {
 
 def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[Weighed]) -> str:
     """What is done at the doorway, and what each other way there would cost, doing the best elsewhere."""
-    cost = next(each.cost for each in weighed if each.chosen == chosen)
+    cost = min(each.cost for each in weighed if each.chosen == chosen)
     others = []
     for way, said in _SAID.items():
         if way == one.way:
@@ -36,7 +36,7 @@ def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[We
         if costs:
             least = min(costs)
             others.append(
-                f"{said} costs {least - cost:.2f} more" if least < np.inf else f"{said} would not do"
+                f"{said} costs {least - cost:.2f} more" if least < np.inf else f"{said}: no plan was found"
             )
     detail = f"opening {task.doors[one.door].opening.id}: {_done(one)}"
     return f"{detail}; {', '.join(others)}." if others else f"{detail}."
