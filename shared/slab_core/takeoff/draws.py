@@ -30,15 +30,20 @@ def quantity_draws(
 ) -> tuple[QuantityDraws, Quantiles | None]:
     """The draws of every line that varies, and the bags that pours take, by chance; one surface a floor."""
     chances = _chances(brief=brief, rooms=rooms, surfaces=surfaces, seed=seed)
+    bags = sum(chances.bags.values(), np.zeros(DRAWS))
+    draws = drawn_lines(brief=brief, lines=lines, chances=chances)
+    return draws, quantiles(bags) if chances.bags else None
+
+
+def drawn_lines(*, brief: Brief, lines: tuple[TakeoffLine, ...], chances: Chances) -> QuantityDraws:
+    """What is to be ordered of every line that varies: what stock there is comes off what is needed."""
     found = {
         place: np.maximum(0.0, drawn - lines[place].from_stock)
         for place, drawn in line_draws(brief=brief, lines=lines, chances=chances).items()
     }
     line = np.array(sorted(found), dtype=np.int32)
     quantity = np.array([found[k] for k in line.tolist()], dtype=np.float32).reshape(len(line), DRAWS)
-    bags = sum(chances.bags.values(), np.zeros(DRAWS))
-    draws = QuantityDraws(seed=seed, line=line, quantity=quantity)
-    return draws, quantiles(bags) if chances.bags else None
+    return QuantityDraws(seed=chances.seed, line=line, quantity=quantity)
 
 
 def quantiles(values: Floats) -> Quantiles:

@@ -12,10 +12,11 @@ from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Rooms
 from slab_core.takeoff.areas import work_areas
 from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.draws import drawn_lines, quantiles
 from slab_core.takeoff.model import Scope, Site, Takeoff, TakeoffLine
 from slab_core.takeoff.take_off import taken_off
 from slab_core.takeoff.unseen_allowance import allowance_of
-from slab_core.takeoff.unseen_draws import unseen_chances, unseen_draws
+from slab_core.takeoff.unseen_draws import all_bags, unseen_chances
 from slab_core.takeoff.unseen_plan import Expected, unseen_plan
 from slab_core.tolerance.model import ToleranceSpec
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -77,13 +78,12 @@ def take_off_unseen(
     taken = taken_off(brief=brief, alternate=alternate, budget=budget)
     lines = tuple(_told(line, kind) for line in taken.lines)
     chances = unseen_chances(brief=brief, expected=expected, seed=seed)
-    draws, bags = unseen_draws(brief=brief, chances=chances, lines=lines)
     return replace(
         taken,
         lines=lines,
         problems=(_unseen(brief, kind), *taken.problems),
-        draws=draws,
-        bags_needed=bags,
+        draws=drawn_lines(brief=brief, lines=lines, chances=chances),
+        bags_needed=quantiles(all_bags(chances)),
         allowance=allowance_of(brief=brief, kind=kind, chances=chances, lines=lines),
     )
 

@@ -97,11 +97,12 @@ def _with_hours(brief: Brief, lines: tuple[TakeoffLine, ...]) -> tuple[UnitPart,
 
 
 def _used(brief: Brief, line: TakeoffLine) -> float:
-    """What is used and not what is bought: of one more unit no package is opened anew; but compound is whole
-    bags."""
+    """What is used and not what is bought: for one more unit no package is opened anew, and what is in stock
+    is used up; but compound is whole bags."""
     primer = brief.catalogue.primer
     found = primer if line.key.product == primer.id else brief.item(line.key.product)
-    return line.order if found is None else line.net * (1.0 + line.waste_share) / found.package.size
+    needed = line.order + line.from_stock
+    return needed if found is None else line.net * (1.0 + line.waste_share) / found.package.size
 
 
 def _by_unit(found: Iterable[tuple[str, float]], planned: float) -> tuple[UnitPart, ...]:

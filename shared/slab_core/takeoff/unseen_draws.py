@@ -9,9 +9,8 @@ from slab_core.materials.slab_kinds import UNEVEN_M2, Believed
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.streams import stream
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.draws import DRAWS, quantiles
-from slab_core.takeoff.line_draws import Chances, line_draws
-from slab_core.takeoff.model import Quantiles, QuantityDraws, TakeoffLine
+from slab_core.takeoff.draws import DRAWS
+from slab_core.takeoff.line_draws import Chances
 from slab_core.takeoff.unseen_plan import Expected
 
 
@@ -34,16 +33,6 @@ def unseen_chances(*, brief: Brief, expected: Expected, seed: int) -> Chances:
         pours={place: drawn / planned[place] for place, drawn in bags.items()},
         pour_days=np.asarray(days, dtype=np.float64),
     )
-
-
-def unseen_draws(
-    *, brief: Brief, chances: Chances, lines: tuple[TakeoffLine, ...]
-) -> tuple[QuantityDraws, Quantiles]:
-    """The draws of every line that varies, and the bags by chance."""
-    found = line_draws(brief=brief, lines=lines, chances=chances)
-    line = np.array(sorted(found), dtype=np.int32)
-    quantity = np.array([found[k] for k in line.tolist()], dtype=np.float32).reshape(len(line), DRAWS)
-    return QuantityDraws(seed=chances.seed, line=line, quantity=quantity), quantiles(all_bags(chances))
 
 
 def all_bags(chances: Chances) -> Floats:

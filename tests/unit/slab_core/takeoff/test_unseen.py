@@ -10,10 +10,11 @@ import pytest
 from slab_core.errors import InputRefused
 from slab_core.job import Job
 from slab_core.materials.slab_kinds import believed, kind_of
+from slab_core.numerics.grid import Floats
 from slab_core.pipeline.line import Line, run
 from slab_core.stages import ALLOWANCE, JOB, OF_THE_SLAB
 from slab_core.takeoff.codes import DISPOSAL, TRIP, price_codes
-from slab_core.takeoff.model import Allowance, AllowedQuantity, Scope, Site, Takeoff
+from slab_core.takeoff.model import Allowance, AllowedQuantity, Scope, Site, Stock, Takeoff
 from tests.sample_jobs import one_room_job
 
 CARPET = Scope(removal="carpet")
@@ -149,3 +150,20 @@ def test_more_readings_tell_more_and_cost_more() -> None:
         assert sds == sorted(sds, reverse=True)
     hours = [next(p.quantity for p in each.parts if p.price_code == "labour") for each in surveys]
     assert hours == sorted(hours)
+
+
+def _bags_drawn(line: Line) -> Floats:
+    taken = _taken(line)
+    assert taken.draws is not None
+    place = [each.key.code for each in taken.lines].index("compound")
+    return np.asarray(taken.draws.quantity[list(taken.draws.line).index(place)], dtype=np.float64)
+
+
+def test_stock_comes_off_what_is_ordered_and_not_off_what_the_slab_takes() -> None:
+    stock = (Stock(product="levelling-compound", packages=5),)
+    with_stock = run(job=_job(scope=replace(CARPET, stock=stock)))
+    bags = _quantity(with_stock, "bags")
+    assert bags == _quantity(_line(), "bags")
+    (line,) = [each for each in _taken(with_stock).lines if each.key.code == "compound"]
+    assert (line.order, line.from_stock) == (bags.planned - 5.0, 5.0)
+    assert np.array_equal(_bags_drawn(with_stock), np.maximum(0.0, _bags_drawn(_line()) - 5.0))
