@@ -87,8 +87,8 @@ class PlannedJobDocument(Document):
     promised: Annotated[Day | None, Field(description="Last day on which it may be done.")] = None
 
 
-_Jobs = Annotated[tuple[PlannedJobDocument, ...], Field(max_length=200)]
-_Sites = Annotated[tuple[FirmSiteDocument, ...], Field(max_length=400)]
+_Jobs = Annotated[tuple[PlannedJobDocument, ...], Field(max_length=100)]
+_Sites = Annotated[tuple[FirmSiteDocument, ...], Field(max_length=100)]
 _Ways = Annotated[tuple[WayDocument, ...], Field(max_length=5000)]
 
 
@@ -104,11 +104,11 @@ class FirmScheduleCreate(Document):
         ClientId | None,
         Field(description="A schedule whose crews, machines, sites and ways count where this lists none."),
     ] = None
-    crews: Annotated[tuple[CrewDocument, ...], Field(max_length=50)] = ()
+    crews: Annotated[tuple[CrewDocument, ...], Field(max_length=20)] = ()
     machines: Annotated[tuple[MachineDocument, ...], Field(max_length=200)] = ()
     sites: _Sites = ()
     travel: _Ways = ()
-    jobs: Annotated[tuple[PlannedJobDocument, ...], Field(min_length=1, max_length=200)]
+    jobs: Annotated[tuple[PlannedJobDocument, ...], Field(min_length=1, max_length=100)]
     model_config = ConfigDict(
         json_schema_extra={
             "examples": [

@@ -16,6 +16,9 @@ from slab_core.schedule.firm_words import chain
 
 FIRST_DAYS, MOST_DAYS = 180, 1500
 
+MOST_WINDOWS = 2_000_000
+"""Crews times sites times days that are compiled at most: some hundred bytes each."""
+
 
 def plan_firm(*, firm: Firm, from_minute: int, budget: Budget, seed: int = 1) -> FirmPlan:
     """Crew, machine, people and time for every task: promised dates first, then person-minutes paid, then
@@ -31,7 +34,7 @@ def plan_firm(*, firm: Firm, from_minute: int, budget: Budget, seed: int = 1) ->
     if not firm.jobs:
         return _empty()
     days = FIRST_DAYS
-    while days <= MOST_DAYS:
+    while days <= most_days(firm):
         arrays = arrays_of(firm=firm, from_minute=from_minute, days=days)
         search = FirmSearch(arrays=arrays, anchors=nothing_kept(arrays))
         if search.first() is not None:
@@ -40,6 +43,12 @@ def plan_firm(*, firm: Firm, from_minute: int, budget: Budget, seed: int = 1) ->
             return told(arrays=arrays, search=search)
         days *= 2
     raise too_short(days // 2)
+
+
+def most_days(firm: Firm) -> int:
+    """How many days of calendars may be looked at."""
+    pairs = max(1, len(firm.crews) * len(firm.sites))
+    return max(FIRST_DAYS, min(MOST_DAYS, MOST_WINDOWS // pairs))
 
 
 def nothing_kept(arrays: Arrays) -> Anchors:

@@ -13,7 +13,7 @@ from slab_core.schedule.firm_arrays import Arrays, arrays_of
 from slab_core.schedule.firm_asked import Move, Replan, WhatIf
 from slab_core.schedule.firm_bounds import least_late
 from slab_core.schedule.firm_kernels import Flags, Whole, still_right
-from slab_core.schedule.firm_plan import FIRST_DAYS, MOST_DAYS, told, too_short
+from slab_core.schedule.firm_plan import FIRST_DAYS, most_days, told, too_short
 from slab_core.schedule.firm_search import AS_IT_WAS, FREE, NO_EARLIER, Anchors, FirmSearch, Genes
 
 LATEST = 2**62
@@ -57,7 +57,7 @@ def _searched(
     """A search with its first plans, on as many days of calendars as they need."""
     from_minute = min([now, *(visit.start_minute for visit in before)])
     days = FIRST_DAYS
-    while days <= MOST_DAYS:
+    while days <= most_days(firm):
         arrays = arrays_of(firm=firm, from_minute=from_minute, days=days, now=now)
         search = FirmSearch(arrays=arrays, anchors=_anchors(arrays, before, now, free))
         _hold_on(search, steady=steady)
