@@ -213,3 +213,20 @@ def test_bags_of_a_crew_are_shown_by_crew_and_the_waste_is_the_firm_s(
     assert (
         north["catalogue"] == south["catalogue"] == firm.client.get("/v1/learned-rates").json()["catalogue"]
     )
+
+
+def test_bags_from_stock_are_used_too_and_teach_no_other_waste(
+    service: Service, firm: Firm, worker: OwnWorker
+) -> None:
+    plain = _lines(firm, _accepted(service, firm, worker))["compound"]["quantity"]
+    stock = [{"product": "levelling-compound", "packages": 1}]
+    posted = valid_job(options=OPTIONS, scope={**valid_job().get("scope", {}), "stock": stock})
+    estimate = firm.post("/v1/estimates", posted).headers["location"]
+    worker.work_off()
+    (quote,) = firm.client.get(estimate).json()["links"]["quotes"]
+    link = firm.post(f"{quote}/send", {"valid_until": LAST_DAY}).json()["link"]
+    assert service.client().post(f"{link}/accept", json={"name": "R. Amsel"}).status_code == 200
+    lines = firm.client.get(quote).json()["document"]["quote"]["lines"]
+    (bought,) = [float(line["quantity"]) for line in lines if line["key"]["code"] == "compound"]
+    assert bought == plain - 1.0
+    assert _lines(firm, str(quote))["compound"]["quantity"] == plain

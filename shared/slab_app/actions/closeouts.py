@@ -35,6 +35,7 @@ from slab_core.materials.model import Catalogue, Rates
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.takeoff.codes import TASK
 from slab_core.takeoff.model import LineKey
+from slab_core.takeoff.stock import FROM_STOCK
 from slab_store.closeouts import CloseoutRecord
 from slab_store.quotes import QuoteRecord
 from slab_store.unit_of_work import UnitOfWork
@@ -173,9 +174,15 @@ def _line(line: dict[str, Any], *, code: str) -> EstimatedLine:
         code=code,
         kind=line["kind"],
         what=line["what"],
-        quantity=float(line["quantity"]),
+        quantity=_needed(line),
         unit=line["unit"],
     )
+
+
+def _needed(line: dict[str, Any]) -> float:
+    """What is to be bought and what was to come from stock, as the line's trace tells: a crew uses both."""
+    told = line["trace"]["inputs"].get(FROM_STOCK)
+    return float(line["quantity"]) + (float(told.split()[0]) if told else 0.0)
 
 
 def _job(uow: UnitOfWork, *, run: UUID) -> Job:

@@ -6,6 +6,9 @@ from dataclasses import replace
 from slab_core.errors import Problem
 from slab_core.takeoff.model import Stock, TakeoffLine
 
+FROM_STOCK = "from stock"
+"""The input of a line's trace that tells it: so many of so many packages."""
+
 
 def less_stock(*, lines: tuple[TakeoffLine, ...], stock: tuple[Stock, ...]) -> tuple[TakeoffLine, ...]:
     """The lines with less to order: the first line of a product takes what there is before the next one. What
@@ -43,7 +46,7 @@ def _by_product(stock: tuple[Stock, ...]) -> dict[str, int]:
 
 
 def _taken(line: TakeoffLine, taken: float) -> TakeoffLine:
-    inputs = {**line.trace.inputs, "from stock": f"{taken:g} of {line.order:g} {line.package}"}
+    inputs = {**line.trace.inputs, FROM_STOCK: f"{taken:g} of {line.order:g} {line.package}"}
     return replace(
         line,
         order=line.order - taken,
