@@ -301,3 +301,33 @@ def test_what_was_ground_too_little_is_more_grinding_in_the_change_order(
     assert Decimal(grind["quantity_after"]) > Decimal(grind["quantity_before"])
     assert "done as accepted" in grind["reason"]
     assert Decimal(change["total"]["amount"]) > 0
+
+
+def test_a_jobs_record_is_measured_again_too(owner: Firm, worker: OwnWorker, plane: Heights) -> None:
+    job = {name: value for name, value in _job().items() if name not in ("rooms", "surveys", "options")}
+    path = owner.post("/v1/jobs", job).headers["location"]
+    room = owner.post(f"{path}/rooms", {"name": "Studio", "outline": [[0, 0], [6, 0], [6, 5], [0, 5]]})
+    floor = room.json()["id"]
+
+    def closed(heights: Heights, **more: Any) -> None:
+        survey = {name: value for name, value in _survey("", heights, **more).items() if name != "id"}
+        made = owner.post(f"{path}/surveys", survey)
+        assert made.status_code == 201, made.text
+        assert owner.post(f"{made.headers['location']}/close", {"chunks": 0}).status_code == 200
+
+    def estimated(**more: Any) -> dict[str, Any]:
+        posted = owner.post(f"{path}/estimates", {"options": {"grid_step": "0.15 m"}, **more})
+        assert posted.status_code == 202, posted.text
+        worker.work_off()
+        estimate: dict[str, Any] = owner.client.get(posted.headers["location"]).json()
+        return estimate
+
+    closed(hump_and_hollow)
+    first = estimated()
+    closed(_ground(plane), after=[f"{floor}-grinding"])
+    refused = owner.post(f"{path}/estimates", {})
+    assert (refused.status_code, pointers_of(refused)) == (422, ["/surveys/1/after/0"])
+    again = estimated(follows=_follows(first))
+    assert again["state"] == "completed", again["problems"]
+    progress = _result(owner, again, "correction")["progress"]
+    assert {work["done"] for work in progress["works"] if work["kind"] == "grind"} == {True}

@@ -200,11 +200,12 @@ def _as_plan(
     alternate: str,
 ) -> Plan:
     last, round = earlier[-1], len(earlier) + 1
+    works_on = bool(placed.grind.any() or placed.fill.any())
     made = plan_of_placed(
         placed=placed,
         after=after,
         alternate=alternate,
-        solve=Solve(status="feasible", objective=placed.cost, bound=0.0),
+        solve=Solve(status="feasible" if works_on else "not-needed", objective=placed.cost, bound=0.0),
         considered=(),
         workability=None,
     )
