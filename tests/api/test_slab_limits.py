@@ -32,11 +32,15 @@ def test_limits_of_the_firms_own_adhesive_count_and_what_is_unknown_stands_in_th
     firm: Firm, worker: OwnWorker
 ) -> None:
     limits = {"most_humidity_percent": 90, "least_age_days": 28, "source": "the firm's own adhesive sheet"}
-    assert firm.post("/v1/catalogues", {"adhesive": {"lead_days": 4, "limits": limits}}).status_code == 201
+    adhesive = {"lead_days": 4, "limits": limits, "hazards": ["epoxy"]}
+    assert firm.post("/v1/catalogues", {"adhesive": adhesive}).status_code == 201
     estimate = _estimate(firm, worker, {"humidity_percent": 88, "ph": 10.5})
     assert estimate["state"] == "completed", estimate["problems"]
     (told,) = [one for one in estimate["problems"] if one["code"] == "slab-ph"]
     assert told["detail"].startswith("hold: ")
+    codes = {one["code"] for one in estimate["problems"]}
+    assert "caution-epoxy" in codes
+    assert "caution-isocyanates" not in codes
     path = f"/v1/estimates/{estimate['id']}"
     takeoff, plan = (firm.client.get(f"{path}/{stage}").json()["result"] for stage in ("takeoff", "schedule"))
     age = next(hold for hold in takeoff["holds"] if hold["code"] == "slab-too-young")
@@ -53,5 +57,5 @@ def test_measures_that_cannot_be_are_refused_where_they_stand(firm: Firm) -> Non
     answer = firm.post("/v1/estimates", job)
     assert answer.status_code == 422
     assert set(pointers_of(answer)) == {"/site/slab/ph", "/site/slab/profile", "/site/slab/residue"}
-    answer = firm.post("/v1/catalogues", {"adhesive": {"limits": {"not_on": ["glue"]}}})
-    assert answer.status_code == 422
+    for wrong in ({"limits": {"not_on": ["glue"]}}, {"hazards": ["smell"]}):
+        assert firm.post("/v1/catalogues", {"adhesive": wrong}).status_code == 422

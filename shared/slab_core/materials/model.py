@@ -2,12 +2,14 @@
 
 Lengths in metres, areas in m², volumes in m³, masses in kg, temperatures in °C; PH is a
 person-hour, mh a machine-hour. `lead_days` are calendar days from the order until a product is on
-site. Values of a catalogue are the firm's own; the starter values are common practice with no single source.
+site; `hazards` are those of its safety data sheet. Values of a catalogue are the firm's own; the starter
+values are common practice with no single source.
 """
 
 from dataclasses import dataclass
 from typing import Literal
 
+from slab_core.materials.hazards_model import Hazard
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.materials.slab_limits_model import NO_LIMITS, SlabLimits
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
@@ -65,6 +67,7 @@ class Compound:
     spare_share: float = 0.05
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
+    hazards: tuple[Hazard, ...] = ("wet-cement",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +89,7 @@ class Patch:
     dry_hours: float = 2.0
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
+    hazards: tuple[Hazard, ...] = ("wet-cement",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,6 +107,7 @@ class Primer:
     pour_within_hours: float
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
+    hazards: tuple[Hazard, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +125,7 @@ class Adhesive:
     cure_hours: float
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
+    hazards: tuple[Hazard, ...] = ("isocyanates",)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,11 +3,13 @@
 from collections.abc import Iterator
 
 from slab_core.errors import Problem
+from slab_core.materials.hazards_model import Hazard
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER
 from slab_core.takeoff.entries import Effort
 from slab_core.takeoff.machines import machine_hours
 from slab_core.takeoff.prepare import makes_dust
+from slab_core.takeoff.slab_rules import used
 
 FIRST = "Local codes, product data sheets and licensed practice come first."
 
@@ -22,6 +24,18 @@ _SLAB = {
     "cool before priming, pouring and gluing.",
     "membrane": "The slab has a membrane: no grinding and no drilling through it.",
 }
+
+
+_HAZARDS: dict[Hazard, str] = {
+    "wet-cement": "Wet compound is alkaline and burns skin and eyes; its powder holds silica. Gloves, "
+    "goggles, a dust mask when bags are emptied, water at hand, and no slurry into drains.",
+    "isocyanates": "Moisture-cure urethane adhesives give off isocyanates, which can sensitise for life: "
+    "ventilate, wear gloves, keep people with asthma away, and read the safety data sheet of the adhesive "
+    "used.",
+    "epoxy": "Epoxy resins and hardeners can make skin allergic for life: gloves that the safety data sheet "
+    "names, long sleeves, ventilation, and no solvent to clean skin.",
+}
+"""Of products; common practice and their safety data sheets, from memory."""
 
 
 def cautions(*, brief: Brief, efforts: tuple[Effort, ...]) -> tuple[Problem, ...]:
@@ -75,20 +89,8 @@ def _old_floor(brief: Brief) -> Iterator[tuple[str, str]]:
 
 
 def _products(brief: Brief) -> Iterator[tuple[str, str]]:
-    if any(area.pours or area.patches for area in brief.areas):
-        yield (
-            "wet-cement",
-            "Wet compound is alkaline and burns skin and eyes; its powder holds silica. Gloves, "
-            "goggles, a dust mask "
-            "when bags are emptied, water at hand, and no slurry into drains.",
-        )
-    if any(area.laid_m2 > 0 for area in brief.areas):
-        yield (
-            "isocyanates",
-            "Moisture-cure urethane adhesives give off isocyanates, which can sensitise for life: "
-            "ventilate, wear "
-            "gloves, keep people with asthma away, and read the safety data sheet of the adhesive used.",
-        )
+    found = {hazard for product in used(brief) for hazard in product.hazards}
+    yield from ((hazard, text) for hazard, text in _HAZARDS.items() if hazard in found)
 
 
 def _slab(brief: Brief) -> Iterator[tuple[str, str]]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from slab_core.errors import Problem, Severity
+from slab_core.materials.hazards_model import Hazard
 from slab_core.materials.slab_limits_model import SlabLimits
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.model import Hold, SlabState
@@ -26,6 +27,7 @@ class Used:
     id: str
     name: str
     limits: SlabLimits
+    hazards: tuple[Hazard, ...]
     before: tuple[str, ...]
 
 
@@ -148,7 +150,7 @@ def slab_holds(brief: Brief) -> Iterator[Hold]:
 
 
 def used(brief: Brief) -> tuple[Used, ...]:
-    """The products with limits of their own that the job really takes."""
+    """The products with limits and hazards of their own that the job really takes."""
     catalogue, areas = brief.catalogue, brief.areas
     poured, by_hand = any(area.pours for area in areas), any(area.patches for area in areas)
     taken = (
@@ -157,7 +159,7 @@ def used(brief: Brief) -> tuple[Used, ...]:
         (any(area.laid_m2 > 0 for area in areas), catalogue.adhesive, _ON_GLUE),
     )  # fmt: skip
     return tuple(
-        Used(id=one.id, name=one.name, limits=one.limits, before=before)
+        Used(id=one.id, name=one.name, limits=one.limits, hazards=one.hazards, before=before)
         for there, one, before in taken
         if there
     )

@@ -146,6 +146,20 @@ def test_cautions_follow_the_work() -> None:
     assert {"caution-silica", "caution-power", "caution-wet-cement", "caution-isocyanates"} <= loud
 
 
+def test_cautions_follow_the_hazards_of_the_products_that_are_used() -> None:
+    plain = starter.catalogue()
+    other = replace(
+        plain,
+        primer=replace(plain.primer, hazards=("epoxy",)),
+        adhesive=replace(plain.adhesive, hazards=()),
+    )
+    poured = _codes(taken_off((FLOOR,), (FILLED,), catalogue=other), "caution")
+    assert {"caution-wet-cement", "caution-epoxy"} <= poured
+    assert "caution-isocyanates" not in poured
+    unprimed = _codes(taken_off((FLOOR,), (plan(FLOOR),), catalogue=other), "caution")
+    assert not unprimed & {"caution-wet-cement", "caution-epoxy", "caution-isocyanates"}
+
+
 @pytest.mark.parametrize("what", ["tendons", "heating-pipes", "membrane"])
 def test_what_lies_in_the_slab_is_warned_of(what: str) -> None:
     site = Site(built_year=1995, slab_has=(what,))  # type: ignore[arg-type]  # one of the literals above
