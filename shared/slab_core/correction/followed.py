@@ -25,7 +25,7 @@ RESERVES_M = (0.0002, 0.0006, 0.0012)
 """So much tighter than planned are heights looked for, as films left out, whole passes and the nodes between
 those of the coarser lattice take some of it; the more is tried where the less does not pass."""
 
-PART_RESERVES_M = (*RESERVES_M, 0.0024)
+PART_RESERVES_M: tuple[float, ...] = (*RESERVES_M, 0.0024)
 """The last for slabs whose humps are ground to the limit beside a pour, which bends only at its pins."""
 
 ROUNDS = 2
@@ -57,11 +57,13 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
     share = by_pour / placing.least_per_m2_mm()
     if volume is not None and weighing.least_cost() <= costs.per_pour_day + share * volume:
         return volume
+    reserves_m = PART_RESERVES_M
     for price in (placing.least_per_m2_mm(), by_pour):
-        poured = _in_part(task=task, fill_price=price, mender=mender, weighing=weighing, budget=budget)
+        poured, reserves_m = _in_part(
+            task=task, fill_price=price, reserves_m=reserves_m, mender=mender, weighing=weighing,
+            budget=budget,
+        )  # fmt: skip
         volume = poured if volume is None else volume
-        if weighing.best is not None:
-            break
     return volume
 
 
@@ -110,12 +112,20 @@ def _no_deeper(*, task: Task, demand: Demand, most_mm: Floats) -> Demand:
 
 
 def _in_part(
-    *, task: Task, fill_price: float, mender: Mender, weighing: Weighing, budget: Budget
-) -> float | None:
-    """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows: what the
-    first heights cost by volume, if there are any."""
+    *,
+    task: Task,
+    fill_price: float,
+    reserves_m: tuple[float, ...],
+    mender: Mender,
+    weighing: Weighing,
+    budget: Budget,
+) -> tuple[float | None, tuple[float, ...]]:
+    """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows.
+
+    What the first heights cost by volume, if there are any, and the reserves that were not too small.
+    """
     first_cost = None
-    for reserve_m in PART_RESERVES_M:
+    for k, reserve_m in enumerate(reserves_m):
         plain = demand = wanted_demand(
             task=task,
             wanted=Wanted(
@@ -129,12 +139,12 @@ def _in_part(
         for _ in range(ROUNDS):
             shape = cheapest_shape(task=task, demand=demand, budget=budget)
             if shape is None:
-                return first_cost
+                return first_cost, reserves_m[k:]
             first_cost = shape.cost if first_cost is None else first_cost
             drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
             if not drafts and not passed:
-                return first_cost  # what is tighter costs more
-            last = reserve_m == PART_RESERVES_M[-1]
+                return first_cost, reserves_m[k:]  # what is tighter costs more
+            last = reserve_m == reserves_m[-1]
             passed |= any(
                 _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
                 for bay_m, draft in (drafts if last else drafts[:1])
@@ -143,8 +153,8 @@ def _in_part(
                 break  # what areas cost is not what is lacking
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
         if passed or budget.left_s() <= 0.0:
-            break
-    return first_cost
+            return first_cost, reserves_m[k:]
+    return first_cost, reserves_m
 
 
 def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Draft]]:
