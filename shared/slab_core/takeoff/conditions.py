@@ -50,7 +50,7 @@ def _climate(brief: Brief) -> Iterator[Problem]:
             detail=f"compound is poured at {temperature_f:.0f} °F ({brief.climate.temperature_c:.0f} "
             "°C); the slab "
             f"has to be between {_range_f(POUR_BETWEEN_F)}: heat, cool or wait",
-            pointer="/climate/temperature",
+            pointer="/climate/temperature_c",
         )
     fits = _within(temperature_f, LIVE_BETWEEN_F) and _within(brief.climate.humidity, LIVE_BETWEEN_RH)
     if not fits:
