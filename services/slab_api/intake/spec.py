@@ -23,7 +23,16 @@ from slab_core.takeoff.model import Scope, Site, SlabState, Stock, WoodMoisture
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
 
-_COVERING_LENGTHS = ("width", "thickness", "expansion_gap", "stagger", "least_piece", "least_rip", "kerf")
+_COVERING_LENGTHS = (
+    "width",
+    "thickness",
+    "expansion_gap",
+    "stagger",
+    "least_piece",
+    "least_rip",
+    "kerf",
+    "undercut",
+)
 _COVERING_PLAIN = (
     "product",
     "name",
@@ -75,7 +84,7 @@ def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:
         value = getattr(covering, name)
         if value is not None:
             vertical = name == "thickness"
-            read = reader.not_negative if name == "kerf" else reader.positive
+            read = reader.not_negative if name in ("kerf", "undercut") else reader.positive
             changes[f"{name}_m"] = read(value, ("covering", name), vertical=vertical)
     if covering.lengths is not None:
         changes["lengths_m"] = tuple(

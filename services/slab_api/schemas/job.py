@@ -116,6 +116,10 @@ class CoveringDocument(Document):
     least_piece: Length | None = None
     least_rip: Length | None = None
     kerf: Length | None = None
+    undercut: Annotated[
+        Length | None,
+        Field(description="How far boards reach under a hearth; absent or 0: they end the gap before it."),
+    ] = None
     direction_deg: (
         Annotated[float, Field(ge=-360, le=360, description="Run of the boards, counter-clockwise from x.")]
         | None

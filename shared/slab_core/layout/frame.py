@@ -40,10 +40,29 @@ def rotation(direction_deg: float) -> Floats:
     return np.array([[c, -s], [s, c]], dtype=np.float64)
 
 
-def cover_shape(*, floor: Floor, gap_m: float) -> shapely.Polygon | shapely.MultiPolygon:
-    """The floor less the expansion gap at walls and obstacles; it may fall apart or be empty."""
+def cover_shape(
+    *, floor: Floor, gap_m: float, under_m: float = 0.0
+) -> shapely.Polygon | shapely.MultiPolygon:
+    """The floor less the expansion gap at walls and obstacles; it may fall apart or be empty. Where masonry
+    is undercut boards reach `under_m` under a hearth's edge instead, and the gap is behind them."""
     shape = floor_polygon(floor)
-    return shape.buffer(-gap_m, join_style="mitre", mitre_limit=_MITRE_LIMIT) if gap_m > 0 else shape
+    hearths = [
+        shapely.Polygon(obstacle.outline)
+        for room in floor.rooms
+        for obstacle in room.obstacles
+        if obstacle.kind == "hearth" and under_m > 0.0
+    ]
+    whole = shapely.union_all([shape, *hearths]) if hearths else shape
+    inside = _grown(whole, -gap_m)
+    return (
+        inside.difference(shapely.union_all(hearths).difference(_grown(shape, under_m)))
+        if hearths
+        else inside
+    )
+
+
+def _grown(shape: shapely.Geometry, by_m: float) -> shapely.Geometry:
+    return shape.buffer(by_m, join_style="mitre", mitre_limit=_MITRE_LIMIT) if by_m else shape
 
 
 def placed_frame(

@@ -47,11 +47,11 @@ def lay(
         for a covering that cannot be laid (a length, width or gap that is no size).
     """
     _check(covering)
-    shape = cover_shape(floor=floor, gap_m=covering.expansion_gap_m)
+    shape = cover_shape(floor=floor, gap_m=covering.expansion_gap_m, under_m=covering.undercut_m)
     if shape.area < _SMALLEST_M2:
         return _nothing_to_lay(floor=floor, covering=covering)
     greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
-    spreading = Spreading(greatest_m2=greatest, rates=rates)
+    spreading = Spreading(greatest_m2=greatest, rates=rates, film_m=adhesive.film_m)
     try:
         trials = [
             lay_along(
@@ -132,6 +132,8 @@ def _layout(
         transitions=transitions(floor=floor),
         base_m=floor.wall_m,
         undercut_m=sum(undercut_m_of(floor=floor).values()),
+        undercut_depth_m=covering.undercut_m + covering.expansion_gap_m if covering.undercut_m else 0.0,
+        undercut_height_m=covering.thickness_m + spreading.film_m,
         casing_legs=sum(casing_legs_of(floor=floor).values()),
         runs=runs,
         rules=BoardRules(

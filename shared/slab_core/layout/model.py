@@ -132,8 +132,9 @@ class Layout:
     `rules` are what the next board is placed by. `lines_m` are the lines between rows and before and behind
     them all, across the rows from the origin; `control_line`, counted from 0, is the one to snap on the slab:
     the line that most boards touch. `stair_steps` counts joints that go on two others in even steps.
-    `short_pairs` counts pairs of pieces, shorter than `short_m` each, that touch end to end or side by side.
-    `directions` has every direction that was laid. Earlier results lack all of these.
+    Masonry and door casings are cut `undercut_height_m` above the slab, masonry `undercut_depth_m` deep where
+    boards go under it. `short_pairs` counts pairs of pieces, shorter than `short_m` each, that touch end to
+    end or side by side. `directions` has every direction that was laid. Earlier results lack all of these.
     """
 
     floor_id: str
@@ -156,6 +157,8 @@ class Layout:
     base_m: float
     undercut_m: float
     casing_legs: int
+    undercut_depth_m: float = 0.0
+    undercut_height_m: float = 0.0
     runs: tuple[RowRun, ...] = ()
     rules: BoardRules | None = None
     lines_m: tuple[float, ...] = ()

@@ -24,10 +24,11 @@ RowArea = tuple[int, float]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spreading:
-    """How much is laid at once, and by whom."""
+    """How much is laid at once, by whom, and how thick the adhesive under it is."""
 
     greatest_m2: float
     rates: Rates
+    film_m: float
 
     def spreads(
         self, *, areas: Mapping[int, Mapping[int, float]], stretches: tuple[Stretch, ...]

@@ -15,10 +15,10 @@ from slab_core.layout.rows import Stretch
 from slab_core.rooms.model import Floor
 
 _PASS_M = 0.3
-"""Runs of neighbouring rows that share so much are walked through from one to the other."""
+"""Nobody walks through a strip of bare floor that is narrower (from memory)."""
 
 _REACH_M = 0.3
-"""So far from a run an opening still leads out of it: the gap at the wall, the reveal of a door."""
+"""So far from bare floor an opening still leads out of it: the gap at the wall, the reveal of a door."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,89 +46,69 @@ def shut_in(
     Parts of the floor that no opening leads out of in the first place are left out: nobody said where their
     door is.
     """
+    doors = _ways_out(floor=floor, frame=frame)
+    if doors.is_empty:
+        return ()
+    boxes, phase_of = _boxes(stretches), np.asarray(phases)
     order = _orders(stretches, phases, spreads)
-    out = _lead_out(floor=floor, frame=frame, stretches=stretches)
-    beside = _beside(stretches)
-    known = _reached(out, beside, set(range(len(stretches))))
+    shut = _without_way_out(boxes, doors)
     found: list[ShutIn] = []
-    told: set[int] = set()
     for spread in spreads:
-        left = {i for i in known if order[i] > spread.order}
-        walked = left | {i for i in known if phases[i] < spread.phase}
-        lost = left - _reached(out, beside, walked) - told
-        told |= lost
-        found.extend(_parts(spread.order, lost, beside, stretches))
+        walked = (order > spread.order) | (phase_of < spread.phase)
+        fresh = _without_way_out(boxes[walked], doors).difference(shut.buffer(_PASS_M))
+        for part in _wide(fresh):
+            own = (order > spread.order) & shapely.intersects(boxes, part)
+            found.extend(_told(spread.order, part, [stretches[i] for i in np.flatnonzero(own)]))
+        shut = shapely.union(shut, fresh)
     return tuple(found)
 
 
-def _orders(stretches: tuple[Stretch, ...], phases: Sequence[int], spreads: tuple[Spread, ...]) -> list[int]:
+def _boxes(stretches: tuple[Stretch, ...]) -> np.ndarray:
+    corners = np.array([(s.start_m, s.near_m, s.end_m, s.far_m) for s in stretches]).reshape(-1, 4)
+    return np.asarray(shapely.box(*corners.T))
+
+
+def _orders(stretches: tuple[Stretch, ...], phases: Sequence[int], spreads: tuple[Spread, ...]) -> np.ndarray:
     """Which spread each stretch belongs to, by its row and phase."""
     by_row = {
         (spread.phase, row): spread.order
         for spread in spreads
         for row in range(spread.first_row, spread.last_row + 1)
     }
-    return [by_row.get((phase, s.row), 0) for s, phase in zip(stretches, phases, strict=True)]
+    return np.array([by_row.get((phase, s.row), 0) for s, phase in zip(stretches, phases, strict=True)])
 
 
-def _lead_out(*, floor: Floor, frame: Frame, stretches: tuple[Stretch, ...]) -> set[int]:
+def _ways_out(*, floor: Floor, frame: Frame) -> shapely.Geometry:
     own = {room.id for room in floor.rooms}
-    doors = [
-        frame.into(shapely.LineString((opening.start, opening.end)))
+    lines = [
+        shapely.LineString((opening.start, opening.end))
         for room in floor.rooms
         for opening in room.openings
         if opening.to_room not in own
     ]
-    if not doors:
-        return set()
-    boxes = shapely.box(
-        np.array([s.start_m for s in stretches]),
-        np.array([s.near_m for s in stretches]),
-        np.array([s.end_m for s in stretches]),
-        np.array([s.far_m for s in stretches]),
-    )
-    away = np.min([shapely.distance(boxes, door) for door in doors], axis=0)
-    return {int(i) for i in np.flatnonzero(away <= _REACH_M)}
+    return frame.into(shapely.union_all(lines)) if lines else shapely.Point()
 
 
-def _beside(stretches: tuple[Stretch, ...]) -> list[list[int]]:
-    """For each stretch those of the next row and the row before that one can walk on to."""
-    rows: dict[int, list[int]] = {}
-    for i, stretch in enumerate(stretches):
-        rows.setdefault(stretch.row, []).append(i)
-    return [
-        [
-            j
-            for row in (s.row - 1, s.row + 1)
-            for j in rows.get(row, ())
-            if min(s.end_m, stretches[j].end_m) - max(s.start_m, stretches[j].start_m) >= _PASS_M
-        ]
-        for s in stretches
-    ]
+def _without_way_out(boxes: np.ndarray, doors: shapely.Geometry) -> shapely.Geometry:
+    """The parts of bare floor, with their narrow edges, from which nobody walks to a way out."""
+    wide = shapely.union_all(boxes).buffer(-_PASS_M / 2, join_style="mitre")
+    lost = [part for part in shapely.get_parts(wide) if part.distance(doors) > _PASS_M / 2 + _REACH_M]
+    return shapely.union_all(lost).buffer(_PASS_M / 2, join_style="mitre")
 
 
-def _reached(starts: set[int], beside: list[list[int]], allowed: set[int]) -> set[int]:
-    found = starts & allowed
-    ahead = list(found)
-    while ahead:
-        fresh = [j for j in beside[ahead.pop()] if j in allowed and j not in found]
-        found.update(fresh)
-        ahead.extend(fresh)
-    return found
+def _wide(shape: shapely.Geometry) -> list[shapely.Geometry]:
+    """The parts somebody could stand on."""
+    return [part for part in shapely.get_parts(shape) if part.area > _PASS_M**2]
 
 
-def _parts(
-    after: int, lost: set[int], beside: list[list[int]], stretches: tuple[Stretch, ...]
-) -> Iterator[ShutIn]:
-    while lost:
-        part = _reached({min(lost)}, beside, lost)
-        lost = lost - part
-        own = [stretches[i] for i in sorted(part)]
+def _told(after: int, part: shapely.Geometry, own: list[Stretch]) -> Iterator[ShutIn]:
+    if own:
+        low, _, high, _ = (float(value) for value in part.bounds)
         yield ShutIn(
             after=after,
             first_row=own[0].row,
             last_row=own[-1].row,
-            start_m=min(s.start_m for s in own),
-            end_m=max(s.end_m for s in own),
-            area_m2=sum(s.area_m2 for s in own),
+            start_m=low,
+            end_m=high,
+            area_m2=float(part.area),
         )

@@ -138,7 +138,8 @@ class Covering:
     balanced between its first and last wall, or centred. `line_through` is a point of the plan, in metres,
     that a line between two rows goes through, such as the end of a row already laid in the next room; it
     goes before `rows_start`. `beyond_plan_share` is what a crew takes more than the best plan: miscuts,
-    colour, boards that come otherwise (common practice, no single source).
+    colour, boards that come otherwise (common practice, no single source). `undercut_m` is how far boards
+    reach under the edge of a hearth; 0 lets them end the expansion gap in front of it.
     """
 
     product: str
@@ -160,6 +161,7 @@ class Covering:
     rows_start: Literal["balanced", "centred"] = "balanced"
     line_through: tuple[float, float] | None = None
     lead_days: int = 0
+    undercut_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from slab_core.layout.distances import NO_CUT_M, ROW_AFTER_NEXT_M
 from slab_core.layout.model import Layout, Piece
 from slab_core.materials import starter
 from slab_core.materials.model import Covering
-from slab_core.rooms.model import Floor
+from slab_core.rooms.model import Floor, Obstacle
 from tests.laid_floors import floor_of, laid, may_be_covered, pieces_on_floor, rectangle
 
 AREA_M2 = 1e-6
@@ -129,3 +129,19 @@ def test_joints_keep_their_distance_in_an_ordinary_room() -> None:
 def test_no_piece_is_shorter_than_the_least_where_the_floor_is_longer() -> None:
     layout = laid(floor_of(rectangle(0, 0, 6, 5)))
     assert min(p.end_m - p.start_m for p in layout.pieces) >= starter.covering().least_piece_m - 1e-9
+
+
+def test_boards_reach_under_a_hearth_that_is_undercut_and_the_gap_is_in_the_slot() -> None:
+    hearth = Obstacle(id="h", kind="hearth", outline=rectangle(1.5, 0.0, 3.0, 0.5))
+    floor = floor_of(rectangle(0, 0, 5, 4), obstacles=(hearth,))
+    covering = replace(starter.covering(), direction_deg=0.0, undercut_m=0.012)
+    layout = laid(floor, covering=covering)
+    gap = covering.expansion_gap_m
+    expected = shapely.box(gap, gap, 5 - gap, 4 - gap).difference(shapely.box(1.512, -1.0, 2.988, 0.488))
+    union = shapely.union_all(pieces_on_floor(layout), grid_size=1e-9)
+    assert shapely.symmetric_difference(union, expected).area < AREA_M2 * 10
+    assert layout.undercut_depth_m == pytest.approx(0.012 + gap)
+    assert layout.undercut_height_m == pytest.approx(covering.thickness_m + starter.plain_adhesive().film_m)
+    plain = laid(floor, covering=replace(covering, undercut_m=0.0))
+    assert plain.undercut_depth_m == 0.0
+    assert plain.covered_m2 < layout.covered_m2

@@ -21,18 +21,18 @@ def _door(id: str, start: tuple[float, float], end: tuple[float, float]) -> Open
 
 
 def _parts_without_way_out(floor: Floor, layout: Layout) -> list[float]:
-    """Areas of bare floor, after each spread, from which a body 0.3 m wide cannot walk to a door."""
+    """Areas of bare floor, after each spread, from which a body a quarter of a metre wide cannot walk to a door."""
     shapes = pieces_on_floor(layout)
     doors = [shapely.LineString((o.start, o.end)) for room in floor.rooms for o in room.openings]
     stuck, fresh = [], shapely.Polygon()
     whole = shapely.Polygon(floor.shell, floor.gaps)
     for spread in layout.spreads:
         fresh = shapely.union_all([fresh, *(shapes[number - 1] for number in spread.pieces)])
-        bare = whole.difference(fresh.buffer(0.02)).buffer(-0.05)
+        bare = whole.difference(fresh.buffer(0.02)).buffer(-0.12)
         stuck += [
             float(part.area)
             for part in shapely.get_parts(bare)
-            if part.area > 0.3 and min(part.distance(door) for door in doors) > 0.35
+            if part.area > 0.05 and min(part.distance(door) for door in doors) > 0.6
         ]
     return stuck
 
