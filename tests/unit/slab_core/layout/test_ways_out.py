@@ -21,7 +21,7 @@ def _door(id: str, start: tuple[float, float], end: tuple[float, float]) -> Open
 
 
 def _parts_without_way_out(floor: Floor, layout: Layout) -> list[float]:
-    """Areas of bare floor, after each spread, from which a body a quarter of a metre wide cannot walk to a door."""
+    """Areas of bare floor, after each spread, from which a body 0.25 m wide cannot walk to a door."""
     shapes = pieces_on_floor(layout)
     doors = [shapely.LineString((o.start, o.end)) for room in floor.rooms for o in room.openings]
     stuck, fresh = [], shapely.Polygon()
