@@ -6,14 +6,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.best_plane import best_plane
+from slab_core.correction.best_plane import NARROWER, best_plane
 from slab_core.correction.evaluate import outcome_of_ramps, plan_of_outcome, recheck_ramps
+from slab_core.correction.family import ANY_PLANE
 from slab_core.correction.model import Plan, Solve
 from slab_core.correction.ramps import Chosen, with_doorways
 from slab_core.correction.ramps_model import DoorWays, DoorWork
 from slab_core.correction.ramps_options import Need, combinations, needs, ramps_alone
 from slab_core.correction.ramps_words import Weighed, why
-from slab_core.correction.task import Task
+from slab_core.correction.task import Task, restricted
 from slab_core.correction.thresholds import heights_along, slab_is_in_range
 from slab_core.correction.work import breaks_limits
 from slab_core.numerics.budget import Budget
@@ -48,18 +49,17 @@ class Chooser:
     def best(self, *, plain: Plan) -> Made:
         """The cheapest plan over what may be done at the doorways, `plain` among them: it changes none.
 
-        The bound holds for planes with the ramps that were weighed; lengths and rises between them are not in
-        it.
+        The bound holds for what was weighed: planes with ramps of other lengths and rises are not in it.
         """
         left = Made(plan=plain, task=self.task, chosen=())
         if plain.solve.status == "not-needed":
             return left
         best, bound, weighed = left, _bound(plain), [Weighed(chosen=(), cost=_cost(plain))]
-        for chosen, on_slab in self._candidates():
+        for task, chosen, on_slab in self._candidates():
             price = sum(self.price(one) for one in chosen)
             if price >= _cost(best.plan):
                 break
-            made = self._made(chosen, price=price, on_slab=on_slab)
+            made = self._made(chosen, task=task, price=price, on_slab=on_slab)
             cost = np.inf if made is None else _cost(made.plan)
             weighed.append(Weighed(chosen=chosen, cost=cost))
             if made is None:
@@ -96,16 +96,30 @@ class Chooser:
         strip = self.ways.transition_price if one.way == "transition" else 0.0
         return self.hours(one) * self.labour_per_ph + strip
 
-    def _candidates(self) -> list[tuple[tuple[Chosen, ...], bool]]:
+    def _candidates(self) -> list[tuple[Task, tuple[Chosen, ...], bool]]:
         """What to work out, by its own price; whether it is ramps on a slab that else stays as it is."""
-        made = [(chosen, False) for chosen in combinations(missed=self._missed_by_plane(), ways=self.ways)]
-        if all(rule.passes for rule in self.report.rules) and not self.task.family.level:
-            made += [(chosen, True) for chosen in ramps_alone(missed=self._missed_by_slab(), ways=self.ways)]
-        return sorted(made, key=lambda one: sum(map(self.price, one[0])))[:MOST_TRIED]
+        own, made = self.task, []
+        for task in (own, *self._narrower()):
+            every = combinations(missed=self._missed_by_plane(task), ways=self.ways)
+            made += [(task, chosen, False) for chosen in self._by_price(every)[:MOST_TRIED]]
+        if all(rule.passes for rule in self.report.rules) and not own.family.level:
+            alone = ramps_alone(missed=self._missed_by_slab(), ways=self.ways)
+            made += [(own, chosen, True) for chosen in self._by_price(alone)[:MOST_TRIED]]
+        return sorted(made, key=lambda one: sum(map(self.price, one[1])))
 
-    def _missed_by_plane(self) -> tuple[Need, ...]:
-        """Doors that the cheapest plane misses if it is not held by any."""
-        free = replace(self.task, doors=(), rows=self.task.family_rows)
+    def _by_price(self, every: list[tuple[Chosen, ...]]) -> list[tuple[Chosen, ...]]:
+        return sorted(every, key=lambda chosen: sum(map(self.price, chosen)))
+
+    def _narrower(self) -> list[Task]:
+        """Planes of any slope are looked for where narrower families find theirs too: what a ramp has to make
+        up for hangs on where the plane lies, and none of those families may come out cheaper."""
+        if self.task.family is not ANY_PLANE:
+            return []
+        return [restricted(self.task, family=family) for family in NARROWER]
+
+    def _missed_by_plane(self, task: Task) -> tuple[Need, ...]:
+        """Doors that the cheapest plane of the task misses if it is not held by any."""
+        free = replace(task, doors=(), rows=task.family_rows)
         found = best_plane(task=free, budget=self.budget)
         return () if found is None else self._needs(found.abc_mm)
 
@@ -123,17 +137,18 @@ class Chooser:
         heights = tuple(heights_along(door=door, surface=surface) for door in self.task.doors)
         return needs(doors=self.task.doors, heights_m=heights)
 
-    def _made(self, chosen: tuple[Chosen, ...], *, price: float, on_slab: bool) -> Made | None:
+    def _made(self, chosen: tuple[Chosen, ...], *, task: Task, price: float, on_slab: bool) -> Made | None:
         """None where it cannot be done or does not pass."""
-        task = with_doorways(task=self.task, ways=self.ways, chosen=chosen)
-        if task is None:
+        changed = with_doorways(task=task, ways=self.ways, chosen=chosen)
+        if changed is None:
             return None
-        plan = _ramps_on_slab(task) if on_slab else self.planes(task)
+        plan = _ramps_on_slab(changed) if on_slab else self.planes(changed)
         if plan is None or not plan.passes:
             return None
         solve = plan.solve
         solve = Solve(status="feasible", objective=solve.objective + price, bound=solve.bound + price)
-        return Made(plan=replace(plan, solve=solve), task=task, chosen=chosen)
+        named = replace(plan, solve=solve, alternate=self.task.family.alternate)
+        return Made(plan=named, task=changed, chosen=chosen)
 
     def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed]) -> Plan:
         inside = made.task.surface.inside
@@ -173,6 +188,10 @@ class Chooser:
 
 
 def _ramps_on_slab(task: Task) -> Plan | None:
+    """None where a limit, a doorway or the family forbids it."""
+    lift, family = task.ramped.lift if task.ramped else np.zeros(1), task.family
+    if (lift.max() > 0 and not family.fills) or (lift.min() < 0 and not family.grinds):
+        return None
     outcome = outcome_of_ramps(task=task)
     met = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
     if not met or breaks_limits(case=task.as_measured().case, work=outcome.work):
