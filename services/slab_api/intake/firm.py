@@ -221,6 +221,23 @@ def _nothing_is_zero(model: Catalogue | Rates, *, may_be: tuple[str, ...] = ()) 
     ]
 
 
+def _limit_faults(catalogue: Catalogue) -> list[Fault]:
+    """Limits of the slab that no slab keeps are a slip: every job would be held."""
+    ranges = (("least_ph", "most_ph"), ("least_temperature_c", "most_temperature_c"))
+    faults = []
+    for name in ("compound", "primer", "patch", "adhesive"):
+        limits = getattr(catalogue, name).limits
+        for low, high in ranges:
+            least, most = getattr(limits, low), getattr(limits, high)
+            if least is not None and most is not None and least > most:
+                detail = f"{least:g} is more than {high}, which is {most:g}: no slab is both"
+                faults.append(Fault(detail=detail, pointer=f"/{name}/limits/{low}"))
+        if limits.least_profile is not None and not 1 <= limits.least_profile <= 10:
+            detail = f"profiles of ICRI 310.2R go from 1 to 10, and this is {limits.least_profile}"
+            faults.append(Fault(detail=detail, pointer=f"/{name}/limits/least_profile"))
+    return faults
+
+
 def _catalogue_faults(catalogue: Catalogue) -> list[Fault]:
     sizes = {
         "/compound/package/size": catalogue.compound.package.size,
@@ -232,7 +249,8 @@ def _catalogue_faults(catalogue: Catalogue) -> list[Fault]:
         "/adhesive/coverage_m2_per_l": catalogue.adhesive.coverage_m2_per_l,
         **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
     }
-    faults = [
+    faults = _limit_faults(catalogue)
+    faults += [
         Fault(detail="this has to be more than 0", pointer=where)
         for where, size in sizes.items()
         if size <= 0

@@ -69,3 +69,36 @@ def test_trim_is_neither_cut_from_splinters_nor_cut_away() -> None:
         "/items/0/package/size"
     )
     assert _refused("rates", {"trim": {"scarf_overlap_m": 2.0}}) == "/trim/scarf_overlap_m"
+
+
+def test_a_catalogue_from_before_products_had_leads_limits_and_hazards_reads_with_the_usual_ones() -> None:
+    document = starter_document("catalogue")
+    newer = ("lead_days", "limits", "hazards")
+    for product in (document["compound"], document["primer"], document["patch"], document["adhesive"]):
+        for name in newer:
+            del product[name]
+    for item in document["items"]:
+        del item["lead_days"]
+    check_document("catalogue", document, posted={})
+    read = as_document(as_model("catalogue", document, version="x"))
+    assert read["adhesive"]["lead_days"] == 0
+    assert read["adhesive"]["limits"]["most_ph"] is None
+    assert tuple(read["adhesive"]["hazards"]) == ("isocyanates",)
+    assert tuple(read["compound"]["hazards"]) == ("wet-cement",)
+
+
+@pytest.mark.parametrize(
+    ("limits", "field"),
+    [
+        ({"least_ph": 9.0, "most_ph": 8.0}, "least_ph"),
+        ({"least_temperature_c": 31.0, "most_temperature_c": 30.0}, "least_temperature_c"),
+        ({"least_profile": 11}, "least_profile"),
+        ({"least_profile": 0}, "least_profile"),
+    ],
+)
+def test_limits_that_no_slab_keeps_are_refused_where_they_stand(limits: dict[str, float], field: str) -> None:
+    changes = {"primer": {"limits": limits}}
+    document = merged(starter_document("catalogue"), changes)
+    with pytest.raises(ApiProblem) as refused:
+        check_document("catalogue", document, posted=changes)
+    assert [fault.pointer for fault in refused.value.faults] == [f"/primer/limits/{field}"]
