@@ -102,3 +102,11 @@ def test_limits_that_no_slab_keeps_are_refused_where_they_stand(limits: dict[str
     with pytest.raises(ApiProblem) as refused:
         check_document("catalogue", document, posted=changes)
     assert [fault.pointer for fault in refused.value.faults] == [f"/primer/limits/{field}"]
+
+
+@pytest.mark.parametrize("product", ["compound", "patch", "primer", "adhesive"])
+def test_a_package_that_holds_nothing_is_refused_where_it_stands(product: str) -> None:
+    changes = {product: {"package": {"size": 0.0}}}
+    with pytest.raises(ApiProblem) as refused:
+        check_document("catalogue", merged(starter_document("catalogue"), changes), posted=changes)
+    assert [fault.pointer for fault in refused.value.faults] == [f"/{product}/package/size"]

@@ -1,0 +1,61 @@
+"""What a catalogue cannot say, though each field alone could be."""
+
+from slab_app.errors import Fault
+from slab_core.materials.model import Catalogue
+
+_TRIM = ("transition", "base")
+_SHORTEST_STICK_M = 0.3
+
+
+def catalogue_faults(catalogue: Catalogue) -> list[Fault]:
+    """What is wrong with it, each at its place."""
+    sizes = {
+        "/compound/package/size": catalogue.compound.package.size,
+        "/compound/greatest_lift_m": catalogue.compound.greatest_lift_m,
+        "/patch/package/size": catalogue.patch.package.size,
+        "/primer/package/size": catalogue.primer.package.size,
+        "/primer/coverage_porous_m2_per_l": catalogue.primer.coverage_porous_m2_per_l,
+        "/primer/coverage_dense_m2_per_l": catalogue.primer.coverage_dense_m2_per_l,
+        "/adhesive/package/size": catalogue.adhesive.package.size,
+        "/adhesive/coverage_m2_per_l": catalogue.adhesive.coverage_m2_per_l,
+        **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
+    }
+    faults = _limit_faults(catalogue)
+    faults += [
+        Fault(detail="this has to be more than 0", pointer=where)
+        for where, size in sizes.items()
+        if size <= 0
+    ]
+    faults += [
+        Fault(
+            detail=f"a stick of trim is at least {_SHORTEST_STICK_M:g} m", pointer=f"/items/{i}/package/size"
+        )
+        for i, item in enumerate(catalogue.items)
+        if item.kind in _TRIM and 0 < item.package.size < _SHORTEST_STICK_M
+    ]
+    own = {item.id for item in catalogue.items if not item.other_length_of}
+    return faults + [
+        Fault(
+            detail=f"{item.other_length_of!r} is no item of this catalogue that stands for itself",
+            pointer=f"/items/{i}/other_length_of",
+        )
+        for i, item in enumerate(catalogue.items)
+        if item.other_length_of and item.other_length_of not in own
+    ]
+
+
+def _limit_faults(catalogue: Catalogue) -> list[Fault]:
+    """Limits of the slab that no slab keeps are a slip: every job would be held."""
+    ranges = (("least_ph", "most_ph"), ("least_temperature_c", "most_temperature_c"))
+    faults = []
+    for name in ("compound", "primer", "patch", "adhesive"):
+        limits = getattr(catalogue, name).limits
+        for low, high in ranges:
+            least, most = getattr(limits, low), getattr(limits, high)
+            if least is not None and most is not None and least > most:
+                detail = f"{least:g} is more than {high}, which is {most:g}: no slab is both"
+                faults.append(Fault(detail=detail, pointer=f"/{name}/limits/{low}"))
+        if limits.least_profile is not None and not 1 <= limits.least_profile <= 10:
+            detail = f"profiles of ICRI 310.2R go from 1 to 10, and this is {limits.least_profile}"
+            faults.append(Fault(detail=detail, pointer=f"/{name}/limits/least_profile"))
+    return faults
