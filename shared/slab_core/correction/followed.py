@@ -144,12 +144,12 @@ def _in_part(
             drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
             if not drafts and not passed:
                 return first_cost, reserves_m[k:]  # what is tighter costs more
-            last = reserve_m == reserves_m[-1]
+            large = reserve_m >= RESERVES_M[-1]
             passed |= any(
                 _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
-                for bay_m, draft in (drafts if last else drafts[:1])
+                for bay_m, draft in (drafts if large else drafts[:1])
             )
-            if not passed and not last:
+            if not passed and reserve_m < reserves_m[-1]:
                 break  # what areas cost is not what is lacking
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
         if passed or budget.left_s() <= 0.0:
