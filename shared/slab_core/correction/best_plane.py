@@ -111,6 +111,16 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
     return Best(abc_mm=best.abc_mm, bound=bound)
 
 
+def least_of_planes(*, task: Task, budget: Budget) -> float:
+    """What no plane of the task costs less than: the bound before any branching, which takes a fraction of
+    the search. Infinite if no plane is allowed."""
+    tree, box = _Tree(task=task, budget=budget), whole_box(case=task.case)
+    root = tree.lowest(box=box, relaxation=tree.relax(box), starts=_guesses(task))
+    if root.abc_mm is None:
+        return np.inf
+    return max(0.0, root.bound - _rounding(task=task, dearest=tree.prices[-1]))
+
+
 def _quickly(*, task: Task, budget: Budget) -> Spot | None:
     """The best plane of a narrower family without any branching."""
     tree, box = _Tree(task=task, budget=budget), whole_box(case=task.case)

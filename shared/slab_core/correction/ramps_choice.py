@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.best_plane import NARROWER, best_plane
+from slab_core.correction.best_plane import NARROWER, best_plane, least_of_planes
 from slab_core.correction.evaluate import outcome_of_ramps, plan_of_outcome, recheck_ramps
 from slab_core.correction.family import ANY_PLANE
 from slab_core.correction.model import Plan, Solve
@@ -22,9 +22,6 @@ from slab_core.numerics.grid import Floats
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import ToleranceReport
 
-MOST_TRIED = 64
-"""Combinations over all doors that are worked out, those of the least price of their own first."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Made:
@@ -33,6 +30,18 @@ class Made:
     plan: Plan
     task: Task
     chosen: tuple[Chosen, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Candidate:
+    """A choice over the doorways, its task (None where it cannot be), whether the slab else stays as it is,
+    its own price, and what no plan with it costs less than."""
+
+    task: Task | None
+    chosen: tuple[Chosen, ...]
+    on_slab: bool
+    price: float
+    least: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,19 +58,20 @@ class Chooser:
     def best(self, *, plain: Plan) -> Made:
         """The cheapest plan over what may be done at the doorways, `plain` among them: it changes none.
 
-        The bound holds for what was weighed: planes with ramps of other lengths and rises are not in it.
+        What cannot be cheaper, by its bound before any branching, is not worked out. The bound holds for what
+        was weighed: planes with ramps of other lengths and rises are not in it.
         """
         left = Made(plan=plain, task=self.task, chosen=())
         if plain.solve.status == "not-needed":
             return left
         best, bound, weighed = left, _bound(plain), [Weighed(chosen=(), cost=_cost(plain))]
-        for task, chosen, on_slab in self._candidates():
-            price = sum(self.price(one) for one in chosen)
-            if price >= _cost(best.plan):
-                break
-            made = self._made(chosen, task=task, price=price, on_slab=on_slab)
+        for candidate in self._candidates():
+            if candidate.least >= _cost(best.plan):
+                weighed.append(Weighed(chosen=candidate.chosen, cost=candidate.least, worked_out=False))
+                continue
+            made = self._made(candidate)
             cost = np.inf if made is None else _cost(made.plan)
-            weighed.append(Weighed(chosen=chosen, cost=cost))
+            weighed.append(Weighed(chosen=candidate.chosen, cost=cost))
             if made is None:
                 continue
             bound = min(bound, _bound(made.plan))
@@ -96,19 +106,23 @@ class Chooser:
         strip = self.ways.transition_price if one.way == "transition" else 0.0
         return self.hours(one) * self.labour_per_ph + strip
 
-    def _candidates(self) -> list[tuple[Task, tuple[Chosen, ...], bool]]:
-        """What to work out, by its own price; whether it is ramps on a slab that else stays as it is."""
+    def _candidates(self) -> list[Candidate]:
+        """What may be worked out, that which may be cheapest first."""
         own, made = self.task, []
         for task in (own, *self._narrower()):
             every = combinations(missed=self._missed_by_plane(task), ways=self.ways)
-            made += [(task, chosen, False) for chosen in self._by_price(every)[:MOST_TRIED]]
+            made += [self._candidate(task, chosen=chosen, on_slab=False) for chosen in every]
         if all(rule.passes for rule in self.report.rules) and not own.family.level:
             alone = ramps_alone(missed=self._missed_by_slab(), ways=self.ways)
-            made += [(own, chosen, True) for chosen in self._by_price(alone)[:MOST_TRIED]]
-        return sorted(made, key=lambda one: sum(map(self.price, one[1])))
+            made += [self._candidate(own, chosen=chosen, on_slab=True) for chosen in alone]
+        return sorted(made, key=lambda candidate: candidate.least)
 
-    def _by_price(self, every: list[tuple[Chosen, ...]]) -> list[tuple[Chosen, ...]]:
-        return sorted(every, key=lambda chosen: sum(map(self.price, chosen)))
+    def _candidate(self, task: Task, *, chosen: tuple[Chosen, ...], on_slab: bool) -> Candidate:
+        changed = with_doorways(task=task, ways=self.ways, chosen=chosen)
+        least, price = np.inf, sum(map(self.price, chosen))
+        if changed is not None:
+            least = price + (0.0 if on_slab else least_of_planes(task=changed, budget=self.budget))
+        return Candidate(task=changed, chosen=chosen, on_slab=on_slab, price=price, least=least)
 
     def _narrower(self) -> list[Task]:
         """Planes of any slope are looked for where narrower families find theirs too: what a ramp has to make
@@ -137,18 +151,18 @@ class Chooser:
         heights = tuple(heights_along(door=door, surface=surface) for door in self.task.doors)
         return needs(doors=self.task.doors, heights_m=heights)
 
-    def _made(self, chosen: tuple[Chosen, ...], *, task: Task, price: float, on_slab: bool) -> Made | None:
+    def _made(self, candidate: Candidate) -> Made | None:
         """None where it cannot be done or does not pass."""
-        changed = with_doorways(task=task, ways=self.ways, chosen=chosen)
+        changed, price = candidate.task, candidate.price
         if changed is None:
             return None
-        plan = _ramps_on_slab(changed) if on_slab else self.planes(changed)
+        plan = _ramps_on_slab(changed) if candidate.on_slab else self.planes(changed)
         if plan is None or not plan.passes:
             return None
         solve = plan.solve
         solve = Solve(status="feasible", objective=solve.objective + price, bound=solve.bound + price)
         named = replace(plan, solve=solve, alternate=self.task.family.alternate)
-        return Made(plan=named, task=changed, chosen=chosen)
+        return Made(plan=named, task=changed, chosen=candidate.chosen)
 
     def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed]) -> Plan:
         inside = made.task.surface.inside

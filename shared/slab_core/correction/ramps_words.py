@@ -11,10 +11,12 @@ from slab_core.units.display import feet_inches, inches, millimetres
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weighed:
-    """One combination over all doors and what the plan with it costs; infinite where there is none."""
+    """One combination over all doors and what the plan with it costs, infinite where there is none; where it
+    was not worked out, what it costs at least."""
 
     chosen: tuple[Chosen, ...]
     cost: float
+    worked_out: bool = True
 
 
 _SAID = {
@@ -32,14 +34,17 @@ def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[We
     for way, said in _SAID.items():
         if way == one.way:
             continue
-        costs = [each.cost for each in weighed if _way_at(one.door, chosen=each.chosen) == way]
-        if costs:
-            least = min(costs)
-            others.append(
-                f"{said} costs {least - cost:.2f} more" if least < np.inf else f"{said}: no plan was found"
-            )
+        there = [each for each in weighed if _way_at(one.door, chosen=each.chosen) == way]
+        if there:
+            others.append(_compared(min(there, key=lambda each: each.cost), said=said, cost=cost))
     detail = f"opening {task.doors[one.door].opening.id}: {_done(one)}"
     return f"{detail}; {', '.join(others)}." if others else f"{detail}."
+
+
+def _compared(other: Weighed, *, said: str, cost: float) -> str:
+    if other.cost == np.inf:
+        return f"{said}: no plan was found"
+    return f"{said} costs {'' if other.worked_out else 'at least '}{other.cost - cost:.2f} more"
 
 
 def _way_at(door: int, *, chosen: tuple[Chosen, ...]) -> str:
