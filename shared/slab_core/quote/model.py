@@ -65,7 +65,7 @@ class PriceBook:
 
     `warranty_share` of the cost is put by for call-backs, as a line that bears overhead and profit.
     `discounts` are taken off before the minimum charge is looked at, so no job goes below that. `tax_places`
-    have other rates than `tax_rates`.
+    have other rates than `tax_rates`. Suppliers are paid `supplier_days` after they deliver.
     """
 
     version: str
@@ -91,6 +91,7 @@ class PriceBook:
     warranty_share: Decimal = Decimal(0)
     discounts: tuple[Discount, ...] = ()
     tax_places: tuple[TaxPlace, ...] = ()
+    supplier_days: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -217,9 +218,21 @@ class BeforeTearOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SupplierPayment:
+    """What a product costs the firm, and the days by which it is ordered and its supplier is paid."""
+
+    product: str
+    what: str
+    amount: Decimal
+    order_by: date
+    due_on: date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
     """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. `before_tear_out`
-    is None where the slab was surveyed, `tax_place` empty where the book's own rates hold."""
+    is None where the slab was surveyed, `tax_place` empty where the book's own rates hold.
+    `supplier_payments` are for the firm alone: what it pays for products, and when."""
 
     alternate: str
     currency: str
@@ -239,3 +252,4 @@ class Quote:
     terms: Terms | None = None
     before_tear_out: BeforeTearOut | None = None
     tax_place: str = ""
+    supplier_payments: tuple[SupplierPayment, ...] = ()

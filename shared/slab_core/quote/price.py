@@ -26,6 +26,7 @@ from slab_core.quote.contingency import (
 )
 from slab_core.quote.mobilisation import mobilisation
 from slab_core.quote.model import BeforeTearOut, Contingency, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.supplier_payments import supplier_payments
 from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, date_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
@@ -79,6 +80,7 @@ def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBo
         made,
         terms=terms,
         before_tear_out=_unseen(takeoff, book),
+        supplier_payments=supplier_payments(lines=made.lines, schedule=schedule, book=book),
         problems=(*made.problems, *unsaid),
     )
 
