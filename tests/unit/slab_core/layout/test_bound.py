@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from functools import cache
+from itertools import permutations
 
 import pytest
 from hypothesis import given, settings
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from slab_core.layout.bound import common_step_m, least_boards_m2
 from slab_core.layout.rows import Stretch
 from slab_core.materials import starter
+from slab_core.rooms.model import Obstacle
 from tests.laid_floors import floor_of, laid, rectangle
 
 COVERING = replace(starter.covering(), width_m=0.1, lengths_m=(0.5, 0.7), kerf_m=0.003)
@@ -93,6 +95,32 @@ def test_every_way_of_cutting_needs_at_least_the_bound(stretches: tuple[int, ...
     least = least_units(stretches, ()) * UNIT_M * covering.width_m
     assert bound <= least + 1e-9
     assert least - bound <= 0.7 * covering.width_m  # a bound that is far off would prove nothing
+
+
+@pytest.mark.parametrize(
+    ("hearth", "lengths"),
+    [
+        ((0.4, 0.6, 0.15), (6, 8, 18, 18)),  # parts the first row and notches the second
+        ((0.3, 0.5, 0.1), (6, 8, 18, 18)),  # parts the first row alone
+        ((0.0, 0.3, 0.15), (12, 18, 18)),  # shortens the first row and notches the second
+    ],
+)
+def test_no_way_of_cutting_rows_at_a_hearth_takes_less_than_the_bound(
+    hearth: tuple[float, float, float], lengths: tuple[int, ...]
+) -> None:
+    left, right, depth = hearth
+    obstacle = Obstacle(id="h", kind="hearth", outline=rectangle(left, 0, right, depth))
+    covering = replace(
+        COVERING, kerf_m=UNIT_M, direction_deg=0.0, expansion_gap_m=0.0, stagger_m=0.05, least_piece_m=0.2
+    )
+    layout = laid(floor_of(rectangle(0, 0, 0.9, 0.3), obstacles=(obstacle,)), covering=covering)
+    units = tuple(round((run.end_m - run.start_m) / UNIT_M) for run in layout.runs)
+    assert tuple(sorted(units)) == lengths
+    bound_m2 = layout.covered_m2 / (1.0 - layout.waste_bound_share)
+    least_m2 = min(least_units(order, ()) for order in set(permutations(units))) * UNIT_M * covering.width_m
+    assert bound_m2 <= least_m2 + 1e-9
+    assert least_m2 <= layout.bought_m2 + 1e-9
+    assert least_m2 - bound_m2 <= 0.5 * covering.width_m
 
 
 @settings(max_examples=20, deadline=None)
