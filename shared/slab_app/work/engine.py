@@ -13,7 +13,8 @@ from slab_app.work.scan_files import ScanFiles
 from slab_core.job import Job
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.digest import recipe
-from slab_core.pipeline.orders import Order, order
+from slab_core.pipeline.order import Order
+from slab_core.pipeline.orders import order
 from slab_core.pipeline.warm import warm
 from slab_core.scans.model import ReadScan
 from slab_core.stages import FIRM_SCHEDULE, StepSpec
