@@ -14,7 +14,8 @@ _MOST_ASIDE = 6
 
 @dataclass(slots=True)
 class Crew:
-    """Pieces laid by run, what waits in hand, and metres of board drawn from the bundle."""
+    """Pieces laid by run, what waits in hand, and metres of board drawn from the bundle, which may hold
+    other lengths than the plan was made for."""
 
     layout: Layout
     rng: np.random.Generator
@@ -23,6 +24,7 @@ class Crew:
     drawn_m: float = 0.0
     placings: list[Placing] = field(default_factory=list)
     refusals: int = 0
+    bundle_m: tuple[float, ...] = ()
 
     def state(self) -> tuple[LaidRun, ...]:
         return tuple(
@@ -32,7 +34,12 @@ class Crew:
     def ask(self, board: Board) -> NextBoard:
         assert self.layout.rules
         return next_board(
-            runs=self.layout.runs, rules=self.layout.rules, laid=self.state(), board=board, open_rows=4
+            runs=self.layout.runs,
+            rules=self.layout.rules,
+            laid=self.state(),
+            board=board,
+            open_rows=4,
+            bundle_m=self.bundle_m,
         )
 
     def work(self) -> None:
@@ -42,7 +49,7 @@ class Crew:
         while sum(map(sum, self.laid.values())) < whole_m - 0.002 * len(self.layout.runs):
             if self._from_hand():
                 continue
-            length = float(self.rng.choice(self.layout.rules.lengths_m))
+            length = float(self.rng.choice(self.bundle_m or self.layout.rules.lengths_m))
             self.drawn_m += length
             board = Board(length_m=length)
             answer = self.ask(board)

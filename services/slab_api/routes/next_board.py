@@ -47,18 +47,25 @@ def post(call: Asks, id: RecordId, floor: Floor = None) -> Response:
     open. Nothing is stored and no key for repeating is needed: the same question has the same answer, so that
     it may be sent again over a bad connection. 422 names the run or piece that contradicts the layout."""
     request = call.document(NextBoardRequest)
-    board, laid = _read(request)
+    board, laid, bundle_m = _read(request)
     with call.unit() as (uow, actor):
         result = get_result(uow, actor, id=id, stage="layout", subject=floor, alternate=None)
     plan = msgspec.json.decode(result.encoded.json, type=_Plan)
     if plan.rules is None:
         raise ApiProblem("not-found", "this layout is older than the question; post the estimate again")
-    best = next_board(runs=plan.runs, rules=plan.rules, laid=laid, board=board, open_rows=request.open_rows)
+    best = next_board(
+        runs=plan.runs,
+        rules=plan.rules,
+        laid=laid,
+        board=board,
+        open_rows=request.open_rows,
+        bundle_m=bundle_m,
+    )
     return json_answer({"floor": result.subject, **asdict(best)})
 
 
-def _read(request: NextBoardRequest) -> tuple[Board, list[LaidRun]]:
-    """Board and state in metres. Raises ApiProblem that names every length that is none."""
+def _read(request: NextBoardRequest) -> tuple[Board, list[LaidRun], tuple[float, ...]]:
+    """Board, state and bundle in metres. Raises ApiProblem that names every length that is none."""
     reader = Reader(units=request.units)
     length = reader.positive(request.board.length, ("board", "length"))
     board = Board(length_m=length, whole_start=request.board.whole_start, whole_end=request.board.whole_end)
@@ -72,6 +79,7 @@ def _read(request: NextBoardRequest) -> tuple[Board, list[LaidRun]]:
         )
         for place, part in enumerate(request.laid)
     ]
+    bundle_m = tuple(reader.positive(value, ("bundle", i)) for i, value in enumerate(request.bundle))
     if reader.faults:
         raise invalid(tuple(reader.faults))
-    return board, laid
+    return board, laid, bundle_m

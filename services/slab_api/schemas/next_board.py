@@ -7,7 +7,7 @@ from pydantic import ConfigDict, Field
 from slab_api.schemas.base import Document, Length
 from slab_api.schemas.units import UnitsDocument
 
-_MOST_RUNS, _MOST_PIECES, _MOST_ROWS = 5000, 500, 20
+_MOST_RUNS, _MOST_PIECES, _MOST_ROWS, _MOST_LENGTHS = 5000, 500, 20, 50
 
 
 class LaidRunDocument(Document):
@@ -50,6 +50,14 @@ class NextBoardRequest(Document):
         list[LaidRunDocument],
         Field(max_length=_MOST_RUNS, description="Every run that has a piece; the order does not matter."),
     ]
+    bundle: Annotated[
+        tuple[Length, ...],
+        Field(
+            max_length=_MOST_LENGTHS,
+            description="Lengths that the boards at hand come in, where they are not those of the plan. "
+            "Boards wait for better ones of these; without them they wait for lengths that never come.",
+        ),
+    ] = ()
     open_rows: Annotated[
         int,
         Field(

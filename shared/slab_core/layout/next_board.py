@@ -5,7 +5,7 @@ again. Costs are metres of waste, as the plan itself counts them; the weights ar
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -68,25 +68,25 @@ def next_board(
     laid: Sequence[LaidRun],
     board: Board,
     open_rows: int = 4,
+    bundle_m: tuple[float, ...] = (),
 ) -> NextBoard:
     """Where a board is laid best in the rows that are open.
 
     Every open run is tried: whole, cut to end the run, or, as a run's first piece, cut at its start. A place
     counts by what is lost there, by how that changes what the run may be expected to waste, by how many
     lengths of the bundle may follow it, and by joints nearer than the stagger, which are taken only where no
-    length of the bundle would do better. Rows are laid up to where the row before backs them.
+    length of the bundle would do better. Rows are laid up to where the row before backs them. `bundle_m`:
+    lengths of the bundle at hand where they are not the plan's; else boards wait for lengths that never come.
 
     Raises
     ------
     InputRefused
         for a state that contradicts the plan (see Progress), and a board shorter than the least piece.
     """
-    if board.length_m < rules.least_piece_m - _FITS_M:
-        detail = (
-            f"a piece of {board.length_m:.3f} m is shorter than the least that is laid, "
-            f"{rules.least_piece_m:.3f} m; leave it out"
-        )
-        raise refuse(code="board-too-short", detail=detail, pointer="/board/length")
+    _refuse_short(board.length_m, rules=rules, pointer="/board/length")
+    for place, length_m in enumerate(bundle_m):
+        _refuse_short(length_m, rules=rules, pointer=f"/bundle/{place}")
+    rules = replace(rules, lengths_m=bundle_m or rules.lengths_m)
     progress = Progress(runs=runs, laid=laid)
     found = progress.open_runs(rows=open_rows)
     if not found:
@@ -110,6 +110,15 @@ def next_board(
     if placing.cost_m > _DEAR_M and _worth_waiting(placing, board=board, best=best, rules=rules):
         return NextBoard(placing=None, reason=_aside(board, why=_no_place(placing, rules=rules)))
     return NextBoard(placing=placing, reason=_why(placing, rules=rules))
+
+
+def _refuse_short(length_m: float, *, rules: BoardRules, pointer: str) -> None:
+    if length_m < rules.least_piece_m - _FITS_M:
+        detail = (
+            f"a piece of {length_m:.3f} m is shorter than the least that is laid, "
+            f"{rules.least_piece_m:.3f} m; leave it out"
+        )
+        raise refuse(code="board-too-short", detail=detail, pointer=pointer)
 
 
 def _worth_waiting(

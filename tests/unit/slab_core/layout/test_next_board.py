@@ -135,3 +135,25 @@ def test_a_floor_laid_by_asking_is_full_of_pieces_that_keep_the_rules(
     flagged = sum(placing.too_close for placing in crew.placings)
     assert close <= 2 * flagged
     assert flagged <= len(crew.placings) // 10
+
+
+@pytest.mark.parametrize("bundle_m", [(1.1, 1.6, 2.05), (0.5, 0.66, 0.83, 1.01, 1.37, 1.93)])
+def test_a_bundle_of_other_lengths_than_the_plan_was_made_for_lays_its_rows_too(
+    bundle_m: tuple[float, ...],
+) -> None:
+    covering = replace(starter.covering(), direction_deg=0.0)
+    layout = laid(floor_of(rectangle(0, 0, 3.2, 1.8)), covering=covering)
+    crew = Crew(layout=layout, rng=np.random.default_rng(3), bundle_m=bundle_m)
+    crew.work()
+    for run in layout.runs:
+        pieces = crew.laid[run.row, run.run]
+        assert sum(pieces) == pytest.approx(run.end_m - run.start_m, abs=2e-3)
+        assert min(pieces) >= covering.least_piece_m - 1e-6
+    flagged = sum(placing.too_close for placing in crew.placings)
+    assert flagged <= len(crew.placings) // 10
+
+
+def test_a_bundle_holds_no_length_below_the_least_piece() -> None:
+    with pytest.raises(InputRefused) as refused:
+        next_board(runs=_runs(3.0), rules=RULES, laid=(), board=Board(length_m=0.8), bundle_m=(0.8, 0.1))
+    assert [(p.code, p.pointer) for p in refused.value.problems] == [("board-too-short", "/bundle/1")]
