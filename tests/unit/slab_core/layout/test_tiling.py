@@ -68,7 +68,7 @@ def check_all(floor: Floor, covering: Covering) -> Layout:
     layout = laid(floor, covering=covering)
     check_tiling(floor, covering, layout)
     check_boards(covering, layout)
-    assert count_joints_too_close(covering, layout) <= layout.joints_too_close
+    assert count_joints_too_close(covering, layout) == layout.joints_too_close
     assert layout.waste_bound_share <= layout.waste_share + 1e-9
     assert sum(spread.area_m2 for spread in layout.spreads) == pytest.approx(layout.covered_m2, abs=1e-6)
     return layout
