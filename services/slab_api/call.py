@@ -7,6 +7,7 @@ the key is checked and the route's use case acts.
 
 import hashlib
 import logging
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -114,7 +115,7 @@ class Needs:
         """The call. Raises ApiProblem or KeyRefused before a byte of the body is read."""
         state = state_of(request)
         key = _key(request)
-        _refuse_unknown_query(request)
+        _refuse_wrong_query(request)
         if not self.body:
             return Call(request=request, state=state, scope=self.scope, key=key)
         check_media_type(request, allowed=self.body)
@@ -147,11 +148,20 @@ def _idempotency_key(request: Request) -> str:
     return key
 
 
-def _refuse_unknown_query(request: Request) -> None:
-    """A mistyped filter that is silently ignored would give a wrong answer."""
+def _refuse_wrong_query(request: Request) -> None:
+    """A filter that is mistyped, or given twice, and silently ignored would give a wrong answer."""
     dependant = getattr(request.scope.get("route"), "dependant", None)
     known = {field.alias for field in dependant.query_params} if dependant else set()
     unknown = sorted(set(request.query_params) - known)
     if unknown:
         have = f"this route takes {', '.join(sorted(known))}" if known else "this route takes none"
         raise ApiProblem("invalid-parameter", f"unknown query parameter {', '.join(unknown)}; {have}")
+    repeated = [name for name, count in Counter(_names(request)).items() if count > 1]
+    if repeated:
+        raise ApiProblem(
+            "invalid-parameter", f"query parameter {', '.join(repeated)} more than once; give each once"
+        )
+
+
+def _names(request: Request) -> list[str]:
+    return [name for name, _ in request.query_params.multi_items()]

@@ -59,6 +59,12 @@ def test_a_mistyped_filter_is_refused_and_not_ignored(firm: Firm) -> None:
     assert code_of(firm.client.get("/v1/estimates?jobid=1")) == "invalid-parameter"
 
 
+def test_a_filter_that_is_given_twice_is_refused_by_its_name(firm: Firm) -> None:
+    answer = firm.client.get("/v1/learned-rates?crew=north&crew=south")
+    assert code_of(answer) == "invalid-parameter"
+    assert "crew more than once" in answer.json()["detail"]
+
+
 def _add_jobs(service: Service, firm: Firm, count: int) -> set[str]:
     ids = [new_id() for _ in range(count)]
     with service.database.for_organisation(firm.organisation) as uow:
