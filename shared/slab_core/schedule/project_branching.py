@@ -28,7 +28,7 @@ WAYS = 1 << 17
 REMEMBERED = 1 << 18
 """Sets of begun activities that are remembered, each with its time and ends."""
 
-NODES_AT_ONCE = 20_000
+NODES_AT_ONCE = 5_000
 """Between two looks at the clock."""
 
 
@@ -89,6 +89,32 @@ class Branching:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class _Race:
+    """Two searches of a project that tell each other what they found; each may run in a thread of its own."""
+
+    both: tuple[Branching, Branching]
+    budget: Budget
+    nodes: float
+
+    def go_on(self, one: Branching) -> None:
+        """A few more nodes of one search, which knows what the other has."""
+        one.know(min(each.makespan for each in self.both))
+        one.go_on()
+
+    def to_the_end(self, one: Branching) -> None:
+        """All that is left of one search, until either is done."""
+        while not (self.is_over() or one.given_up or one.nodes >= self.nodes):
+            self.go_on(one)
+
+    def is_over(self) -> bool:
+        """Whether one has proven what both know, or both have given up, or time or nodes are spent."""
+        least = min(one.makespan for one in self.both)
+        proven = any(one.proven and one.makespan == least for one in self.both)
+        spent = all(one.given_up or one.nodes >= self.nodes for one in self.both)
+        return proven or spent or self.budget.left_s() <= 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Branched:
     """The least makespan known, its starts where they were found here, and whether none is shorter."""
 
@@ -109,15 +135,15 @@ def branched(
         when the budget says so.
     """
     turned = replace(project, before=project.after)
-    both = tuple(Branching(project=one, makespan=makespan) for one in (project, turned))
-    with ThreadPoolExecutor(max_workers=min(2, workers)) as pool:
-        while budget.left_s() > 0.0 and both[0].nodes < nodes:
-            tuple(pool.map(Branching.go_on, both))
-            least = min(one.makespan for one in both)
-            if all(one.given_up for one in both) or any(one.proven and one.makespan == least for one in both):
-                break
+    both = Branching(project=project, makespan=makespan), Branching(project=turned, makespan=makespan)
+    race = _Race(both=both, budget=budget, nodes=nodes)
+    if workers == 1:
+        while not race.is_over():
             for one in both:
-                one.know(least)
+                race.go_on(one)
+    else:
+        with ThreadPoolExecutor(max_workers=2) as pool:
+            tuple(pool.map(race.to_the_end, both))
     best = min(both, key=lambda one: (one.makespan, one.starts is None))
     starts = best.starts
     if starts is not None and best is both[1]:
