@@ -1,9 +1,6 @@
 """Boards on one floor: rows, cut list, spreads, cartons and trim."""
 
-from collections import defaultdict
 from itertools import groupby
-
-import numpy as np
 
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid, short_m
@@ -12,11 +9,11 @@ from slab_core.layout.checks import closure_checks, control_line_of, stair_steps
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
 from slab_core.layout.frame import cover_shape
-from slab_core.layout.model import BoardRules, DirectionChoice, Layout, Piece, RowRun
+from slab_core.layout.model import BoardRules, DirectionChoice, Layout, RowRun
 from slab_core.layout.ordering import cartons_to_order
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
-from slab_core.layout.spreads import Spreading, greatest_spread_m2, phases_at, with_pieces
+from slab_core.layout.spreads import Spreading, areas_by_row, greatest_spread_m2, phases_of, with_pieces
 from slab_core.layout.trial import Trial, directions, lay_along
 from slab_core.materials.model import Adhesive, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
@@ -105,10 +102,10 @@ def _layout(
     stretches, lines = trial.plan.stretches, trial.plan.lines
     pieces = shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
     runs = _runs(stretches)
-    middles = np.array([((p.start_m + p.end_m) / 2, (p.near_m + p.far_m) / 2) for p in pieces])
-    phases = phases_at(floor=floor, places=trial.frame.out_of(middles))
+    phases = phases_of(floor=floor, frame=trial.frame, parts=pieces)
+    areas = areas_by_row(parts=pieces, phases=phases, m2=[piece_area_m2(piece) for piece in pieces])
     spreads = with_pieces(
-        spreads=spreading.spreads(areas=_areas(pieces=pieces, phases=phases), stretches=stretches),
+        spreads=spreading.spreads(areas=areas, stretches=stretches),
         pieces=pieces,
         phases=phases,
     )
@@ -181,14 +178,6 @@ def _runs(stretches: tuple[Stretch, ...]) -> tuple[RowRun, ...]:
         for row, group in groupby(stretches, key=lambda s: s.row)
         for run, s in enumerate(group, start=1)
     )
-
-
-def _areas(*, pieces: tuple[Piece, ...], phases: list[int]) -> dict[int, dict[int, float]]:
-    """Area by phase and row."""
-    areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-    for piece, phase in zip(pieces, phases, strict=True):
-        areas[phase][piece.row] += piece_area_m2(piece)
-    return {phase: dict(rows) for phase, rows in areas.items()}
 
 
 def _nothing_to_lay(*, floor: Floor, covering: Covering, why: str = "") -> Layout:

@@ -1,16 +1,18 @@
 """Rows gathered into applications of adhesive that are laid before it skins over."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import shapely
 
+from slab_core.layout.frame import Frame
 from slab_core.layout.model import Piece, Spread
 from slab_core.layout.rows import Stretch
 from slab_core.materials.drying import working_minutes
 from slab_core.materials.model import Adhesive, Climate, Rates
-from slab_core.numerics.grid import Floats
 from slab_core.rooms.geometry import room_polygon
 from slab_core.rooms.model import Floor
 
@@ -38,14 +40,40 @@ class Spreading:
         return plan_spreads(areas=areas, held_rows=held, greatest_m2=self.greatest_m2, rates=self.rates)
 
 
-def phases_at(*, floor: Floor, places: Floats) -> list[int]:
-    """The phase of the room that each place (n, 2) lies in or nearest."""
+class Part(Protocol):
+    """A piece, or a stretch of a row: where it lies in the turned frame."""
+
+    @property
+    def row(self) -> int: ...
+    @property
+    def start_m(self) -> float: ...
+    @property
+    def end_m(self) -> float: ...
+    @property
+    def near_m(self) -> float: ...
+    @property
+    def far_m(self) -> float: ...
+
+
+def phases_of(*, floor: Floor, frame: Frame, parts: Sequence[Part]) -> list[int]:
+    """The phase of the room that the middle of each part lies in or nearest."""
     rooms = floor.rooms
     if len({room.phase for room in rooms}) == 1:
-        return [rooms[0].phase] * len(places)
-    points = shapely.points(places)
+        return [rooms[0].phase] * len(parts)
+    middles = np.array([((p.start_m + p.end_m) / 2, (p.near_m + p.far_m) / 2) for p in parts])
+    points = shapely.points(frame.out_of(middles))
     away = np.array([shapely.distance(room_polygon(room), points) for room in rooms])
     return [rooms[i].phase for i in np.argmin(away, axis=0)]
+
+
+def areas_by_row(
+    *, parts: Sequence[Part], phases: Sequence[int], m2: Sequence[float]
+) -> dict[int, dict[int, float]]:
+    """Phase to row to area, of parts with these phases and areas."""
+    areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
+    for part, phase, own in zip(parts, phases, m2, strict=True):
+        areas[phase][part.row] += own
+    return {phase: dict(rows) for phase, rows in areas.items()}
 
 
 def greatest_spread_m2(*, adhesive: Adhesive, rates: Rates, climate: Climate) -> float:

@@ -1,6 +1,5 @@
 """One way of laying a floor: a direction, and one run of the random choice of boards."""
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +8,7 @@ import shapely
 from slab_core.layout.boards import Laid
 from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
 from slab_core.layout.rows import RowPlan, plan_rows
-from slab_core.layout.spreads import Spreading, phases_at
+from slab_core.layout.spreads import Spreading, areas_by_row, phases_of
 from slab_core.layout.ways_out import ShutIn, shut_in
 from slab_core.layout.whole import lay_floor
 from slab_core.materials.model import Covering
@@ -86,11 +85,9 @@ def _rows(*, shape: shapely.Geometry, direction_deg: float, covering: Covering) 
 
 def _shut_in(*, floor: Floor, frame: Frame, plan: RowPlan, spreading: Spreading) -> tuple[ShutIn, ...]:
     """By spreads of whole runs; which phase a run belongs to its middle says."""
-    middles = np.array([((s.start_m + s.end_m) / 2, (s.near_m + s.far_m) / 2) for s in plan.stretches])
-    phases = phases_at(floor=floor, places=frame.out_of(middles))
-    areas: dict[int, dict[int, float]] = defaultdict(lambda: defaultdict(float))
-    for stretch, phase in zip(plan.stretches, phases, strict=True):
-        areas[phase][stretch.row] += stretch.area_m2
+    phases = phases_of(floor=floor, frame=frame, parts=plan.stretches)
+    m2 = [stretch.area_m2 for stretch in plan.stretches]
+    areas = areas_by_row(parts=plan.stretches, phases=phases, m2=m2)
     spreads = spreading.spreads(areas=areas, stretches=plan.stretches)
     return shut_in(floor=floor, frame=frame, stretches=plan.stretches, phases=phases, spreads=spreads)
 
