@@ -5,43 +5,21 @@ import pytest
 
 from slab_core.correction.ceilings import skim_mm
 from slab_core.correction.divided import LEAST_UNDONE, divided_mm, skimmed_mm
-from slab_core.correction.model import Limits
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.correction.trowel import parts_of, trowelled
-from slab_core.materials import starter
-from slab_core.materials.model import Climate
-from slab_core.numerics.grid import Floats
-from tests.invented_floors import FILM_M, RULE, rectangle, slab
+from tests.flat_slab import bowl_mm, flat_task
 
 
 @pytest.fixture(scope="module")
 def task() -> Task:
-    floor = rectangle(width_m=6.0, length_m=6.0)
-    return make_task(
-        floor=floor,
-        surface=slab(floor=floor, height_m=lambda x, y: 0.0 * x, columns=60),
-        rules=(RULE,),
-        limits=Limits(),
-        planning=starter.planning_costs(),
-        rates=starter.rates(),
-        compound=starter.compound(),
-        covering=starter.covering(),
-        adhesive_film_m=FILM_M,
-        hardness="ordinary",
-        climate=Climate(),
-    )
-
-
-def _bowl(task: Task, *, radius_m: float, deep_mm: float, x: float = 3.0, y: float = 3.0) -> Floats:
-    away = np.hypot(task.case.nodes.x - x, task.case.nodes.y - y)
-    return np.asarray(np.maximum(0.0, deep_mm * (1.0 - (away / radius_m) ** 2)))
+    return flat_task()
 
 
 @pytest.mark.parametrize(("radius_m", "deep_mm"), [(2.4, 6.0), (2.9, 9.0), (2.9, 12.0)])
 def test_a_divided_place_can_be_trowelled_and_the_rest_stays_as_it_was(
     task: Task, radius_m: float, deep_mm: float
 ) -> None:
-    nodes, fill = task.case.nodes, _bowl(task, radius_m=radius_m, deep_mm=deep_mm)
+    nodes, fill = task.case.nodes, bowl_mm(task, radius_m=radius_m, deep_mm=deep_mm)
     (whole,) = parts_of(nodes=nodes, where=fill > 0.0)
     assert trowelled(nodes=nodes, fill_mm=fill, part=whole, placing=task.placing) is None
     most = divided_mm(task=task, fill_mm=fill)
@@ -56,7 +34,7 @@ def test_a_divided_place_can_be_trowelled_and_the_rest_stays_as_it_was(
 def test_two_hollows_are_parted_at_the_saddle_between_them(task: Task) -> None:
     """Both together are wider than a patch, each is not: the skim lies where they meet."""
     fill = np.maximum(
-        _bowl(task, radius_m=1.05, deep_mm=10.0, x=2.1), _bowl(task, radius_m=1.05, deep_mm=10.0, x=3.7)
+        bowl_mm(task, radius_m=1.05, deep_mm=10.0, x=2.1), bowl_mm(task, radius_m=1.05, deep_mm=10.0, x=3.7)
     )
     nodes = task.case.nodes
     deep = parts_of(nodes=nodes, where=fill > skim_mm(task=task))
@@ -68,13 +46,13 @@ def test_two_hollows_are_parted_at_the_saddle_between_them(task: Task) -> None:
 
 
 def test_nothing_is_divided_that_a_patch_can_cover(task: Task) -> None:
-    assert np.isinf(divided_mm(task=task, fill_mm=_bowl(task, radius_m=0.9, deep_mm=9.0))).all()
+    assert np.isinf(divided_mm(task=task, fill_mm=bowl_mm(task, radius_m=0.9, deep_mm=9.0))).all()
 
 
 def test_a_place_that_is_hardly_deeper_than_a_skim_is_skimmed_and_a_patch_is_not(task: Task) -> None:
     skim = skim_mm(task=task)
-    hardly = _bowl(task, radius_m=0.5, deep_mm=skim + 0.2, x=1.5)
-    patch = _bowl(task, radius_m=0.5, deep_mm=9.0, x=4.5)
+    hardly = bowl_mm(task, radius_m=0.5, deep_mm=skim + 0.2, x=1.5)
+    patch = bowl_mm(task, radius_m=0.5, deep_mm=9.0, x=4.5)
     over = task.case.nodes.area_m2 @ np.maximum(hardly - skim, 0.0)
     assert 0.0 < over < LEAST_UNDONE
     most = skimmed_mm(task=task, fill_mm=np.maximum(hardly, patch))
