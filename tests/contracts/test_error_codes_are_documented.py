@@ -10,25 +10,51 @@ import pytest
 from slab_api.problems import KINDS
 
 ROOT = Path(__file__).parents[2]
-CORE = ROOT / "shared" / "slab_core"
+SOURCES = [
+    path for folder in ("shared", "services", "workers") for path in sorted((ROOT / folder).rglob("*.py"))
+]
 DOCUMENT = (ROOT / "DEVELOPERS.md").read_text()
-MAKERS = {"Problem", "refuse", "refusal", "rows", "LengthRefused"}
+ELSEWHERE = {"refuse", "refusal", "rows", "LengthRefused"}
+"""Makers of problems that are used in other files than their own."""
 
 
-def _literals() -> Iterator[str]:
-    """Codes written out where a problem is made."""
-    for path in CORE.rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text())):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") in MAKERS:
-                for word in node.keywords:
-                    if word.arg == "code" and isinstance(word.value, ast.Constant):
-                        yield str(word.value.value)
+def _literals(path: Path) -> Iterator[str]:
+    """Codes written out where a problem is made, by name or by place."""
+    tree = ast.parse(path.read_text())
+    own = {
+        node.name: [each.arg for each in node.args.args].index("code")
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef) and _takes_code(node) and _makes_a_problem(node)
+    }
+    makers = {"Problem", *ELSEWHERE, *own}
+    for node in ast.walk(tree):
+        name = getattr(getattr(node, "func", None), "id", "")
+        if not isinstance(node, ast.Call) or name not in makers:
+            continue
+        given = [word.value for word in node.keywords if word.arg == "code"]
+        if name in own:
+            given += node.args[own[name] : own[name] + 1]
+        yield from (str(each.value) for each in given if isinstance(each, ast.Constant))
+
+
+def _takes_code(node: ast.FunctionDef) -> bool:
+    return any(each.arg == "code" for each in node.args.args)
+
+
+def _makes_a_problem(node: ast.FunctionDef) -> bool:
+    """Whether it hands its own `code` to a problem as it is."""
+    return any(
+        isinstance(each, ast.Call)
+        and getattr(each.func, "id", "") == "Problem"
+        and any(isinstance(word.value, ast.Name) and word.arg == "code" for word in each.keywords)
+        for each in ast.walk(node)
+    )
 
 
 def _listed() -> set[str]:
-    """Codes of the table of stages."""
-    table = DOCUMENT.split("| stage | codes |")[1].split("\n\n")[0]
-    return set(re.findall(r"`([a-z0-9-]+)`", table))
+    """Codes of the two tables of what is found in a job and in its files."""
+    tables = (DOCUMENT.split(head)[1].split("\n\n")[0] for head in ("| stage | codes |", "| part | codes |"))
+    return {code for table in tables for code in re.findall(r"`([a-z0-9-]+)`", table)}
 
 
 @pytest.mark.parametrize("code", sorted(KINDS))
@@ -37,12 +63,14 @@ def test_every_error_of_the_api_is_explained(code: str) -> None:
     assert f"| `{code}` | {kind.status} | {kind.title} |" in DOCUMENT
 
 
-def test_every_problem_of_the_core_is_listed() -> None:
-    assert set(_literals()) - _listed() == set()
+def test_every_problem_that_is_made_anywhere_is_listed() -> None:
+    made = {code for path in SOURCES for code in _literals(path)}
+    assert made - _listed() == set()
+    assert {"survey-unused", "actual-repeated"} <= made, "codes given by name and by place are both seen"
 
 
-def test_no_problem_is_listed_that_the_core_does_not_know() -> None:
-    source = "\n".join(path.read_text() for path in CORE.rglob("*.py"))
+def test_no_problem_is_listed_that_nobody_makes() -> None:
+    source = "\n".join(path.read_text() for path in SOURCES)
     unknown = {code for code in _listed() if not _occurs(code, source)}
     assert unknown == set()
 

@@ -28,7 +28,7 @@ from slab_core.quote.tax_places import at_place
 from slab_core.rooms.build import build_rooms
 from slab_core.rooms.model import Floor, Room
 from slab_core.stages import StepSpec, plan_steps
-from slab_core.surveys.check import check_surveys
+from slab_core.surveys.check import check_surveys, unused_surveys
 from slab_core.surveys.model import Survey
 from slab_store.unit_of_work import UnitOfWork
 
@@ -161,13 +161,7 @@ def _tax_place(job: JobParts, *, books: Books, reader: Reader) -> str:
 def _survey_problems(job: Job) -> tuple[Problem, ...]:
     if job.basis == "surveyed":
         return check_surveys(surveys=job.surveys, benchmarks=job.benchmarks)
-    if not job.surveys:
-        return ()
-    detail = (
-        f"an estimate of an allowance takes no surveys, and there are {len(job.surveys)}: leave them out "
-        "(give []), or leave out the basis to use them"
-    )
-    return (Problem(code="survey-unused", detail=detail, pointer="/surveys", severity="refusal"),)
+    return unused_surveys(surveys=job.surveys)
 
 
 def next_day(now: datetime, *, zone: ZoneInfo) -> datetime:

@@ -41,6 +41,17 @@ def check_surveys(*, surveys: tuple[Survey, ...], benchmarks: tuple[Benchmark, .
     )
 
 
+def unused_surveys(*, surveys: tuple[Survey, ...]) -> tuple[Problem, ...]:
+    """The refusal of surveys beside an allowance, which would be passed over; empty where there are none."""
+    if not surveys:
+        return ()
+    detail = (
+        f"an estimate of an allowance takes no surveys, and there are {len(surveys)}: leave them out "
+        "(give []), or leave out the basis to use them"
+    )
+    return (refusal(code="survey-unused", detail=detail, pointer="/surveys"),)
+
+
 def row_count(survey: Survey) -> int:
     """How many readings of every kind a survey has."""
     heights = sum(len(block.value_m) for block in survey.readings)
