@@ -21,6 +21,7 @@ from starlette.responses import Response
 from slab_api.answers import raw_json
 from slab_api.bodies.documents import read_document
 from slab_api.bodies.read import JSON, check_media_type, media_type, read_body
+from slab_api.conditional import content_tag, is_unchanged
 from slab_api.problems import ApiProblem
 from slab_api.state import ApiState, state_of
 from slab_app.actions.keys import authenticate, note_use
@@ -98,6 +99,14 @@ def created(answer: Answer) -> Response:
     """A kept answer as a response."""
     headers = answer.headers | ({"idempotency-replayed": "true"} if answer.replayed else {})
     return raw_json(answer.body, status=answer.status, headers=headers)
+
+
+def tagged(call: "Call", body: bytes, *, headers: dict[str, str] | None = None) -> Response:
+    """A body with its entity tag, or 304 for a client that has it already."""
+    tag = content_tag(body)
+    if is_unchanged(call.request.headers, tag=tag):
+        return Response(status_code=304, headers={"etag": tag})
+    return raw_json(body, headers={**(headers or {}), "etag": tag})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,12 +8,11 @@ from starlette.responses import Response
 
 from slab_api.answers import json_answer, to_json
 from slab_api.bodies.read import JSON
-from slab_api.call import Call, Needs
+from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found
 from slab_api.intake.firm import as_model, starter_catalogue, starter_rates
 from slab_api.parameters import IdempotencyKey, RecordId
-from slab_api.routes.estimates import tagged
 from slab_api.schemas.quotes import CloseoutCreate
 from slab_app.actions.closeouts import LearnedRates, add_closeout, get_closeout, learned_rates, work_lines
 from slab_app.actions.firm_versions import newest_version

@@ -4,19 +4,16 @@ from typing import Annotated
 from uuid import UUID
 
 from fastapi import APIRouter, Depends
-from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from slab_api.answers import json_answer, raw_json, to_json
+from slab_api.answers import json_answer, to_json
 from slab_api.bodies.read import JSON
-from slab_api.call import Call, Needs, created
-from slab_api.conditional import content_tag, is_unchanged
+from slab_api.call import Call, Needs
 from slab_api.contract import CREATED_ESTIMATE, ESTIMATE, ESTIMATE_LIST, body, faults
 from slab_api.intake.job import Prepared, prepare_inline
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, JobFilter, PageSize, Prefer, RecordId
-from slab_api.prefer import wanted_wait
-from slab_api.routes.waits import finished_estimate
+from slab_api.routes.waits import ESTIMATES
 from slab_api.schemas.job import EstimateRequest
 from slab_api.views import estimate_view, queued_estimate, run_view
 from slab_app.actions.estimates import Estimate, cancel_estimate, list_estimates, post_estimate
@@ -25,7 +22,7 @@ from slab_app.actor import Actor
 from slab_base.ids import new_id
 from slab_store.unit_of_work import UnitOfWork
 
-router = APIRouter(prefix="/v1/estimates", tags=["estimates"])
+router = APIRouter(prefix=ESTIMATES.path, tags=["estimates"])
 
 Reads = Annotated[Call, Depends(Needs(scope="estimates:read"))]
 Writes = Annotated[Call, Depends(Needs(scope="estimates:write"))]
@@ -51,8 +48,7 @@ async def post(call: Posts, idempotency_key: IdempotencyKey = None, prefer: Pref
         prepared = prepare_inline(uow, request=request, now=now)
         return queue_estimate(uow, actor, prepared=prepared, id=id, call=call)
 
-    answer = await run_in_threadpool(call.once, make)
-    return await answer_or_wait(call, answer)
+    return await ESTIMATES.posted(call, make)
 
 
 def queue_estimate(
@@ -79,24 +75,8 @@ def queue_estimate(
         now=now,
         steps=prepared.steps,
     )
-    headers = {"location": f"/v1/estimates/{id}", "retry-after": "1"}
+    headers = {"location": f"{ESTIMATES.path}/{id}", "retry-after": "1"}
     return Answer(status=202, body=to_json(estimate_view(queued)), resource=id, headers=headers)
-
-
-async def answer_or_wait(call: Call, answer: Answer) -> Response:
-    """The kept answer, or the finished estimate if the client waits and it is over in time."""
-    seconds = wanted_wait(call.request.headers, most=call.state.settings.max_wait_seconds)
-    if seconds == 0:
-        return created(answer)
-    estimate = await finished_estimate(call, id=answer.resource, seconds=seconds)
-    applied = {"preference-applied": f"wait={seconds}"}
-    if not estimate.run.is_over:
-        response = created(answer)
-        response.headers.update(applied)
-        return response
-    return json_answer(
-        estimate_view(estimate), headers={**applied, "content-location": f"/v1/estimates/{answer.resource}"}
-    )
 
 
 @router.get(
@@ -132,12 +112,7 @@ def list_all(
 async def get(call: Reads, id: RecordId, prefer: Prefer = None) -> Response:
     """State, steps with the time each took, problems, quotes and links. `Prefer: wait=N` holds the answer
     until the estimate is over."""
-    seconds = wanted_wait(call.request.headers, most=call.state.settings.max_wait_seconds)
-    estimate = await finished_estimate(call, id=id, seconds=seconds)
-    headers = {"preference-applied": f"wait={seconds}"} if seconds else {}
-    if not estimate.run.is_over:
-        headers["retry-after"] = "1"
-    return tagged(call, to_json(estimate_view(estimate)), headers=headers)
+    return await ESTIMATES.looked_at(call, id=id)
 
 
 @router.post(
@@ -151,11 +126,3 @@ def cancel(call: Writes, id: RecordId) -> Response:
     with call.unit() as (uow, actor):
         estimate: Estimate = cancel_estimate(uow, actor, id=id)
     return json_answer(estimate_view(estimate))
-
-
-def tagged(call: Call, body: bytes, *, headers: dict[str, str] | None = None) -> Response:
-    """A body with its tag, or 304 for a client that has it already."""
-    tag = content_tag(body)
-    if is_unchanged(call.request.headers, tag=tag):
-        return Response(status_code=304, headers={"etag": tag})
-    return raw_json(body, headers={**(headers or {}), "etag": tag})

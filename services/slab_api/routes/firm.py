@@ -9,7 +9,7 @@ from starlette.responses import Response
 from slab_api.answers import json_answer, to_json
 from slab_api.bodies.read import JSON, media_type
 from slab_api.bodies.table import CSV
-from slab_api.call import Call, Needs
+from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
 from slab_api.intake.firm import check_currency, check_document, check_said_once, merged, starter_document
@@ -18,7 +18,6 @@ from slab_api.intake.records import to_document
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, RecordId
 from slab_api.problems import ApiProblem
-from slab_api.routes.estimates import tagged
 from slab_api.schemas.firm import POSTS, FirmPost
 from slab_api.views import firm_view
 from slab_app.actions.firm_versions import add_version, get_version, list_versions, newest_version

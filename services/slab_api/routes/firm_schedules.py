@@ -1,15 +1,15 @@
 """The firm's schedule: plan all jobs together, plan again after a slip, ask about one more job, publish."""
 
-from typing import Annotated
+from datetime import datetime
+from typing import Annotated, Protocol, TypeVar
 from uuid import UUID
 
 from fastapi import APIRouter, Depends, Query
-from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from slab_api.answers import json_answer, to_json
 from slab_api.bodies.read import JSON
-from slab_api.call import Call, Make, Needs
+from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import Responses, body, created, faults, found, listed
 from slab_api.contract import answer as schema_answer
@@ -18,12 +18,11 @@ from slab_api.firm_views import answer_view, gantt_view, published_view, schedul
 from slab_api.intake.firm_question import read_plan, read_replan, read_what_if
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, Prefer, RecordId
-from slab_api.prefer import wanted_wait
-from slab_api.routes.estimates import tagged
-from slab_api.routes.waits import finished_schedule
+from slab_api.routes.waits import Watch
 from slab_api.schemas.firm_schedules import FirmScheduleCreate, ReplanCreate, WhatIfCreate
 from slab_app.actions.crew_calendars import crew_text
 from slab_app.actions.firm_schedules import (
+    Answered,
     cancel_schedule,
     find_question,
     get_answer,
@@ -39,7 +38,8 @@ from slab_base.ids import new_id
 from slab_core.schedule.firm_asked import FirmQuestion
 from slab_store.unit_of_work import UnitOfWork
 
-router = APIRouter(prefix="/v1/firm-schedules", tags=["firm-schedules"])
+SCHEDULES = Watch(path="/v1/firm-schedules", load=get_schedule, view=schedule_view)
+router = APIRouter(prefix=SCHEDULES.path, tags=["firm-schedules"])
 
 Reads = Annotated[Call, Depends(Needs(scope="schedules:read"))]
 Writes = Annotated[Call, Depends(Needs(scope="schedules:write"))]
@@ -47,6 +47,17 @@ Posts = Annotated[Call, Depends(Needs(scope="schedules:write", body=(JSON,)))]
 CrewName = Annotated[
     str | None, Query(max_length=64, description="Id of a crew, as the schedule has it; else all crews.")
 ]
+
+Asked = TypeVar("Asked", ReplanCreate, WhatIfCreate, contravariant=True)
+
+
+class ReadAgain(Protocol[Asked]):
+    """Reads what is asked about a plan that was answered. Raises ApiProblem."""
+
+    def __call__(
+        self, uow: UnitOfWork, /, *, posted: Asked, before: Answered, now: datetime
+    ) -> FirmQuestion: ...
+
 
 _FAULTS = (400, 401, 403, 404, 409, 413, 415, 422, 503, 507)
 _CREATED: Responses = {
@@ -81,7 +92,7 @@ async def post(call: Posts, idempotency_key: IdempotencyKey = None, prefer: Pref
         question = read_plan(uow, posted=posted, like=like, now=now)
         return _queue(uow, actor, call, id=posted.id, question=question)
 
-    return await _answer_or_wait(call, make)
+    return await SCHEDULES.posted(call, make)
 
 
 @router.post(
@@ -97,14 +108,7 @@ async def post_replan(
 ) -> Response:
     """What has begun stands, and what was promised is kept where it can be; of all such plans the one that
     moves least. It is a schedule of its own; the one before stays as it is."""
-
-    def make(uow: UnitOfWork, actor: Actor) -> Answer:
-        posted, now = call.document(ReplanCreate), call.state.clock.now()
-        before = get_answer(uow, actor, id=id)
-        question = read_replan(uow, posted=posted, before=before, now=now)
-        return _queue(uow, actor, call, id=posted.id, question=question)
-
-    return await _answer_or_wait(call, make)
+    return await _ask_again(call, before=id, document=ReplanCreate, read=read_replan)
 
 
 @router.post(
@@ -120,14 +124,7 @@ async def post_what_if(
 ) -> Response:
     """Its first feasible start and its finish when nobody else moves; and, where that breaks its promise,
     who would have to move. No plan comes of it."""
-
-    def make(uow: UnitOfWork, actor: Actor) -> Answer:
-        posted, now = call.document(WhatIfCreate), call.state.clock.now()
-        before = get_answer(uow, actor, id=id)
-        question = read_what_if(uow, posted=posted, before=before, now=now)
-        return _queue(uow, actor, call, id=posted.id, question=question)
-
-    return await _answer_or_wait(call, make)
+    return await _ask_again(call, before=id, document=WhatIfCreate, read=read_what_if)
 
 
 @router.get(
@@ -158,12 +155,7 @@ def list_all(call: Reads, page_size: PageSize = None, cursor: Cursor = None) -> 
 )
 async def get(call: Reads, id: RecordId, prefer: Prefer = None) -> Response:
     """Its state, and how far it is. `Prefer: wait=N` holds the answer until it is over."""
-    seconds = wanted_wait(call.request.headers, most=call.state.settings.max_wait_seconds)
-    schedule = await finished_schedule(call, id=id, seconds=seconds)
-    headers = {"preference-applied": f"wait={seconds}"} if seconds else {}
-    if not schedule.run.is_over:
-        headers["retry-after"] = "1"
-    return tagged(call, to_json(schedule_view(schedule)), headers=headers)
+    return await SCHEDULES.looked_at(call, id=id)
 
 
 @router.post(
@@ -239,7 +231,7 @@ def publish(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = None) 
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
         _, published = publish_schedule(uow, actor, id=id, now=call.state.clock.now())
-        headers = {"location": f"/v1/firm-schedules/{id}"}
+        headers = {"location": f"{SCHEDULES.path}/{id}"}
         return Answer(status=201, body=to_json(published_view(published)), resource=id, headers=headers)
 
     return created_answer(call.once(make))
@@ -249,21 +241,17 @@ def _queue(uow: UnitOfWork, actor: Actor, call: Call, *, id: UUID | None, questi
     id = id or new_id()
     post_schedule(uow, actor, id=id, question=question, now=call.state.clock.now())
     view = schedule_view(get_schedule(uow, actor, id=id))
-    headers = {"location": f"/v1/firm-schedules/{id}", "retry-after": "1"}
+    headers = {"location": f"{SCHEDULES.path}/{id}", "retry-after": "1"}
     return Answer(status=202, body=to_json(view), resource=id, headers=headers)
 
 
-async def _answer_or_wait(call: Call, make: Make) -> Response:
-    """The kept answer, or the finished schedule if the client waits and it is over in time."""
-    kept = await run_in_threadpool(call.once, make)
-    seconds = wanted_wait(call.request.headers, most=call.state.settings.max_wait_seconds)
-    if seconds == 0:
-        return created_answer(kept)
-    schedule = await finished_schedule(call, id=kept.resource, seconds=seconds)
-    headers = {"preference-applied": f"wait={seconds}"}
-    if not schedule.run.is_over:
-        response = created_answer(kept)
-        response.headers.update(headers)
-        return response
-    headers["content-location"] = f"/v1/firm-schedules/{kept.resource}"
-    return json_answer(schedule_view(schedule), headers=headers)
+async def _ask_again(call: Call, *, before: UUID, document: type[Asked], read: ReadAgain[Asked]) -> Response:
+    """Queue a question about a plan that is there."""
+
+    def make(uow: UnitOfWork, actor: Actor) -> Answer:
+        posted, now = call.document(document), call.state.clock.now()
+        answered = get_answer(uow, actor, id=before)
+        question = read(uow, posted=posted, before=answered, now=now)
+        return _queue(uow, actor, call, id=posted.id, question=question)
+
+    return await SCHEDULES.posted(call, make)

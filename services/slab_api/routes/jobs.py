@@ -3,7 +3,6 @@
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
-from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
 from slab_api.answers import json_answer, to_json
@@ -22,7 +21,8 @@ from slab_api.intake.records import (
 )
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, IfMatch, PageSize, Prefer, RecordId
-from slab_api.routes.estimates import answer_or_wait, queue_estimate
+from slab_api.routes.estimates import queue_estimate
+from slab_api.routes.waits import ESTIMATES
 from slab_api.schemas.job import JobCreate, JobEstimateRequest, JobPatch
 from slab_api.schemas.rooms import RoomCreate, RoomPatch
 from slab_api.views import job_view, room_view
@@ -232,7 +232,7 @@ async def post_estimate_of_job(
         prepared = prepare_from_records(uow, job=job, request=request, now=call.state.clock.now())
         return queue_estimate(uow, actor, prepared=prepared, id=estimate, call=call, job_id=id)
 
-    return await answer_or_wait(call, await run_in_threadpool(call.once, make))
+    return await ESTIMATES.posted(call, make)
 
 
 def _made(view: dict[str, Any], *, id: Any, path: str, version: int) -> Answer:

@@ -7,13 +7,12 @@ from starlette.responses import Response
 
 from slab_api.answers import json_answer, to_json
 from slab_api.bodies.read import JSON
-from slab_api.call import Call, Needs
+from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, JobFilter, PageSize, RecordId
 from slab_api.quote_views import change_order_view, offer_record, quote_item, quote_view
-from slab_api.routes.estimates import tagged
 from slab_api.schemas.quotes import ChangeOrderCreate, QuoteSend
 from slab_app.actions.change_orders import add_change_order, get_change_order
 from slab_app.actions.offers import send_quote
