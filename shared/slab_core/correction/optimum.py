@@ -30,13 +30,15 @@ def unrestricted_optimum(
     violation_mm: float = VIOLATION_MM,
     explain: bool = True,
     most_rounds: int = MOST_ROUNDS,
+    bound_sought: float = np.inf,
 ) -> Optimum:
     """The least cost of fill and grinding over all heights that keep the caps, ranges and rules.
 
     Every straightedge of every rule in sixteen directions is a linear row; rows join as they break. The
     corrected floor is checked by the tolerance code itself. The bound is proven by weak duality and holds
-    even where the budget ends the work, or `most_rounds` of looking for broken rows on one lattice. Where no
-    heights would do, `relaxations` says what would, if it is to `explain`.
+    even where the budget ends the work, or `most_rounds` of looking for broken rows on one lattice; nothing
+    is looked for beyond the `bound_sought`. Where no heights would do, `relaxations` says what would, if it
+    is to `explain`.
 
     Raises
     ------
@@ -44,8 +46,9 @@ def unrestricted_optimum(
         when the budget says so.
     """
     solved = _solved(
-        demand=demand, budget=budget, gap=gap, violation_mm=violation_mm, most_rounds=most_rounds
-    )
+        demand=demand, budget=budget, gap=gap, violation_mm=violation_mm, most_rounds=most_rounds,
+        bound_sought=bound_sought,
+    )  # fmt: skip
     answer = solved.answer
     change = on_grid(demand=demand, values=answer.x)
     return Optimum(
@@ -67,7 +70,15 @@ class _Solved:
     lies: Lies
 
 
-def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float, most_rounds: int) -> _Solved:
+def _solved(
+    *,
+    demand: Demand,
+    budget: Budget,
+    gap: float,
+    violation_mm: float,
+    most_rounds: int,
+    bound_sought: float = np.inf,
+) -> _Solved:
     """Coarser lattices first: each answer starts the next finer one."""
     columns = columns_of_demand(demand)
     if columns is None:
@@ -87,7 +98,7 @@ def _solved(*, demand: Demand, budget: Budget, gap: float, violation_mm: float, 
     look = StraightedgeRows(demand=demand, budget=budget, known=lies)
     answer = solve(
         columns=columns, look=look, guess=guess, gap=gap, violation_mm=violation_mm, budget=budget,
-        most_rounds=most_rounds,
+        most_rounds=most_rounds, bound_sought=bound_sought,
     )  # fmt: skip
     priced = answer.y > 0.0
     return _Solved(

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from slab_core.correction.optimum_rows import Lies, all_of
 from slab_core.correction.optimum_supports import supports
@@ -11,10 +12,13 @@ from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.tolerance.hulls import WHOLE
 from slab_core.tolerance.lattice import direction_array
 from slab_core.tolerance.model import Rule
-from slab_core.tolerance.straightedge import departures
+from slab_core.tolerance.straightedge import departures_each_way
 
 SHARE = 0.5
 """Of all directions at a node, those that break a rule by at least half of what the worst does."""
+
+HAIR_MM = 1e-6
+"""Lies are looked for that come so near to the departure which is known: nearly all others need no look."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -27,11 +31,13 @@ class Broken:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Over:
-    """By how many mm (ny, nx) the nodes lie too far under an edge (side 1) or over it (side -1)."""
+    """By how many mm (ny, nx) the nodes lie too far under an edge (side 1) or over it (side -1), and so
+    `each_way` (16, ny, nx)."""
 
     rule: Rule
     side: float
     mm: Floats
+    each_way: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -63,11 +69,12 @@ class StraightedgeOracle:
         grid = Grid(x0_m=0.0, y0_m=0.0, step_m=self.step_m, nx=nx, ny=ny)
         made = []
         for rule in self.rules:
-            found = departures(
+            found = departures_each_way(
                 grid=grid, heights_m=heights_mm * 1e-3, free=self.free, rule=rule, budget=self.budget
             )
-            for side, most_m in ((1.0, found.gap_m), (-1.0, found.rise_m)):
-                made.append(Over(rule=rule, side=side, mm=(most_m - rule.gap_m) * 1e3))
+            for side, each_m in ((1.0, found.gap_m), (-1.0, found.rise_m)):
+                each = (each_m - rule.gap_m) * 1e3
+                made.append(Over(rule=rule, side=side, mm=each.max(axis=0), each_way=each))
         return tuple(made)
 
     def lies(
@@ -77,25 +84,49 @@ class StraightedgeOracle:
         parts = []
         for one in over:
             broken = one.mm > more_than_mm
-            nodes = np.ascontiguousarray(np.argwhere(broken if where is None else broken & where))
+            nodes = np.argwhere(broken if where is None else broken & where)
             if len(nodes):
-                parts.append(self._lies(rule=one.rule, heights_mm=heights_mm, nodes=nodes, side=one.side))
+                parts.append(self._lies(over=one, heights_mm=heights_mm, nodes=nodes))
         return all_of(parts)
 
-    def _lies(self, *, rule: Rule, heights_mm: Floats, nodes: np.ndarray, side: float) -> Lies:
+    def _lies(self, *, over: Over, heights_mm: Floats, nodes: NDArray[np.int64]) -> Lies:
         """How the edge lies worst at the nodes, in every direction in which it is nearly as bad as in any."""
-        chord, gap_mm = rule.kind == "chord", rule.gap_m * 1e3
-        found = np.empty((len(direction_array()), len(nodes), 3))
-        for d, (dx, dy) in enumerate(direction_array()):
-            span = rule.length_m / (self.step_m * float(np.hypot(dx, dy)))
-            found[d] = supports(heights_mm, self.free[d], dx, dy, span, WHOLE, chord, side, nodes, gap_mm)
-        over = found[:, :, 0] - gap_mm
-        direction, at = np.nonzero((over > 0.0) & (over >= SHARE * over.max(axis=0)))
+        by = over.each_way[:, nodes[:, 0], nodes[:, 1]]
+        direction, at = np.nonzero((by > 0.0) & (by >= SHARE * by.max(axis=0)))
+        gap_mm = over.rule.gap_m * 1e3
+        found = np.empty((len(at), 3))
+        for d in np.unique(direction):
+            here = direction == d
+            found[here] = self._supports(
+                over=over, heights_mm=heights_mm, direction=int(d), nodes=nodes[at[here]], by=by[d, at[here]]
+            )
         return Lies(
             node=nodes[at],
             direction=direction,
-            side=np.full(len(at), side),
-            a=found[direction, at, 1],
-            b=found[direction, at, 2],
+            side=np.full(len(at), over.side),
+            a=found[:, 1],
+            b=found[:, 2],
             gap_mm=np.full(len(at), gap_mm),
+        ).only(found[:, 0] > gap_mm)
+
+    def _supports(
+        self, *, over: Over, heights_mm: Floats, direction: int, nodes: NDArray[np.int64], by: Floats
+    ) -> Floats:
+        """(departure, a, b) in mm and steps, shape (n, 3)."""
+        dx, dy = direction_array()[direction]
+        rule = over.rule
+        span = rule.length_m / (self.step_m * float(np.hypot(dx, dy)))
+        return np.asarray(
+            supports(
+                heights_mm,
+                self.free[direction],
+                dx,
+                dy,
+                span,
+                WHOLE,
+                rule.kind == "chord",
+                over.side,
+                np.ascontiguousarray(nodes),
+                rule.gap_m * 1e3 + np.maximum(by - HAIR_MM, 0.0),
+            )
         )

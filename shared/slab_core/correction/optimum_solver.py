@@ -116,9 +116,11 @@ def solve(
     budget: Budget,
     close: float = 0.0,
     most_rounds: int = MOST_ROUNDS,
+    bound_sought: float = np.inf,
 ) -> Answer:
-    """Stop when the cost is proven within a share `gap` or an amount `close` of the least and no rule is
-    broken by more than `violation_mm`, when no changes can keep the rows, or when budget or rounds end.
+    """Stop when no rule is broken by more than `violation_mm` and the cost is proven within a share `gap` or
+    an amount `close` of the least, or to be no less than the `bound_sought`; when no changes can keep the
+    rows; or when budget or rounds end.
 
     Raises
     ------
@@ -133,7 +135,7 @@ def solve(
         impossible = _contradicts(columns=columns, rows=rows, y=y)
         last = impossible or rounds >= most_rounds or budget.left_s() <= 0.0
         if last or violation <= violation_mm:
-            enough = cost - max(gap * cost, close)
+            enough = min(bound_sought, cost - max(gap * cost, close))
             bound, y = _proven(
                 columns=columns, rows=rows, x=x, y=y, ratio=guess.ratio, bound=bound, enough=enough,
                 proofs=0 if last else PROOFS,

@@ -69,13 +69,13 @@ def _ends(
 @kernel
 def supports(
     z: Any, free: Any, dx: int, dy: int, span: float, close: float, chord: bool, side: float, nodes: Any,
-    least: float,
+    least: Any,
 ) -> Any:  # fmt: skip
     """(departure, a, b) at each of the nodes (row, column), supports in steps from the node: shape (n, 3).
 
     Tries every pair that one position of the edge can rest on, with an end of the edge between two nodes
     where its length asks for it; `close` is how near to a whole number of steps counts as whole. Zeros
-    where no departure exceeds `least`.
+    where no departure exceeds that node's `least`.
     """
     ny, nx = z.shape
     found = np.zeros((len(nodes), 3))
@@ -97,7 +97,7 @@ def supports(
             continue
         _slopes(z, j, i, -dx, -dy, back, side, left, steep_left)
         _slopes(z, j, i, dx, dy, ahead, side, right, steep_right)
-        best[0], best[1], best[2] = least, 0.0, 0.0
+        best[0], best[1], best[2] = least[n], 0.0, 0.0
         whole = back + ahead <= span + close
         if not chord:
             _pairs(left, right, steep_right, back, ahead, back + ahead if whole else m, best)

@@ -41,15 +41,15 @@ def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, bud
     plane were planned to the rules themselves, without what a crew's errors take of them."""
     most = best.cost if plane.solve.status == "infeasible" else min(best.cost, plane.solve.bound)
     known: dict[int, float] = {}
-    for regime in sorted(
-        regimes(task=task, to_the_rule=to_the_rule),
-        key=lambda one: (one.within is not None, one.pours != best.poured.any()),
-    ):
+    every = regimes(task=task, to_the_rule=to_the_rule)
+    for regime in sorted(every, key=lambda one: (one.within is not None, one.pours != best.poured.any())):
         bound, near = _by_cells(regime, budget), NEAR
         if regime.within is not None:
             bound, near = max(bound, known[id(regime.within)] - regime.saves), NEAR_UNGROUND
         if bound < near * min([most, *known.values()]):
-            bound = _exact(regime, at_least=bound, budget=budget)
+            spared = max((one.saves for one in every if one.within is regime), default=0.0)
+            sought = min([most, *known.values()]) + spared
+            bound = _exact(regime, at_least=bound, sought=sought, budget=budget)
         known[id(regime)] = bound
     return min([most, *known.values()])
 
@@ -62,9 +62,10 @@ def _by_cells(regime: Regime, budget: Budget) -> float:
     return regime.charges + cells_bound(demand=demand, budget=budget)
 
 
-def _exact(regime: Regime, *, at_least: float, budget: Budget) -> float:
-    """The bound of the regime on the floor's own nodes, or what is known if that is more. Where it says no
-    more, no depths may keep the rules at all: coarser lattices then leave it nothing to begin with."""
+def _exact(regime: Regime, *, at_least: float, sought: float, budget: Budget) -> float:
+    """The bound of the regime on the floor's own nodes, or what is known if that is more. No more is looked
+    for than is `sought`, as another way costs no more than that. Where it says no more than is known, no
+    depths may keep the rules at all: coarser lattices then leave it nothing to begin with."""
     found = unrestricted_optimum(
         demand=regime.demand,
         budget=budget,
@@ -72,6 +73,7 @@ def _exact(regime: Regime, *, at_least: float, budget: Budget) -> float:
         violation_mm=VIOLATION_MM,
         explain=False,
         most_rounds=MOST_ROUNDS,
+        bound_sought=sought - regime.charges,
     )
     bound = regime.charges + found.bound
     if bound <= at_least and is_impossible(demand=regime.demand, budget=budget):

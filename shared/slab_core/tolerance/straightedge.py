@@ -15,7 +15,8 @@ from slab_core.tolerance.pairs import MOST_STEPS, WIDTH, run_steps, scan_pairs
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Departures:
-    """Metres at every node, shape (ny, nx): `gap` under the edge and `rise` over it."""
+    """Metres at every node, shape (ny, nx) or one such array for each direction: `gap` under the edge and
+    `rise` over it."""
 
     gap_m: Floats
     rise_m: Floats
@@ -38,9 +39,38 @@ def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget:
     Stopped
         when the budget says so, between directions.
     """
-    return _over(
-        direction_array(), heights_m=heights_m, free=free, step_m=grid.step_m, rule=rule, budget=budget
+    gap, rise = np.zeros(heights_m.shape), np.zeros(heights_m.shape)
+    every = direction_array()
+    longest = _scan(
+        every,
+        heights_m=heights_m,
+        free=free,
+        step_m=grid.step_m,
+        rule=rule,
+        budget=budget,
+        gap=[gap] * len(every),
+        rise=[rise] * len(every),
     )
+    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+
+
+def departures_each_way(
+    *, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget: Budget
+) -> Departures:
+    """The same for each of the sixteen directions, shape (16, ny, nx). Raises as `departures` does."""
+    every = direction_array()
+    gap, rise = np.zeros((len(every), *heights_m.shape)), np.zeros((len(every), *heights_m.shape))
+    longest = _scan(
+        every,
+        heights_m=heights_m,
+        free=free,
+        step_m=grid.step_m,
+        rule=rule,
+        budget=budget,
+        gap=list(gap),
+        rise=list(rise),
+    )
+    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
 
 
 def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> Departures:
@@ -49,14 +79,38 @@ def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> De
     free = np.ones((1, *z.shape), dtype=np.bool_)
     free[0, 0, -1] = False
     along = direction_array()[:1]
-    return _over(along, heights_m=z, free=free, step_m=spacing_m, rule=rule, budget=Budget())
-
-
-def _over(
-    directions: NDArray[np.int64], *, heights_m: Floats, free: Mask, step_m: float, rule: Rule, budget: Budget
-) -> Departures:
-    z = np.ascontiguousarray(heights_m)
     gap, rise = np.zeros_like(z), np.zeros_like(z)
+    longest = _scan(
+        along,
+        heights_m=z,
+        free=free,
+        step_m=spacing_m,
+        rule=rule,
+        budget=Budget(),
+        gap=[gap],
+        rise=[rise],
+    )
+    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+
+
+def _told(*, rule: Rule, gap: Floats, rise: Floats, longest_run_m: float) -> Departures:
+    both = rule.kind != "gap-only"
+    return Departures(gap_m=gap, rise_m=rise if both else np.zeros_like(rise), longest_run_m=longest_run_m)
+
+
+def _scan(
+    directions: NDArray[np.int64],
+    *,
+    heights_m: Floats,
+    free: Mask,
+    step_m: float,
+    rule: Rule,
+    budget: Budget,
+    gap: list[Floats],
+    rise: list[Floats],
+) -> float:
+    """Raise each direction's `gap` and `rise`; gives the length in metres of the longest run."""
+    z = np.ascontiguousarray(heights_m)
     back, ahead = np.zeros(z.shape, dtype=np.int32), np.zeros(z.shape, dtype=np.int32)
     both, chord = rule.kind != "gap-only", rule.kind == "chord"
     pad = 3 * MOST_STEPS
@@ -67,9 +121,9 @@ def _over(
         step = step_m * float(np.hypot(dx, dy))
         span = rule.length_m / step
         if chord or span > MOST_STEPS:
-            most = scan_runs(z, free[d], dx, dy, span, chord, both, gap, rise)
+            most = scan_runs(z, free[d], dx, dy, span, chord, both, gap[d], rise[d])
         else:
             most = run_steps(free[d], dx, dy, back, ahead)
-            scan_pairs(padded, pad, dx, dy, span, back, ahead, gap, rise)
+            scan_pairs(padded, pad, dx, dy, span, back, ahead, gap[d], rise[d])
         longest = max(longest, step * most)
-    return Departures(gap_m=gap, rise_m=rise if both else np.zeros_like(rise), longest_run_m=longest)
+    return longest

@@ -34,7 +34,9 @@ def test_the_worst_lie_of_all_directions_is_the_departure(kind: RuleKind, length
         found = np.zeros(len(nodes))
         for d, (dx, dy) in enumerate(DIRECTIONS):
             span = length_m / (STEP_M * float(np.hypot(dx, dy)))
-            lies = supports(z, free[d], dx, dy, span, WHOLE, kind == "chord", side, nodes, 0.0)
+            lies = supports(
+                z, free[d], dx, dy, span, WHOLE, kind == "chord", side, nodes, np.zeros(len(nodes))
+            )
             again = [_departure(z, node, dx, dy, lie, side) for node, lie in zip(nodes, lies, strict=True)]
             np.testing.assert_allclose(again, lies[:, 0], atol=1e-12)
             found = np.maximum(found, lies[:, 0])
@@ -64,5 +66,5 @@ def test_lies_that_keep_the_rule_are_not_given() -> None:
     free = np.ones(z.shape, dtype=np.bool_)
     free[0, -1] = False
     nodes = np.array([[0, 4]])
-    assert supports(z, free, 1, 0, 4.0, WHOLE, False, 1.0, nodes, 2.9)[0, 0] == pytest.approx(3.0)
-    assert not supports(z, free, 1, 0, 4.0, WHOLE, False, 1.0, nodes, 3.1).any()
+    assert supports(z, free, 1, 0, 4.0, WHOLE, False, 1.0, nodes, np.array([2.9]))[0, 0] == pytest.approx(3.0)
+    assert not supports(z, free, 1, 0, 4.0, WHOLE, False, 1.0, nodes, np.array([3.1])).any()
