@@ -29,6 +29,7 @@ _VERSIONS = {
     "CatalogueVersion": "CataloguePost",
     "RatesVersion": "RatesPost",
     "CalendarVersion": "CalendarPost",
+    "CrewsVersion": "CrewsPost",
 }
 _STATES = ["queued", "running", "completed", "refused", "failed", "cancelled"]
 _STEP_STATES = ["waiting", "ready", "claimed", "done", "skipped", "failed", "parked"]

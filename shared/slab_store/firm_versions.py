@@ -1,4 +1,4 @@
-"""Immutable versions of what a firm knows about itself: price books, catalogues, rates, calendars."""
+"""Immutable versions of what a firm knows about itself: price books, catalogues, rates, calendars, crews."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from sqlalchemy import text
 from slab_store.rows import columns, insert_new, json_text, many, one
 from slab_store.session import TenantSession
 
-FirmKind = Literal["price-book", "catalogue", "rates", "calendar"]
+FirmKind = Literal["price-book", "catalogue", "rates", "calendar", "crews"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

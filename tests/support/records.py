@@ -46,6 +46,8 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
     made["estimates"] = _id(firm, "/v1/estimates", valid_job())
     for kind in ("price-books", "catalogues", "rates", "calendars"):
         made[kind] = _id(firm, f"/v1/{kind}", {})
+    crew = {"id": "north", "people": 4, "skills": ["slab", "wood"]}
+    made["crews"] = _id(firm, "/v1/crews", {"crews": [crew]})
     quote = add_quote(service, firm, run=UUID(made["estimates"]))
     made["quotes"] = str(quote)
     made |= _add_firm_schedule(service, firm)

@@ -20,6 +20,7 @@ from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
+from slab_core.quote.labels import label_problems
 from slab_core.quote.model import PriceBook
 from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
@@ -47,6 +48,8 @@ def starter_document(kind: FirmKind, *, currency: str = "USD", time_zone: str = 
         return as_document(starter_price_book(currency))
     if kind == "calendar":
         return as_document(starter_calendar(time_zone))
+    if kind == "crews":
+        return {"crews": [], "machines": []}
     return as_document(starter_catalogue() if kind == "catalogue" else starter_rates())
 
 
@@ -204,6 +207,7 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
             *term_problems(book=book),
             *adjustment_problems(book=book),
             *place_problems(book=book),
+            *label_problems(book=book),
         )
     ]
     codes = [price.code for price in book.prices]

@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime
 
+from slab_api.intake.crews import NOBODY, newest_crews
 from slab_api.intake.firm_jobs import OPEN, FirmMeans, read_jobs
 from slab_api.intake.firm_means import MeansReader
 from slab_api.problems import invalid
@@ -26,7 +27,8 @@ _IN_A_JOB = re.compile(r"^(/jobs/\d+)/.*$")
 def read_plan(
     uow: UnitOfWork, *, posted: FirmScheduleCreate, like: FirmQuestion | None, now: datetime
 ) -> FirmQuestion:
-    """All from the document, but for what it takes over from the schedule that it is `like`.
+    """All from the document, but for what it takes over from the schedule that it is `like`, or else from the
+    firm's own crews.
 
     Raises ApiProblem that names every place that is wrong.
     """
@@ -36,7 +38,10 @@ def read_plan(
     now_minute = reader.moment(posted.from_, ("from",), default=now)
     means = _means(reader, posted, like)
     if not means.crews:
-        reader.fault("list crews, or name a schedule in like to take them from", ("crews",))
+        reader.fault(
+            "list crews, name a schedule in like to take them from, or post the firm's crews once",
+            ("crews",),
+        )
         raise invalid(tuple(reader.faults))
     listed = [(job, ("jobs", n)) for n, job in enumerate(posted.jobs)]
     jobs, sites = read_jobs(reader, listed, means=means, now_minute=now_minute)
@@ -116,9 +121,11 @@ def read_what_if(uow: UnitOfWork, *, posted: WhatIfCreate, before: Answered, now
 
 
 def _means(reader: MeansReader, posted: FirmScheduleCreate, like: FirmQuestion | None) -> FirmMeans:
-    """Each list as it is posted, or as the other schedule has it."""
+    """Each list as it is posted, or as the other schedule, or else the firm, has it."""
     sites = reader.sites(posted.sites)
-    crews, machines = reader.crews(posted.crews), reader.machines(posted.machines)
+    stored = NOBODY if like is not None else newest_crews(reader.uow)
+    crews = reader.crews(posted.crews or stored.crews or ())
+    machines = reader.machines(posted.machines or stored.machines or ())
     if like is None:
         ways = reader.ways(posted.travel, sites=sites)
         return FirmMeans(crews=crews, machines=machines, sites=sites, ways=ways)

@@ -1,4 +1,4 @@
-"""The firm's own books: price books, catalogues, rates, calendars. A post makes a new version."""
+"""The firm's own books: price books, catalogues, rates, calendars, crews. A post makes a new version."""
 
 from datetime import date
 from typing import Annotated, Any
@@ -12,6 +12,7 @@ from slab_api.bodies.table import CSV
 from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
+from slab_api.intake.crews import check_crews
 from slab_api.intake.firm import check_currency, check_document, check_said_once, merged, starter_document
 from slab_api.intake.firm_tables import COLUMNS, at_rows, read_firm_table
 from slab_api.intake.records import to_document
@@ -36,6 +37,7 @@ PATHS: dict[FirmKind, tuple[str, str, str]] = {
     "catalogue": ("catalogues", "Catalogue", "catalogue"),
     "rates": ("rates", "Rates", "rates"),
     "calendar": ("calendars", "Calendar", "calendar"),
+    "crews": ("crews", "Crews", "crews"),
 }
 """Path, name in operation ids and words for each kind."""
 
@@ -127,7 +129,10 @@ def _make(uow: UnitOfWork, actor: Actor, *, kind: FirmKind, path: str, posted: F
     check_currency(changes.get("currency"))
     check_said_once(changes)
     document = merged(_base(uow, actor, kind=kind, posted=posted, changes=changes), changes)
-    check_document(kind, document, posted=changes)
+    if kind == "crews":
+        check_crews(uow, document)
+    else:
+        check_document(kind, document, posted=changes)
     version = add_version(
         uow,
         actor,

@@ -1,4 +1,4 @@
-"""What a firm states about itself: prices, products, rates, working hours. Each post makes a new version."""
+"""What a firm states about itself: prices, products, rates, hours, crews. Each post makes a new version."""
 
 from datetime import date
 from typing import Annotated, Any, Literal, cast
@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal, cast
 from pydantic import ConfigDict, Field, create_model
 
 from slab_api.schemas.base import Document, NewId
+from slab_api.schemas.firm_schedules import CrewDocument, MachineDocument
 from slab_api.schemas.partial import partial
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote.model import PriceBook
@@ -58,6 +59,26 @@ class CalendarPost(FirmPost):
     )
 
 
+class CrewsPost(FirmPost):
+    """Who and what the firm plans with, where a schedule lists none. Each list replaces the one before."""
+
+    crews: Annotated[tuple[CrewDocument, ...], Field(max_length=20)] | None = None
+    machines: Annotated[tuple[MachineDocument, ...], Field(max_length=200)] | None = None
+    model_config = ConfigDict(
+        json_schema_extra={
+            "examples": [
+                {
+                    "crews": [
+                        {"id": "north", "people": 4, "skills": ["slab", "wood"]},
+                        {"id": "south", "people": 3, "skills": ["wood"]},
+                    ],
+                    "machines": [{"id": "grinder 1", "kind": "floor-grinder"}],
+                }
+            ]
+        }
+    )
+
+
 def _post(model: type, *, name: str, example: dict[str, Any]) -> type[FirmPost]:
     document = partial(model, name=f"{name}Document", leave_out=("version", "source"))
     made = create_model(name, __base__=(document, FirmPost), __doc__=model.__doc__)
@@ -90,4 +111,5 @@ POSTS: dict[FirmKind, type[FirmPost]] = {
     "catalogue": CataloguePost,
     "rates": RatesPost,
     "calendar": CalendarPost,
+    "crews": CrewsPost,
 }

@@ -102,7 +102,10 @@ class FirmScheduleCreate(Document):
     seconds: Seconds = 10.0
     like: Annotated[
         ClientId | None,
-        Field(description="A schedule whose crews, machines, sites and ways count where this lists none."),
+        Field(
+            description="A schedule whose crews, machines, sites and ways count where this lists none; "
+            "without it the firm's own crews and machines do."
+        ),
     ] = None
     crews: Annotated[tuple[CrewDocument, ...], Field(max_length=20)] = ()
     machines: Annotated[tuple[MachineDocument, ...], Field(max_length=200)] = ()

@@ -127,7 +127,7 @@ firm_versions = Table(
     Column("valid_from", Date),
     Column("valid_to", Date),
     *_who(),
-    CheckConstraint("kind IN ('price-book', 'catalogue', 'rates', 'calendar')", name="kind"),
+    CheckConstraint("kind IN ('price-book', 'catalogue', 'rates', 'calendar', 'crews')", name="kind"),
     Index("firm_versions_organisation_kind_id_idx", "organisation", "kind", "id"),
     Index("firm_versions_organisation_kind_created_at_idx", "organisation", "kind", "created_at"),
 )

@@ -1,0 +1,39 @@
+"""The firm's stored crews and machines: what a version says, and every fault of it at its place."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from slab_api.bodies.documents import stored_document
+from slab_api.intake.firm_means import MeansReader
+from slab_api.problems import invalid
+from slab_api.schemas.firm import CrewsPost
+from slab_app.errors import Fault
+from slab_core.errors import InputRefused
+from slab_core.schedule.firm import Firm
+from slab_core.schedule.firm_check import check_firm
+from slab_store.unit_of_work import UnitOfWork
+
+NOBODY = CrewsPost(crews=(), machines=())
+
+
+def newest_crews(uow: UnitOfWork) -> CrewsPost:
+    """The version made last; nobody for a firm that has made none."""
+    found = uow.firm_versions.last(kind="crews")
+    return NOBODY if found is None else stored_document(CrewsPost, found.document)
+
+
+def check_crews(uow: UnitOfWork, document: Mapping[str, Any]) -> None:
+    """Raises ApiProblem that names every crew and machine of a merged document that cannot be."""
+    said = stored_document(CrewsPost, document)
+    reader = MeansReader(uow=uow, time_zone="UTC")
+    crews, machines = reader.crews(said.crews or ()), reader.machines(said.machines or ())
+    faults = list(reader.faults)
+    if not crews:
+        faults.append(Fault(detail="a firm has at least one crew; list it", pointer="/crews"))
+    try:
+        if not faults:
+            check_firm(Firm(crews=crews, machines=machines, sites=(), jobs=(), travel={}))
+    except InputRefused as refused:
+        faults += [Fault(detail=problem.detail, pointer=problem.pointer) for problem in refused.problems]
+    if faults:
+        raise invalid(tuple(faults))
