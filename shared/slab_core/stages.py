@@ -59,7 +59,7 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=12,
+        version=13,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=4, by_alternate=True),

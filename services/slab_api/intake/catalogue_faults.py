@@ -46,14 +46,19 @@ def catalogue_faults(catalogue: Catalogue) -> list[Fault]:
 
 def _limit_faults(catalogue: Catalogue) -> list[Fault]:
     """Limits of the slab that no slab keeps are a slip: every job would be held."""
-    ranges = (("least_ph", "most_ph"), ("least_temperature_c", "most_temperature_c"))
+    ranges = (
+        ("least_ph", "most_ph", "slab"),
+        ("least_temperature_c", "most_temperature_c", "slab"),
+        ("least_air_temperature_c", "most_air_temperature_c", "air"),
+        ("least_air_humidity_percent", "most_air_humidity_percent", "air"),
+    )
     faults = []
     for name in ("compound", "primer", "patch", "adhesive"):
         limits = getattr(catalogue, name).limits
-        for low, high in ranges:
+        for low, high, of in ranges:
             least, most = getattr(limits, low), getattr(limits, high)
             if least is not None and most is not None and least > most:
-                detail = f"{least:g} is more than {high}, which is {most:g}: no slab is both"
+                detail = f"{least:g} is more than {high}, which is {most:g}: no {of} is both"
                 faults.append(Fault(detail=detail, pointer=f"/{name}/limits/{low}"))
         if limits.least_profile is not None and not 1 <= limits.least_profile <= 10:
             detail = f"profiles of ICRI 310.2R go from 1 to 10, and this is {limits.least_profile}"

@@ -69,6 +69,8 @@ def compound() -> Compound:
         limits=SlabLimits(
             least_temperature_c=celsius(50.0),
             most_temperature_c=celsius(85.0),
+            least_air_temperature_c=celsius(50.0),
+            most_air_temperature_c=celsius(85.0),
             least_profile=3,  # for cement on concrete
             not_on=("cutback", "other-adhesive", "curing-compound", "paint"),
             source=COMMON,

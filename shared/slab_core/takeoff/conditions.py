@@ -1,14 +1,14 @@
-"""What must hold before the work may go on as it is counted: findings that a person has to settle."""
+"""What must hold before the work may go on as it is counted: rulings that a person has to settle."""
 
 from collections.abc import Iterator
 
 from slab_core.errors import Problem
 from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.model import Hold
+from slab_core.takeoff.ruling import Ruling
+from slab_core.takeoff.slab_rules import slab_rulings
 from slab_core.takeoff.wood_conditions import wood_conditions
 from slab_core.units.conversions import celsius, fahrenheit
-
-POUR_BETWEEN_F = (50.0, 85.0)
-"""Slab temperature for compound (common practice, no single source)."""
 
 LIVE_BETWEEN_F = (60.0, 80.0)
 LIVE_BETWEEN_RH = (0.30, 0.50)
@@ -18,9 +18,15 @@ in its journal of June 2017 (read second-hand)."""
 _SLACK = 1e-6
 
 
-def conditions(*, brief: Brief) -> tuple[Problem, ...]:
-    """Findings on the slab, the site's climate, moisture and the boards."""
-    return (*_slab(brief), *_climate(brief), *_moisture(brief), *wood_conditions(brief))
+def conditions(brief: Brief) -> tuple[Ruling, ...]:
+    """On the slab, the site's climate, moisture, the boards and every product's own limits."""
+    findings = (*_slab(brief), *_climate(brief))
+    return (
+        *(Ruling(problem=problem) for problem in findings),
+        *_moisture(brief),
+        *wood_conditions(brief),
+        *slab_rulings(brief),
+    )
 
 
 def _slab(brief: Brief) -> Iterator[Problem]:
@@ -44,14 +50,6 @@ def _slab(brief: Brief) -> Iterator[Problem]:
 
 def _climate(brief: Brief) -> Iterator[Problem]:
     temperature_f = fahrenheit(brief.climate.temperature_c)
-    if any(area.pours or area.patches for area in brief.areas) and not _within(temperature_f, POUR_BETWEEN_F):
-        yield Problem(
-            code="temperature-for-pouring",
-            detail=f"compound is poured at {temperature_f:.0f} °F ({brief.climate.temperature_c:.0f} "
-            "°C); the slab "
-            f"has to be between {_range_f(POUR_BETWEEN_F)}: heat, cool or wait",
-            pointer="/climate/temperature_c",
-        )
     fits = _within(temperature_f, LIVE_BETWEEN_F) and _within(brief.climate.humidity, LIVE_BETWEEN_RH)
     if not fits:
         yield Problem(
@@ -73,12 +71,22 @@ def _range_f(limits: tuple[float, float]) -> str:
     return f"{low:.0f} and {high:.0f} °F ({celsius(low):.0f} and {celsius(high):.0f} °C)"
 
 
-def _moisture(brief: Brief) -> Iterator[Problem]:
+def _moisture(brief: Brief) -> Iterator[Ruling]:
     tested = brief.scope.moisture_tests and not brief.no_grinding()
     if not tested and not brief.catalogue.adhesive.moisture_barrier:
-        yield Problem(
-            code="moisture-unknown",
-            detail="no moisture test is counted and the adhesive is no moisture barrier: test the slab, or "
-            "choose a barrier adhesive",
-            pointer="/scope/moisture_tests",
+        to_do = "test the slab, or choose a barrier adhesive"
+        yield Ruling(
+            problem=Problem(
+                code="moisture-unknown",
+                detail=f"hold: no moisture test is counted and the adhesive is no moisture barrier: {to_do}",
+                pointer="/scope/moisture_tests",
+            ),
+            hold=Hold(
+                code="moisture-unknown",
+                what=to_do,
+                who="office",
+                before=("spread",),
+                rule="boards are glued to a slab of known moisture, or with a moisture barrier",
+                source="common practice, no single source",
+            ),
         )

@@ -24,14 +24,13 @@ from slab_core.takeoff.draws import quantity_draws
 from slab_core.takeoff.entries import Effort, effort_lines, supply_line, task_of
 from slab_core.takeoff.filling import filling
 from slab_core.takeoff.grinding import grinding
-from slab_core.takeoff.holds import holds
 from slab_core.takeoff.items import missing_items
 from slab_core.takeoff.machines import machine_lines, wear
 from slab_core.takeoff.model import Scope, Site, Takeoff, TakeoffLine
 from slab_core.takeoff.moisture import Visit, moisture_work, probes, visits
 from slab_core.takeoff.prepare import prepare
+from slab_core.takeoff.ruling import held, told
 from slab_core.takeoff.second_look import second_look
-from slab_core.takeoff.slab_rules import slab_problems
 from slab_core.takeoff.slab_supplies import slab_supplies
 from slab_core.takeoff.stock import less_stock, stock_problems
 from slab_core.takeoff.trim import cut_lists, trim_supplies
@@ -127,9 +126,9 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         *disposal_lines(brief),
     )
     lines = less_stock(lines=tuple(sorted(unordered, key=_place)), stock=brief.scope.stock)
+    rulings = conditions(brief)
     problems = (
-        *conditions(brief=brief),
-        *slab_problems(brief),
+        *told(rulings),
         *stock_problems(lines=lines, stock=brief.scope.stock),
         *missing_items(brief),
         # What is left of a job is no whole job, so it is not weighed as one.
@@ -147,7 +146,7 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         floor_m2=brief.floor_m2(),
         order_weight_kg=sum(line.weight_kg for line in lines),
         problems=problems,
-        holds=holds(brief=brief, problems=problems),
+        holds=held(rulings, finished=brief.finished),
         cut_lists=cuts,
     )
 

@@ -11,7 +11,8 @@ from slab_core.materials.wood import (
 )
 from slab_core.materials.wood_species import BY_NAME
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.model import WoodMoisture
+from slab_core.takeoff.model import Hold, WoodMoisture
+from slab_core.takeoff.ruling import Ruling
 from slab_core.units.conversions import fahrenheit
 from slab_core.units.display import inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
@@ -22,7 +23,7 @@ SEEN_GAP_M = INCH_M / 32
 _SLACK = 1e-6
 
 
-def wood_conditions(brief: Brief) -> Iterator[Problem]:
+def wood_conditions(brief: Brief) -> Iterator[Ruling]:
     """Nothing where no moisture of boards is given."""
     wood = brief.site.wood
     if wood is not None:
@@ -31,39 +32,54 @@ def wood_conditions(brief: Brief) -> Iterator[Problem]:
         yield from _movement(brief, wood)
 
 
-def _acclimated(brief: Brief, wood: WoodMoisture) -> Iterator[Problem]:
+def _acclimated(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
     climate = brief.climate
     comes_to = equilibrium_percent(temperature_c=climate.temperature_c, humidity=climate.humidity)
     if abs(wood.board_percent - comes_to) > ACCLIMATED_POINTS + _SLACK:
         verb = "dry" if wood.board_percent > comes_to else "take up moisture"
-        yield Problem(
+        within = f"within {ACCLIMATED_POINTS:g} points of"
+        yield _ruling(
             code="boards-not-acclimated",
-            detail=f"hold: the boards have {wood.board_percent:.1f} % moisture, and air of "
+            found=f"the boards have {wood.board_percent:.1f} % moisture, and air of "
             f"{fahrenheit(climate.temperature_c):.0f} °F ({climate.temperature_c:.0f} °C) and "
             f"{climate.humidity * 100:.0f} % RH brings wood to {comes_to:.1f} % (USDA Wood Handbook, "
-            f"equation 4-5); let them {verb} in that climate until they are within {ACCLIMATED_POINTS:g} "
-            "points of it (common practice), and measure again before they are glued",
+            "equation 4-5)",
+            to_do=f"let them {verb} in that climate until they are {within} it (common practice), and "
+            "measure again before they are glued",
             pointer="/site/wood/board_percent",
+            rule=f"boards are {within} the {comes_to:.1f} % that the air brings wood to",
+            source="USDA Wood Handbook, equation 4-5; how near is common practice, no single source",
         )
 
 
-def _near_subfloor(brief: Brief, wood: WoodMoisture) -> Iterator[Problem]:
+def _near_subfloor(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
     if wood.subfloor_percent is None:
         return
     width_m = brief.covering.width_m
     most = most_points_apart(width_m=width_m)
     apart = abs(wood.board_percent - wood.subfloor_percent)
     if apart > most + _SLACK:
-        yield Problem(
+        yield _ruling(
             code="boards-and-subfloor-apart",
-            detail=f"hold: the boards have {wood.board_percent:.1f} % and the wood subfloor "
+            found=f"the boards have {wood.board_percent:.1f} % and the wood subfloor "
             f"{wood.subfloor_percent:.1f} %, {apart:.1f} points apart; boards {inches(width_m)} wide may be "
             f"{most:g} from it (4 for strip, 2 for wider: the wood flooring trade's rule, read second-hand)",
+            to_do="let boards and subfloor come nearer to each other in the climate that the rooms will "
+            "have, and measure both again",
             pointer="/site/wood/subfloor_percent",
+            rule=f"boards {inches(width_m)} wide are within {most:g} points of a wood subfloor",
+            source="the wood flooring trade's rule, read second-hand",
         )
 
 
-def _movement(brief: Brief, wood: WoodMoisture) -> Iterator[Problem]:
+def _ruling(*, code: str, found: str, to_do: str, pointer: str, rule: str, source: str) -> Ruling:
+    return Ruling(
+        problem=Problem(code=code, detail=f"hold: {found}: {to_do}", pointer=pointer),
+        hold=Hold(code=code, what=to_do, who="crew lead", before=("spread",), rule=rule, source=source),
+    )
+
+
+def _movement(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
     """The widest swing from the moisture the boards are laid with. No gap follows from it: see the text."""
     species = BY_NAME[wood.species]
     coefficient = species.radial if wood.quartersawn and species.radial is not None else species.tangential
@@ -84,7 +100,7 @@ def _movement(brief: Brief, wood: WoodMoisture) -> Iterator[Problem]:
     sign = "wider" if moved[to_percent] > 0 else "narrower"
     size = abs(moved[to_percent])
     low, high = (humidity * 100 for humidity in wood.lived_humidity)
-    yield Problem(
+    problem = Problem(
         code="boards-will-move",
         detail=f"a free board of solid {wood.species}, {inches(width_m)} wide, goes from "
         f"{wood.board_percent:.1f} % to {to_percent:.1f} % moisture in the humidity it will live in "
@@ -95,3 +111,4 @@ def _movement(brief: Brief, wood: WoodMoisture) -> Iterator[Problem]:
         pointer="/site/wood",
         severity="warning",
     )
+    yield Ruling(problem=problem)

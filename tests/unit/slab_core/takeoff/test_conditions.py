@@ -21,10 +21,10 @@ def _codes(takeoff: Takeoff) -> set[str]:
 @pytest.mark.parametrize(("celsius", "found"), [(5.0, True), (10.0, False), (29.0, False), (31.0, True)])
 def test_compound_is_poured_between_50_and_85_fahrenheit(celsius: float, found: bool) -> None:
     takeoff = taken_off((FLOOR,), (FILLED,), climate=Climate(temperature_c=celsius))
-    told = [p.pointer for p in takeoff.problems if p.code == "temperature-for-pouring"]
+    told = [p.pointer for p in takeoff.problems if p.code == "air-temperature"]
     assert told == (["/climate/temperature_c"] if found else [])
     dry = taken_off((FLOOR,), (plan(FLOOR),), climate=Climate(temperature_c=celsius))
-    assert "temperature-for-pouring" not in _codes(dry)
+    assert "air-temperature" not in _codes(dry)
 
 
 @pytest.mark.parametrize(

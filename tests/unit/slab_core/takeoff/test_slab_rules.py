@@ -22,12 +22,13 @@ FIT = SlabState(humidity_percent=70.0, vapour_lb=2.0, ph=8.5, temperature_c=20.0
 ADHESIVE, COMPOUND = starter.plain_adhesive(), starter.compound()
 
 
-def _job(state: SlabState, **limits: SlabLimits) -> Takeoff:
+def _job(state: SlabState, *, climate: Climate = Climate(), **limits: SlabLimits) -> Takeoff:
     catalogue = starter.catalogue()
     changed: dict[str, Any] = {
         name: replace(getattr(catalogue, name), limits=limit) for name, limit in limits.items()
     }
-    return whole_job(site=Site(built_year=1995, slab=state), catalogue=replace(catalogue, **changed))
+    site = Site(built_year=1995, slab=state)
+    return whole_job(site=site, catalogue=replace(catalogue, **changed), climate=climate)
 
 
 def _problems(takeoff: Takeoff, code: str) -> list[Problem]:
@@ -65,6 +66,62 @@ def test_what_breaks_a_limit_is_told_with_the_product_the_limit_and_what_to_do(
     assert "common practice" in problem.detail
     assert (ADHESIVE.name in problem.detail) or (COMPOUND.name in problem.detail)
     assert len(_holds(takeoff, code)) == 1
+
+
+AIR = SlabLimits(least_air_temperature_c=15.0, most_air_humidity_percent=65.0, source="the glue's sheet")
+
+
+@pytest.mark.parametrize(
+    ("climate", "code", "pointer"),
+    [
+        (Climate(temperature_c=14.9), "air-temperature", "/climate/temperature_c"),
+        (Climate(humidity=0.66), "air-humidity", "/climate/humidity"),
+    ],
+)
+def test_air_outside_of_a_products_limits_holds_the_work_that_the_product_is_for(
+    climate: Climate, code: str, pointer: str
+) -> None:
+    takeoff = _job(FIT, climate=climate, adhesive=AIR)
+    (problem,) = _problems(takeoff, code)
+    assert (problem.pointer, problem.severity) == (pointer, "finding")
+    (hold,) = takeoff.holds
+    assert (hold.code, hold.before, hold.source) == (code, ("spread",), "the glue's sheet")
+    assert ADHESIVE.name in hold.rule
+
+
+def test_air_that_just_keeps_the_limits_holds_nothing() -> None:
+    assert _job(FIT, climate=Climate(temperature_c=15.0, humidity=0.65), adhesive=AIR).holds == ()
+
+
+def test_where_a_maker_of_compound_says_nothing_of_the_air_common_practice_counts() -> None:
+    cold = Climate(temperature_c=9.0)
+    silent = _job(FIT, climate=cold, compound=SlabLimits(source="the bag"))
+    (problem,) = _problems(silent, "air-temperature")
+    assert "common practice" in problem.detail
+    own = _job(FIT, climate=cold, compound=SlabLimits(least_air_temperature_c=5.0, source="the bag"))
+    assert _problems(own, "air-temperature") == []
+
+
+@pytest.mark.parametrize(
+    ("state", "limits", "code", "limit"),
+    [
+        (replace(FIT, ph=9.1), ADHESIVE.limits, "slab-ph", "ph"),
+        (replace(FIT, humidity_percent=80.0), ADHESIVE.limits, "slab-too-humid", "humidity"),
+        (replace(FIT, residue="cutback"), ADHESIVE.limits, "residue-not-allowed", "residue"),
+        (FIT, SlabLimits(not_with=(COMPOUND.id,)), "products-apart", "contact"),
+    ],
+)
+def test_whether_a_broken_limit_blocks_or_holds_is_what_its_product_says(
+    state: SlabState, limits: SlabLimits, code: str, limit: Any
+) -> None:
+    for blocks, severity in (((limit,), "refusal"), ((), "finding")):
+        takeoff = _job(state, adhesive=replace(limits, blocks=blocks), compound=SlabLimits())
+        (problem,) = _problems(takeoff, code)
+        assert problem.severity == severity
+        assert problem.detail.startswith("hold: ") is (severity == "finding")
+        (hold,) = _holds(takeoff, code)
+        assert "spread" in hold.before
+        assert hold.rule.startswith(ADHESIVE.name)
 
 
 @pytest.mark.parametrize(
