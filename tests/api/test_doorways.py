@@ -90,7 +90,7 @@ def test_without_leave_every_threshold_is_met_by_the_floor_itself(owner: Firm, w
         ({"doorways": {"cut_takes": "-1/4 in"}}, "/options/doorways/cut_takes"),
         ({"doorways": {"ramp_rule": {"length": "2 ft"}}}, "/options/doorways/ramp_rule/gap"),
         ({"doorways": {"ramp": True}}, "/options/doorways/ramp"),
-        ({"doorways": {}, "confidence": 0.9}, "/options/doorways"),
+        ({"doorways": {}, "confidence": 0.9}, "/options/doorways/ramps"),
         ({"doorways": {"cuts": False}, "basis": "allowance"}, "/options/doorways"),
     ],
 )

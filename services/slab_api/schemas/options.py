@@ -113,6 +113,7 @@ class OptionsDocument(Document):
         DoorwaysDocument | None,
         Field(
             description="Absent: every threshold is met by the floor itself, or the estimate is refused. "
-            "Does not go with `confidence`."
+            "With `confidence` only without `ramps`. In work that goes on, doorways stay as the plan that is "
+            "followed left them, and these count where new heights are taken."
         ),
     ] = None

@@ -77,9 +77,13 @@ def plan(
     ------
     KeyError
         `hardness` has no factor in the rates; or the alternate is none of a plane.
+    ValueError
+        ramps are allowed where a confidence is asked for.
     Stopped
         the caller ended it.
     """
+    if confidence is not None and doorways is not None and doorways.ramps:
+        raise ValueError("ramps do not go with a confidence")
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,
@@ -92,26 +96,26 @@ def plan(
 
     def make(task: Task, report: ToleranceReport) -> Plan:
         def planes() -> Plan:
-            return of_family(task) or _refused(task=task, report=report)
+            return of_family(task, report) or _refused(task=task, report=report)
 
         if alternate != CHEAPEST:
             return planes()
         return cheapest_placement(task=task, report=report, planes=planes, budget=budget)
 
-    def of_family(task: Task) -> Plan | None:
+    def of_family(task: Task, report: ToleranceReport) -> Plan | None:
         spare_bag = planning.compound_per_bag
         return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
 
-    def weighed() -> Plan:
-        plain = make(own, report)
+    def weighed(task: Task, report: ToleranceReport) -> Plan:
+        plain = make(task, report)
         if doorways is None:
             return plain
         chooser = Chooser(
-            task=own,
+            task=task,
             report=report,
             ways=doorways,
             labour_per_ph=planning.labour_per_ph,
-            planes=of_family,
+            planes=lambda task: of_family(task, report),
             budget=budget,
         )
         best = chooser.best(plain=plain)
@@ -125,14 +129,14 @@ def plan(
             report=report,
             standing=standing,
             alternate=alternate,
-            fresh=weighed,
+            fresh=lambda: weighed(own, report),
         )
     elif confidence is None:
-        made = weighed()
+        made = weighed(own, report)
     else:
         labour = planning.labour_per_ph
         made = assured(
-            task=own, report=report, make=make, asked=confidence, labour_per_ph=labour, budget=budget
+            task=own, report=report, make=weighed, asked=confidence, labour_per_ph=labour, budget=budget
         )
     wanted = lower_bound and made.solve.status != "not-needed"
     task = as_planned(task=task, works=made.doorways)

@@ -65,7 +65,8 @@ class Chooser:
         if plain.solve.status == "not-needed":
             return left
         best, bound, weighed = left, _bound(plain), [Weighed(chosen=(), cost=_cost(plain))]
-        for candidate in self._candidates():
+        candidates, missed = self._candidates()
+        for candidate in candidates:
             if candidate.least >= _cost(best.plan):
                 weighed.append(Weighed(chosen=candidate.chosen, cost=candidate.least, worked_out=False))
                 continue
@@ -79,7 +80,8 @@ class Chooser:
                 best = made
         if not best.chosen:
             return replace(best, plan=_bounded(best.plan, bound=bound))
-        return replace(best, plan=self._told(_bounded(best.plan, bound=bound), made=best, weighed=weighed))
+        plan = _bounded(best.plan, bound=bound)
+        return replace(best, plan=self._told(plan, made=best, weighed=weighed, missed=missed))
 
     def placed(self, best: Made, *, make: Callable[[Task], Plan]) -> Plan:
         """With all ways of placing weighed at the doorways' new ranges; ramps go with a plane alone."""
@@ -106,16 +108,20 @@ class Chooser:
         strip = self.ways.transition_price if one.way == "transition" else 0.0
         return self.hours(one) * self.labour_per_ph + strip
 
-    def _candidates(self) -> list[Candidate]:
-        """What may be worked out, that which may be cheapest first."""
-        own, made = self.task, []
+    def _candidates(self) -> tuple[list[Candidate], int]:
+        """What may be worked out, that which may be cheapest first, and the most doorways that are missed."""
+        own, made, most = self.task, [], 0
         for task in (own, *self._narrower()):
-            every = combinations(missed=self._missed_by_plane(task), ways=self.ways)
+            missed = self._missed_by_plane(task)
+            every = combinations(missed=missed, ways=self.ways)
             made += [self._candidate(task, chosen=chosen, on_slab=False) for chosen in every]
+            most = max(most, len(missed))
         if all(rule.passes for rule in self.report.rules) and not own.family.level:
-            alone = ramps_alone(missed=self._missed_by_slab(), ways=self.ways)
+            missed = self._missed_by_slab()
+            alone = ramps_alone(missed=missed, ways=self.ways)
             made += [self._candidate(own, chosen=chosen, on_slab=True) for chosen in alone]
-        return sorted(made, key=lambda candidate: candidate.least)
+            most = max(most, len(missed))
+        return sorted(made, key=lambda candidate: candidate.least), most
 
     def _candidate(self, task: Task, *, chosen: tuple[Chosen, ...], on_slab: bool) -> Candidate:
         changed = with_doorways(task=task, ways=self.ways, chosen=chosen)
@@ -164,12 +170,13 @@ class Chooser:
         named = replace(plan, solve=solve, alternate=self.task.family.alternate)
         return Made(plan=named, task=changed, chosen=candidate.chosen)
 
-    def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed]) -> Plan:
+    def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed], missed: int) -> Plan:
         inside = made.task.surface.inside
         reports = iter(recheck_ramps(task=made.task, grind=plan.grind[inside], fill=plan.fill[inside]))
         works = []
         for one in made.chosen:
-            work = self._work(one, words=why(one, task=self.task, chosen=made.chosen, weighed=weighed))
+            words = why(one, task=self.task, chosen=made.chosen, weighed=weighed, missed=missed)
+            work = self._work(one, words=words)
             if one.way == "ramp":
                 report = next(reports)
                 work = replace(

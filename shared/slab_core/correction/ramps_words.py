@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.correction.ramps import Chosen
+from slab_core.correction.ramps_options import MOST_WHOLE
 from slab_core.correction.task import Task
 from slab_core.units.display import feet_inches, inches, millimetres
 
@@ -27,8 +28,9 @@ _SAID = {
 }
 
 
-def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[Weighed]) -> str:
-    """What is done at the doorway, and what each other way there would cost, doing the best elsewhere."""
+def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[Weighed], missed: int) -> str:
+    """What is done at the doorway, and what each other way there would cost, doing the best elsewhere; and
+    whether all choices over the doorways `missed` were weighed."""
     cost = min(each.cost for each in weighed if each.chosen == chosen)
     others = []
     for way, said in _SAID.items():
@@ -38,7 +40,11 @@ def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[We
         if there:
             others.append(_compared(min(there, key=lambda each: each.cost), said=said, cost=cost))
     detail = f"opening {task.doors[one.door].opening.id}: {_done(one)}"
-    return f"{detail}; {', '.join(others)}." if others else f"{detail}."
+    said = f"{detail}; {', '.join(others)}." if others else f"{detail}."
+    if missed <= MOST_WHOLE:
+        return said
+    some = f"Of the choices over the {missed} doorways that are missed {len(weighed)} were weighed, not all"
+    return f"{said} {some}; another may cost less."
 
 
 def _compared(other: Weighed, *, said: str, cost: float) -> str:

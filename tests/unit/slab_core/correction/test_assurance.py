@@ -110,6 +110,22 @@ def test_the_probability_holds_within_three_points_on_draws_that_neither_chose_n
     assert chosen.reached is (chosen.probability >= 0.8)
 
 
+def test_a_floor_that_passes_as_measured_but_not_surely_is_worked_where_going_over_it_costs_more() -> None:
+    case = _measured(11, (_rule(10, 3 / 16),), share=0.5)
+    assert case.report.passes
+    values = case.work._values()
+    slow = replace(values["rates"], finish_ph_per_m2=5.0)
+    asked = {"rates": slow, "confidence": Confidence(probability=0.9)}
+    found = plan(
+        floor=case.task.floor, surface=case.task.surface, report=case.report, budget=Budget(),
+        **{**values, **asked},
+    )  # fmt: skip
+    assert found.assurance is not None
+    assert found.assurance.chosen.reached
+    assert found.assurance.chosen.planning_share < 1.0
+    assert found.fill_m3 + found.grind_m3 > 0.0
+
+
 def _draws(case: Case, made: Plan, *, cycles: int = 0, count: int = 200) -> Odds:
     lengths = tuple(rule.used_length_m for rule in case.report.rules)
     site = site_of(task=case.task, placing=USUAL, lengths_m=lengths)

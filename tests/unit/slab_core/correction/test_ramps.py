@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.model import Plan
 from slab_core.correction.ramps import ramp_steps
 from slab_core.correction.ramps_model import DoorWays, DoorWork
@@ -284,6 +285,28 @@ def test_no_ramp_is_steeper_shorter_or_longer_than_allowed_and_prices_change_no_
 def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
     steps = ramp_steps(away_m=np.array([0.0, 0.25, 0.5, 1.0]), length_m=1.0, rise_m=0.008)
     assert steps.tolist() == [800, 600, 400, 0]
+
+
+def test_with_a_confidence_doorways_get_other_transitions_and_cuts_but_no_ramps() -> None:
+    asked = Confidence(probability=0.8)
+    plan = made(0.012, DoorWays(ramps=False), confidence=asked).plan()
+    plain = made(0.012, DoorWays(ramps=False)).plan()
+    assert plan.passes
+    assert plan.doorways
+    assert {work.way for work in plan.doorways} <= {"transition", "cut"}
+    assert plan.assurance is not None
+    assert plan.assurance.chosen.reached
+    assert plan.solve.objective >= plain.solve.objective - 1e-6
+    with pytest.raises(ValueError, match="ramps"):
+        made(0.012, DoorWays(), confidence=asked).plan()
+
+
+def test_of_many_doors_the_words_say_that_not_all_choices_were_weighed() -> None:
+    many, few = hall((9.0, -7.0, 8.0, -9.0)).plan(), hall((9.0, 0.0, 0.0, 0.0)).plan()
+    assert len(many.doorways) > 2
+    assert all("were weighed, not all" in work.why for work in many.doorways)
+    assert few.doorways
+    assert not any("not all" in work.why for work in few.doorways)
 
 
 def measured_again(case: Work, plan: Plan, *, height: Ints, done: tuple[str, ...]) -> Plan:
