@@ -7,11 +7,23 @@ from datetime import UTC, datetime
 MEDIA_TYPE = "text/calendar"
 _PRODUCT = "-//Slabwright//schedule//EN"
 _MOST_OCTETS = 75
+_NO_EVENTS = (
+    "BEGIN:VTIMEZONE",
+    "TZID:Etc/UTC",
+    "BEGIN:STANDARD",
+    "DTSTART:19700101T000000",
+    "TZOFFSETFROM:+0000",
+    "TZOFFSETTO:+0000",
+    "END:STANDARD",
+    "END:VTIMEZONE",
+)
+"""Section 3.6: a calendar has at least one component, whether anything happens or not."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """One stretch of work; `uid` stays the same when it is moved. Starts and ends are UTC minutes."""
+    """One stretch of work; `uid` stays the same when it is moved, and when it is `cancelled`. Starts and ends
+    are UTC minutes."""
 
     uid: str
     start_minute: int
@@ -19,6 +31,7 @@ class Event:
     summary: str
     description: str = ""
     location: str = ""
+    cancelled: bool = False
 
 
 def calendar_text(*, name: str, events: tuple[Event, ...], stamp: datetime, sequence: int = 0) -> bytes:
@@ -27,6 +40,8 @@ def calendar_text(*, name: str, events: tuple[Event, ...], stamp: datetime, sequ
     lines.append(f"NAME:{_text(name)}")  # RFC 7986
     for event in events:
         lines += _event(event, stamp=stamp, sequence=sequence)
+    if not events:
+        lines += _NO_EVENTS
     lines.append("END:VCALENDAR")
     return "".join(f"{part}\r\n" for line in lines for part in _folded(line)).encode()
 
@@ -38,6 +53,8 @@ def _event(event: Event, *, stamp: datetime, sequence: int) -> Iterator[str]:
     yield f"DTSTART:{_moment(datetime.fromtimestamp(event.start_minute * 60, UTC))}"
     yield f"DTEND:{_moment(datetime.fromtimestamp(event.end_minute * 60, UTC))}"
     yield f"SEQUENCE:{sequence}"
+    if event.cancelled:
+        yield "STATUS:CANCELLED"
     yield f"SUMMARY:{_text(event.summary)}"
     if event.description:
         yield f"DESCRIPTION:{_text(event.description)}"

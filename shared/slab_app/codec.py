@@ -46,7 +46,8 @@ def encode(model: object) -> Encoded:
             return value.item()
         raise TypeError(f"{type(value).__name__} cannot be stored")
 
-    plain = msgspec.to_builtins(model, enc_hook=take_out)
+    # Sets too have one order, or equal models would not have equal recipes.
+    plain = msgspec.to_builtins(model, enc_hook=take_out, order="deterministic")
     if _has_infinite(plain):
         plain = _mark_infinite(plain)
     text = msgspec.json.encode(plain, order="deterministic")

@@ -1,6 +1,10 @@
 """Visits of crews as events of a calendar, one for each day that a visit lasts."""
 
 import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import pairwise
 
 from slab_app.calendar_text import Event
 from slab_core.schedule.firm import Crew, FirmPlan, Task, Visit
@@ -9,6 +13,27 @@ from slab_core.schedule.firm_windows import crew_windows
 from slab_core.schedule.stretches import days_of
 
 _MINUTES_PER_DAY = 1440
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Events that were told from a moment on."""
+
+    at: datetime
+    events: tuple[Event, ...]
+
+
+def with_cancelled(told: Sequence[Told]) -> tuple[Event, ...]:
+    """The events that were told last, and as cancelled those that were told before and are no more, unless
+    they were over when they were left out. `told` is newest first and not empty."""
+    known = {event.uid for event in told[0].events}
+    cancelled = list[Event]()
+    for newer, older in pairwise(told):
+        gone = [event for event in older.events if event.uid not in known]
+        known |= {event.uid for event in gone}
+        left_out = newer.at.timestamp() / 60
+        cancelled += [replace(event, cancelled=True) for event in gone if event.end_minute > left_out]
+    return (*told[0].events, *cancelled)
 
 
 def crew_events(*, question: FirmQuestion, plan: FirmPlan, crew: str | None, owner: str) -> tuple[Event, ...]:

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from sqlalchemy import text
 
-from slab_store.rows import columns, one
+from slab_store.rows import columns, many, one
 from slab_store.session import TenantSession
 
 
@@ -27,9 +27,9 @@ _INSERT = text(f"""
     SELECT :organisation, coalesce(max(number), 0) + 1, :run, :now, :actor, :trace_id
     FROM published_schedules WHERE organisation = :organisation RETURNING {_COLUMNS}
 """)
-_LAST = text(f"""
+_NEWEST = text(f"""
     SELECT {_COLUMNS} FROM published_schedules WHERE organisation = :organisation
-    ORDER BY number DESC LIMIT 1
+    ORDER BY number DESC LIMIT :limit
 """)
 
 
@@ -48,6 +48,6 @@ class PublishedSchedules:
         assert made is not None
         return made
 
-    def last(self) -> PublishedSchedule | None:
-        """What is in force, if anything is."""
-        return one(self._session, _LAST, PublishedSchedule)
+    def newest(self, *, limit: int) -> tuple[PublishedSchedule, ...]:
+        """What is in force, if anything is, and what was before it, newest first."""
+        return many(self._session, _NEWEST, PublishedSchedule, limit=limit)

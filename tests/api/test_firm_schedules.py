@@ -254,6 +254,32 @@ def test_a_crew_subscribes_to_what_is_published_and_a_closed_link_opens_nothing(
     assert owner.client.get(record).json() in listed["items"]
 
 
+def test_a_job_that_is_off_is_cancelled_in_the_calendars_of_its_crews(
+    service: Service, owner: Firm, worker: OwnWorker, quotes: tuple[str, str, str]
+) -> None:
+    jobs = [{"quote": quotes[0], "id": "alder"}, {"quote": quotes[1], "id": "birch"}]
+    later = _request(quotes, jobs=jobs, sites=[], travel=[], crews=[NORTH]) | {"from": "2090-04-03T06:00:00Z"}
+    both = _planned(owner, worker, "/v1/firm-schedules", later)
+    link = owner.post("/v1/crew-calendars", {"crew": "north"}).json()["link"]
+    before = _published_events(service, owner, both, link)
+    off = {"from": "2090-04-03T06:00:00Z", "seconds": 0, "drop": ["birch"]}
+    after = _published_events(service, owner, _planned(owner, worker, f"{both}/replans", off), link)
+    now_off = {uid for uid, event in after.items() if str(event.get("STATUS")) == "CANCELLED"}
+    ours = {uid for uid, event in before.items() if str(event["SUMMARY"]).endswith("(birch)")}
+    assert ours == now_off != set()
+    assert all(before[uid]["SEQUENCE"] < after[uid]["SEQUENCE"] for uid in before)
+
+
+def _published_events(service: Service, firm: Firm, where: str, link: str) -> dict[str, icalendar.Event]:
+    """The events under a crew's link once a schedule is in force, by their uids."""
+    assert firm.post(f"{where}/publish", None).status_code == 201
+    feed = service.client().get(link).raise_for_status()
+    events = icalendar.Calendar.from_ical(feed.content).walk("VEVENT")
+    found = {str(event["UID"]): event for event in events}
+    assert len(found) == len(events)
+    return found
+
+
 def _tells(answer: httpx.Response, visits: list[dict[str, Any]]) -> None:
     """The calendar covers these visits from first start to last end, each event within one of them."""
     events = icalendar.Calendar.from_ical(answer.content).walk("VEVENT")

@@ -2,14 +2,18 @@
 
 from datetime import datetime
 
-from slab_app.actions.firm_schedules import Answered, in_force
+from slab_app.actions.firm_schedules import Answered, last_published
 from slab_app.actor import Actor
 from slab_app.calendar_text import calendar_text
-from slab_app.crew_events import crew_events
+from slab_app.crew_events import Told, crew_events, with_cancelled
 from slab_app.errors import NotFound
 from slab_app.keys import CREW, KeyText, new_key
 from slab_store.crew_calendars import CrewCalendar
 from slab_store.unit_of_work import UnitOfWork
+
+MOST_EARLIER = 5
+"""Schedules before the one in force whose events are told as cancelled where it has them no more; whoever
+subscribes has read the later ones of these."""
 
 
 def add_crew_calendar(
@@ -51,7 +55,8 @@ def withdraw_crew_calendar(uow: UnitOfWork, _actor: Actor, *, id: str, now: date
 
 
 def read_crew_calendar(uow: UnitOfWork, *, key: KeyText, now: datetime) -> bytes:
-    """The crew's part of the schedule in force as iCalendar; without events while none is.
+    """The crew's part of the schedule in force as iCalendar, with what schedules before it had and it has no
+    more as cancelled; without events while none is in force.
 
     Raises NotFound for an unknown, wrong or withdrawn link.
     """
@@ -59,22 +64,28 @@ def read_crew_calendar(uow: UnitOfWork, *, key: KeyText, now: datetime) -> bytes
     opens = key.opens(found.secret_sha256 if found else bytes(32))
     if found is None or not opens or found.withdrawn_at is not None:
         raise NotFound("this link leads to no calendar: it is mistyped, or was withdrawn")
-    current = in_force(uow)
-    if current is None:
+    schedules = last_published(uow, limit=1 + MOST_EARLIER)
+    if not schedules:
         return calendar_text(name=found.crew, events=(), stamp=now)
-    answered, published = current
-    return crew_text(
-        answered,
-        crew=found.crew,
-        owner=str(uow.organisation),
-        stamp=published.published_at,
-        sequence=published.number,
+    current = schedules[0][1]
+    told = [
+        Told(
+            at=published.published_at,
+            events=crew_events(
+                question=answered.question, plan=answered.plan(), crew=found.crew, owner=str(uow.organisation)
+            ),
+        )
+        for answered, published in schedules
+    ]
+    return calendar_text(
+        name=found.crew,
+        events=with_cancelled(told),
+        stamp=current.published_at,
+        sequence=current.number,
     )
 
 
-def crew_text(
-    answered: Answered, *, crew: str | None, owner: str, stamp: datetime, sequence: int = 0
-) -> bytes:
+def crew_text(answered: Answered, *, crew: str | None, owner: str, stamp: datetime) -> bytes:
     """A crew's visits, or all, as iCalendar. Raises NotReady for a what-if."""
     events = crew_events(question=answered.question, plan=answered.plan(), crew=crew, owner=owner)
-    return calendar_text(name=crew or "all crews", events=events, stamp=stamp, sequence=sequence)
+    return calendar_text(name=crew or "all crews", events=events, stamp=stamp)

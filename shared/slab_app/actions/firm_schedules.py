@@ -115,14 +115,20 @@ def publish_schedule(
     return answered, made
 
 
-def in_force(uow: UnitOfWork) -> tuple[Answered, PublishedSchedule] | None:
-    """The schedule that was published last, if one was."""
-    last = uow.published_schedules.last()
-    run = uow.runs.get(run_id=last.run) if last else None
-    if last is None or run is None:
-        return None
-    (step,) = uow.runs.steps(run_id=run.id)
-    return _answered(uow, run=run, step=step), last
+def last_published(uow: UnitOfWork, *, limit: int) -> tuple[tuple[Answered, PublishedSchedule], ...]:
+    """The schedule in force, if one is, and those before it, newest first. Of the earlier ones those whose
+    results are no longer kept are left out; raises NotFound when the first one's is not."""
+    found = list[tuple[Answered, PublishedSchedule]]()
+    for published in uow.published_schedules.newest(limit=limit):
+        run = uow.runs.get(run_id=published.run)
+        assert run is not None  # what is published refers to it
+        (step,) = uow.runs.steps(run_id=run.id)
+        try:
+            found.append((_answered(uow, run=run, step=step), published))
+        except NotFound:
+            if not found:
+                raise
+    return tuple(found)
 
 
 def _answered(uow: UnitOfWork, *, run: Run, step: RunStep) -> Answered:

@@ -31,6 +31,20 @@ def test_any_text_comes_back_as_it_was(summary: str, description: str, location:
     )
 
 
+def test_a_calendar_without_events_has_a_component_all_the_same() -> None:
+    read = icalendar.Calendar.from_ical(calendar_text(name="north", events=(), stamp=STAMP))
+    assert read.walk("VEVENT") == []
+    assert [part.name for part in read.subcomponents] == ["VTIMEZONE"]
+
+
+def test_what_is_cancelled_says_so_and_nothing_else_does() -> None:
+    events = (_event(), _event(uid="c@d", cancelled=True))
+    read = icalendar.Calendar.from_ical(calendar_text(name="north", events=events, stamp=STAMP, sequence=4))
+    kept, gone = read.walk("VEVENT")
+    assert "STATUS" not in kept
+    assert (str(gone["STATUS"]), gone["SEQUENCE"], gone["UID"]) == ("CANCELLED", 4, "c@d")
+
+
 def test_instants_sequence_and_uid_come_back() -> None:
     read = icalendar.Calendar.from_ical(
         calendar_text(name="north", events=(_event(),), stamp=STAMP, sequence=3)
