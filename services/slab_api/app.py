@@ -26,6 +26,7 @@ from slab_api.routes import (
     results,
     scans,
     surveys,
+    tables,
 )
 from slab_api.state import ApiState
 from slab_api.waiting import FinishedRuns
@@ -40,6 +41,7 @@ _STALE_UPLOAD_SECONDS = 86_400.0
 ROUTERS = (
     estimates.router,
     results.router,
+    tables.router,
     next_board.router,
     jobs.router,
     surveys.router,

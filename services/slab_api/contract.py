@@ -5,6 +5,7 @@ from typing import Any, Final
 from pydantic import BaseModel
 
 from slab_api.bodies.read import ARROW, JSON, OCTETS
+from slab_api.bodies.table import CSV
 from slab_api.problems import KINDS
 from slab_core.job import MODELS
 
@@ -85,6 +86,14 @@ def result_answer(stage: str, *, gridded: bool) -> Responses:
                 "description": "An Arrow IPC stream with one row for each node of the whole grid.",
             }
         }
+    return responses
+
+
+def table_answer(heading: tuple[str, ...]) -> Responses:
+    """A table for spreadsheets, with its heading."""
+    responses = found("Estimate", "The table, one row for each thing.")
+    description = f"RFC 4180, under the heading {', '.join(heading)}."
+    responses[200]["content"] = {CSV: {"schema": {"type": "string", "description": description}}}
     return responses
 
 
