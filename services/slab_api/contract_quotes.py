@@ -97,7 +97,7 @@ def _offer() -> Schema:
     offered = {
         "number": COUNT,
         "state": _SHOWN_STATE,
-        "alternate": TEXT,
+        "label": TEXT,
         "sent_at": MOMENT,
         "valid_until": MOMENT,
         **_ANSWER,

@@ -8,6 +8,7 @@ import msgspec
 
 from slab_app.actions.offers import Offered, shown_state
 from slab_app.plain import moment
+from slab_core.quote.labels import USUAL
 from slab_store.change_orders import ChangeOrderRecord
 from slab_store.closeouts import CloseoutRecord
 from slab_store.offers import Offer
@@ -95,7 +96,7 @@ def _offered(found: Offered, *, now: datetime) -> Json:
     return {
         "number": found.quote.number,
         "state": shown_state(found.quote.state, (found.offer,), now=now),
-        "alternate": found.quote.alternate,
+        "label": quote.get("label") or USUAL.get(found.quote.alternate, found.quote.alternate),
         "sent_at": moment(found.offer.sent_at),
         "valid_until": moment(found.offer.valid_until),
         **_answer(found.offer),

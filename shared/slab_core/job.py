@@ -11,7 +11,7 @@ from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurveyed import Followed
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
-from slab_core.quote.model import PriceBook, Quote
+from slab_core.quote.model import JobDiscount, PriceBook, Quote
 from slab_core.rooms.model import Room, Rooms
 from slab_core.scans.model import ReducedScan
 from slab_core.schedule.model import Calendar, Schedule
@@ -55,6 +55,7 @@ class Job:
     confidence: Confidence | None = None
     doorways: DoorWays | None = None
     tax_place: str = ""
+    discounts: tuple[JobDiscount, ...] = ()
     followed: Followed | None = None
 
 

@@ -20,6 +20,7 @@ from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
+from slab_core.quote.labels import label_problems
 from slab_core.quote.model import PriceBook
 from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
@@ -206,6 +207,7 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
             *term_problems(book=book),
             *adjustment_problems(book=book),
             *place_problems(book=book),
+            *label_problems(book=book),
         )
     ]
     codes = [price.code for price in book.prices]

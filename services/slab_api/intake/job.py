@@ -9,6 +9,7 @@ from slab_api.intake import spec
 from slab_api.intake.alternates import read_alternates, read_level_through
 from slab_api.intake.books import Books, choose_books
 from slab_api.intake.confidence import read_confidence
+from slab_api.intake.discounts import read_discounts
 from slab_api.intake.doorways import read_doorways
 from slab_api.intake.follows import read_follows
 from slab_api.intake.places import client_pointer
@@ -146,6 +147,7 @@ def _assemble(
         confidence=read_confidence(options, reader=reader),
         doorways=read_doorways(options, reader=reader),
         tax_place=_tax_place(job, books=books, reader=reader),
+        discounts=read_discounts(job.discounts, book=books.price_book, reader=reader),
     )
 
 

@@ -10,6 +10,7 @@ from pydantic import BaseModel
 
 from slab_api.bodies.documents import stored_document
 from slab_api.intake import spec
+from slab_api.intake.discounts import read_discounts
 from slab_api.intake.follows import read_follows
 from slab_api.intake.job import Prepared, core_faults, prepare
 from slab_api.intake.reader import Path, Reader
@@ -57,6 +58,7 @@ def check_job(job: JobParts) -> None:
     spec.read_tolerance(job.tolerance, reader=reader)
     spec.read_covering(job.covering, reader=reader)
     spec.read_scope(job, reader=reader)
+    read_discounts(job.discounts, book=None, reader=reader)
     spec.read_limits(job.limits, site=job.site, reader=reader)
     spec.read_site(job.site, reader=reader)
     if reader.faults:

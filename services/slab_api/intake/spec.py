@@ -4,16 +4,10 @@ from dataclasses import fields, replace
 from zoneinfo import ZoneInfo
 
 from slab_api.intake.reader import Reader
-from slab_api.schemas.job import (
-    CoveringDocument,
-    JobParts,
-    LimitsDocument,
-    PlanningDocument,
-    SiteDocument,
-    ToleranceDocument,
-    WoodDocument,
-)
+from slab_api.schemas.job import JobParts
 from slab_api.schemas.options import OptionsDocument
+from slab_api.schemas.site import SiteDocument, WoodDocument
+from slab_api.schemas.wanted import CoveringDocument, LimitsDocument, PlanningDocument, ToleranceDocument
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts

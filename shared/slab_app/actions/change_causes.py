@@ -13,7 +13,7 @@ _PARTS: Final[dict[Cause, tuple[str, ...]]] = {
         *("rooms", "tolerance", "covering", "scope", "site", "limits"),
         *("level_through", "doorways", "confidence"),
     ),
-    "prices": ("price_book", "tax_place"),
+    "prices": ("price_book", "tax_place", "discounts"),
 }
 _CAUSE = {name: cause for cause, names in _PARTS.items() for name in names}
 _CHANGES_NOTHING = frozenset({"name", "pricing_date", "earliest_start", "alternates", "lower_bound"})

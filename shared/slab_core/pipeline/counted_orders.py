@@ -167,11 +167,12 @@ def quote_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             pricing_date=job.pricing_date,
             rates=job.rates,
             tax_place=job.tax_place,
+            discounts=job.discounts,
         )
 
     upstream = (
         earlier.digest("takeoff", JOB, step.alternate),
         earlier.digest("schedule", JOB, step.alternate),
     )
-    values = (job.price_book, job.pricing_date, job.rates, job.tax_place)
+    values = (job.price_book, job.pricing_date, job.rates, job.tax_place, job.discounts)
     return Order(inputs=values, upstream=upstream, compute=compute)

@@ -1,7 +1,8 @@
 """Lines that the book adds to those of the job: a reserve for call-backs, and discounts.
 
-The reserve is a cost and bears overhead and profit. A discount is a share of all prices before it, one line
-for each class of tax, so that each class is taxed on what is really charged.
+The reserve is a cost and bears overhead and profit. A discount is a share of all prices before any discount,
+or of one job also an amount, one line for each class of tax, so that each class is taxed on what is really
+charged.
 """
 
 from collections.abc import Iterator
@@ -11,12 +12,13 @@ from fractions import Fraction
 from slab_core.errors import Problem
 from slab_core.money.rounding import EXACT, add_up, round_ratio, round_to
 from slab_core.money.split import split
-from slab_core.quote.model import Discount, PriceBook, QuoteLine
+from slab_core.quote.model import Discount, JobDiscount, PriceBook, QuoteLine
 from slab_core.quote.totals import on_top
 from slab_core.takeoff.model import LineKey, Trace
 
 WARRANTY = LineKey(code="warranty-reserve")
 DISCOUNT = "discount"
+JOB_DISCOUNT = "job-discount"
 _BOOK = "/price_book"
 
 
@@ -45,8 +47,13 @@ def discount_lines(*, lines: tuple[QuoteLine, ...], book: PriceBook) -> tuple[Qu
 
 
 def discounted(*, book: PriceBook) -> Fraction:
-    """What is left of a price after all discounts."""
+    """What is left of a price after all discounts that are shares."""
     return 1 - sum((Fraction(discount.share) for discount in book.discounts), Fraction(0))
+
+
+def let_off(*, book: PriceBook) -> Decimal:
+    """What all discounts that are amounts take off."""
+    return add_up(amounts=(Decimal(0), *(_amount(discount) for discount in book.discounts)))
 
 
 def charged_for(*, book: PriceBook) -> Fraction:
@@ -61,21 +68,39 @@ def adjustment_problems(*, book: PriceBook) -> tuple[Problem, ...]:
 
 def _taken_off(discount: Discount, sums: dict[str, Decimal], book: PriceBook) -> Iterator[QuoteLine]:
     whole = add_up(amounts=tuple(sums.values()))
-    off = round_ratio(
-        value=-Fraction(whole) * Fraction(discount.share), digits=book.digits, rounding=book.rounding
-    )
+    exact = Fraction(whole) * Fraction(discount.share) + Fraction(_amount(discount))
+    off = round_ratio(value=-exact, digits=book.digits, rounding=book.rounding)
     parts = split(total=off, weights=tuple(sums.values()), digits=book.digits) if sums else ()
     for (name, price), part in zip(sums.items(), parts, strict=True):
         if part:
             yield _line(
-                key=LineKey(code=DISCOUNT, product=f"{discount.code}/{name}"),
+                key=LineKey(code=_code(discount), product=f"{discount.code}/{name}"),
                 what=discount.what or "Discount",
                 tax_class=name,
                 cost=_round(Decimal(0), book),
                 price=part,
-                formula="- share x prices before discounts; shared to classes of tax by their prices",
-                inputs={"share": str(discount.share), f"prices of {name}": str(price)},
+                formula=_formula(discount),
+                inputs={**_inputs(discount), f"prices of {name}": str(price)},
             )
+
+
+def _code(discount: Discount) -> str:
+    return JOB_DISCOUNT if isinstance(discount, JobDiscount) else DISCOUNT
+
+
+def _amount(discount: Discount) -> Decimal:
+    return discount.amount if isinstance(discount, JobDiscount) else Decimal(0)
+
+
+def _formula(discount: Discount) -> str:
+    what = "amount" if _amount(discount) else "share x prices before discounts"
+    return f"- {what}; shared to classes of tax by their prices"
+
+
+def _inputs(discount: Discount) -> dict[str, str]:
+    amount = _amount(discount)
+    given = {"amount": str(amount)} if amount else {"share": str(discount.share)}
+    return {**given, "reason": discount.reason} if isinstance(discount, JobDiscount) else given
 
 
 def _line(
@@ -121,10 +146,23 @@ def _problems(book: PriceBook) -> Iterator[Problem]:
                 "price-negative", f"the share is {discount.share}; it must be 0 or more", f"{at}/share"
             )
         seen.add(discount.code)
-    if all(discount.share.is_finite() for discount in book.discounts) and discounted(book=book) <= 0:
+    most = book.job_discount_share
+    if not most.is_finite() or most < 0:
+        yield _refusal("price-negative", f"the share is {most}; it must be 0 or more", "job_discount_share")
+    elif all(discount.share.is_finite() for discount in book.discounts):
+        yield from _takes_all(book)
+
+
+def _takes_all(book: PriceBook) -> Iterator[Problem]:
+    """With what one job may be let off beside them."""
+    left = discounted(book=book)
+    if left <= 0:
         yield _refusal(
             "discounts-take-all", "all discounts together must be less than the price", "discounts"
         )
+    elif left <= Fraction(book.job_discount_share):
+        detail = f"with the book's discounts it must be less than the price: give less than {float(left):g}"
+        yield _refusal("discounts-take-all", detail, "job_discount_share")
 
 
 def _round(amount: Decimal, book: PriceBook) -> Decimal:

@@ -6,6 +6,7 @@ from decimal import Decimal
 from slab_core.errors import Problem
 from slab_core.money.currencies import digits_of, is_code
 from slab_core.quote.adjustments import adjustment_problems
+from slab_core.quote.labels import label_problems
 from slab_core.quote.model import Price, PriceBook
 from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
@@ -26,6 +27,7 @@ def book_problems(*, book: PriceBook, pricing_date: date) -> tuple[Problem, ...]
         *term_problems(book=book),
         *adjustment_problems(book=book),
         *place_problems(book=book),
+        *label_problems(book=book),
     )
 
 

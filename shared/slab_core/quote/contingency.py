@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from slab_core.money.rounding import EXACT, add_up, from_float, round_to
 from slab_core.numerics.grid import Floats
 from slab_core.numerics.streams import stream
-from slab_core.quote.adjustments import discounted
+from slab_core.quote.adjustments import discounted, let_off
 from slab_core.quote.check import labour_tax
 from slab_core.quote.model import Contingency, LineSpread, Price, PriceBook, QuoteLine
 from slab_core.quote.totals import on_top
@@ -128,8 +128,11 @@ def _paid(costs: CostDraws, book: PriceBook, prices: dict[str, Price], planned: 
     own = float(labour_tax(book=book))
     reserve = float(EXACT.multiply(planned, book.warranty_share))
     rest = np.delete(costs.fixed * tax, costs.rows).sum() + reserve * own
-    taxed = (tax[costs.rows] @ costs.varying + rest) * charged
-    before = (costs.total + reserve) * charged
+    off = float(let_off(book=book))
+    full = (costs.total + reserve) * charged
+    before = full - off
+    kept = np.clip(np.divide(before, full, out=np.ones_like(full), where=full > 0.0), 0.0, None)
+    taxed = (tax[costs.rows] @ costs.varying + rest) * charged * kept
     rise = np.maximum(float(book.minimum_charge) - before, 0.0)
     return np.asarray(before + rise + taxed + rise * own)
 

@@ -1,6 +1,6 @@
 """Prices and the quote. Every amount is a Decimal in the price book's currency."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Literal
@@ -42,6 +42,15 @@ class Discount:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class JobDiscount(Discount):
+    """A discount of one job, as a share or as an amount in the book's currency. Its code is what the customer
+    reads; the `reason` is for the firm alone."""
+
+    reason: str
+    amount: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TaxPlace:
     """Tax rates of one place by class of line, where they are not those of the book."""
 
@@ -66,6 +75,9 @@ class PriceBook:
     `warranty_share` of the cost is put by for call-backs, as a line that bears overhead and profit.
     `discounts` are taken off before the minimum charge is looked at, so no job goes below that. `tax_places`
     have other rates than `tax_rates`. Suppliers are paid `supplier_days` after they deliver.
+
+    `job_discount_share` is the most of all prices that one job may be let off beside `discounts`.
+    `alternate_labels` are what customers read for ways of correction, such as plane or level.
     """
 
     version: str
@@ -92,6 +104,8 @@ class PriceBook:
     discounts: tuple[Discount, ...] = ()
     tax_places: tuple[TaxPlace, ...] = ()
     supplier_days: int = 0
+    job_discount_share: Decimal = Decimal(0)
+    alternate_labels: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,8 +244,9 @@ class SupplierPayment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
-    """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. `before_tear_out`
-    is None where the slab was surveyed, `tax_place` empty where the book's own rates hold.
+    """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. The customer
+    reads `label` for the alternate. `before_tear_out` is None where the slab was surveyed, `tax_place` empty
+    where the book's own rates hold.
     `supplier_payments` are for the firm alone: what it pays for products, and when."""
 
     alternate: str
@@ -253,3 +268,4 @@ class Quote:
     before_tear_out: BeforeTearOut | None = None
     tax_place: str = ""
     supplier_payments: tuple[SupplierPayment, ...] = ()
+    label: str = ""

@@ -24,8 +24,10 @@ from slab_core.quote.contingency import (
     cost_draws,
     planned_cost,
 )
+from slab_core.quote.job_discounts import beyond_allowed, discount_problems, with_discounts
+from slab_core.quote.labels import label_of
 from slab_core.quote.mobilisation import mobilisation
-from slab_core.quote.model import BeforeTearOut, Contingency, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.model import BeforeTearOut, Contingency, JobDiscount, Price, PriceBook, Quote, QuoteLine
 from slab_core.quote.supplier_payments import supplier_payments
 from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, date_problems, terms_of
@@ -44,13 +46,14 @@ def price(
     pricing_date: date,
     rates: Rates | None,
     tax_place: str = "",
+    discounts: tuple[JobDiscount, ...] = (),
 ) -> Quote:
     """Every line of the takeoff with its cost and price, in an order of their keys, and the totals.
 
     Quantities are rounded to four places (ties to even) from their exact value. `rates` tells the hours of
     a trip; without them only the vehicle is priced. A missing or unusable price refuses the quote: it has
     then no lines and no amounts, and a problem for everything that is wrong. `tax_place` names the rates
-    of tax that hold where the work is done.
+    of tax that hold where the work is done; `discounts` are those of this job alone.
     """
     found = at_place(book=price_book, place=tax_place)
     nowhere, book = ((found,), price_book) if isinstance(found, Problem) else ((), found)
@@ -58,11 +61,13 @@ def price(
     problems = (
         *nowhere,
         *book_problems(book=book, pricing_date=pricing_date),
+        *discount_problems(discounts=discounts, book=book),
         *line_problems(lines=(*takeoff.lines, *trips), book=book),
     )
     if any(problem.severity == "refusal" for problem in problems):
         return _quote(takeoff, book, pricing_date, _Priced(), problems)
-    done = _through(takeoff, trips, book)
+    book = with_discounts(book=book, discounts=discounts)
+    done = _through(takeoff, trips, book, discounts)
     if isinstance(done, Problem):
         return _quote(takeoff, book, pricing_date, _Priced(), (*problems, done))
     made = replace(_quote(takeoff, book, pricing_date, done, problems), tax_place=tax_place)
@@ -94,7 +99,9 @@ class _Priced:
     contingency: Contingency | None = None
 
 
-def _through(takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook) -> _Priced | Problem:
+def _through(
+    takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook, discounts: tuple[JobDiscount, ...]
+) -> _Priced | Problem:
     lines = (*takeoff.lines, *trips)
     if not lines:
         return _Priced()
@@ -105,6 +112,8 @@ def _through(takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook) 
     costed = (*costed, *allowed, *reserve)
     sums = sums_of(costs=tuple(line.cost for line in costed), book=book)
     charged = priced(lines=costed, sums=sums, book=book)
+    for refused in beyond_allowed(discounts=discounts, book=book, prices=sums.before):
+        return refused
     charged = (*charged, *discount_lines(lines=charged, book=book))
     before = add_up(amounts=tuple(line.price for line in charged))
     full = (*charged, *minimum_line(before=before, book=book, tax_class=own))
@@ -193,6 +202,7 @@ def _quote(
         rounding=rounding_rule(book=book),
         problems=problems,
         contingency=done.contingency,
+        label=label_of(alternate=takeoff.alternate, book=book),
     )
 
 
@@ -207,5 +217,7 @@ def rounding_rule(*, book: PriceBook) -> str:
     tie = "away from zero" if book.rounding == "half-up" else "to the even digit"
     return (
         f"{book.rounding} (ties {tie}) to {book.digits} digits: each line's cost, overhead and profit once "
-        "on their sums, tax once for each class on its sum; shares of a sum go to lines by largest remainder"
+        "on their sums, tax once for each class on its sum; shares of a sum go to lines by largest "
+        "remainder; in this order: prices, discounts (each of prices before any discount), minimum charge, "
+        "tax on what is charged"
     )

@@ -79,6 +79,7 @@ def price_book(currency: str = "USD") -> PriceBook:
             "disposal": Decimal("0"),
         },
         digits=digits,
+        job_discount_share=Decimal("0.1"),
     )
 
 

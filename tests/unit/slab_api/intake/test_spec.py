@@ -6,8 +6,8 @@ import pytest
 
 from slab_api.intake.reader import Reader
 from slab_api.intake.spec import read_tolerance
-from slab_api.schemas.job import ToleranceDocument
 from slab_api.schemas.units import UnitsDocument
+from slab_api.schemas.wanted import ToleranceDocument
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import ToleranceSpec
 

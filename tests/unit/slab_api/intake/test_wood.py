@@ -6,7 +6,7 @@ import pytest
 
 from slab_api.intake.reader import Reader
 from slab_api.intake.spec import read_site
-from slab_api.schemas.job import SiteDocument
+from slab_api.schemas.site import SiteDocument
 from slab_api.schemas.units import UnitsDocument
 from slab_core.takeoff.model import Site, WoodMoisture
 

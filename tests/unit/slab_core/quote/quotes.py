@@ -8,7 +8,7 @@ import numpy as np
 
 from slab_core.materials import starter as materials
 from slab_core.materials.model import Rates
-from slab_core.quote.model import Price, PriceBook, Quote
+from slab_core.quote.model import JobDiscount, Price, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.schedule.model import Schedule
@@ -116,7 +116,12 @@ def varying_takeoff(*, sd: float = 0.2) -> Takeoff:
 
 
 def quote(
-    *lines: TakeoffLine, book: PriceBook, day: date = DAY, site_days: int = 0, rates: Rates | None = None
+    *lines: TakeoffLine,
+    book: PriceBook,
+    day: date = DAY,
+    site_days: int = 0,
+    rates: Rates | None = None,
+    discounts: tuple[JobDiscount, ...] = (),
 ) -> Quote:
     """The quote of some lines."""
     return price(
@@ -125,6 +130,7 @@ def quote(
         price_book=book,
         pricing_date=day,
         rates=rates,
+        discounts=discounts,
     )
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from slab_core.money.rounding import add_up, round_ratio
 from slab_core.quote.adjustments import DISCOUNT, WARRANTY
 from slab_core.quote.change_order import PricedLine, change_order
-from slab_core.quote.model import Discount, PriceBook, Quote, TaxPlace
+from slab_core.quote.model import Discount, JobDiscount, PriceBook, Quote, TaxPlace
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
 from slab_core.quote.totals import MINIMUM
@@ -37,9 +37,11 @@ TAXES = {
 ADDED = ("warranty_share", "discounts", "tax_places")
 
 
-def _quoted(book: PriceBook, *, hours: float = 10.0, bags: float = 10.0) -> Quote:
+def _quoted(
+    book: PriceBook, *, hours: float = 10.0, bags: float = 10.0, discounts: tuple[JobDiscount, ...] = ()
+) -> Quote:
     material = line("bag", bags, kind="material", unit="m³", package="bag")
-    return quote(line("pour", hours, price_code="labour"), material, book=book)
+    return quote(line("pour", hours, price_code="labour"), material, book=book, discounts=discounts)
 
 
 def _found(made: Quote, code: str) -> list[str]:
@@ -76,6 +78,7 @@ BOOKS = st.builds(
         discounts=tuple(Discount(code=f"d{k}", what="Off", share=share) for k, share in enumerate(shares)),
         minimum_charge=least,
         tax_rates=TAXES | {"labour": rates[0], "material": rates[1]},
+        job_discount_share=Decimal("0.09"),
     ),
     digits=st.integers(0, 3),
     reserve=st.decimals(0, Decimal("0.1"), places=3),
@@ -84,12 +87,28 @@ BOOKS = st.builds(
     rates=st.tuples(*[st.decimals(0, Decimal("0.25"), places=4)] * 2),
 )
 AMOUNTS = st.floats(0.0, 60.0)
+OWN = st.sampled_from(
+    (
+        (),
+        (JobDiscount(code="Neighbour", what="Neighbour", reason="Saw us next door", share=Decimal("0.045")),),
+        (
+            JobDiscount(
+                code="Late", what="Late", reason="We came a day late", share=Decimal(0), amount=Decimal(7)
+            ),
+            JobDiscount(code="Again", what="Again", reason="Second job", share=Decimal("0.03")),
+        ),
+    )
+)
+"""What one job is let off; beyond what the book allows only where hardly anything is charged."""
 
 
-@given(book=BOOKS, hours=AMOUNTS, bags=AMOUNTS)
-def test_lines_and_taxes_add_up_in_any_currency_s_digits(book: PriceBook, hours: float, bags: float) -> None:
+@given(book=BOOKS, hours=AMOUNTS, bags=AMOUNTS, own=OWN)
+def test_lines_and_taxes_add_up_in_any_currency_s_digits(
+    book: PriceBook, hours: float, bags: float, own: tuple[JobDiscount, ...]
+) -> None:
     """And each class is taxed on what is charged of it, discounts taken off."""
-    made = _quoted(book, hours=hours, bags=bags)
+    made = _quoted(book, hours=hours, bags=bags, discounts=own)
+    assert (made.lines == ()) == any(each.code == "discount-beyond-allowed" for each in made.problems)
     assert add_up(amounts=tuple(each.price for each in made.lines)) == made.subtotal
     assert add_up(amounts=tuple(each.tax for each in made.lines)) == made.tax
     for name, rate in book.tax_rates.items():
@@ -101,21 +120,30 @@ def test_lines_and_taxes_add_up_in_any_currency_s_digits(book: PriceBook, hours:
         assert each.price.as_tuple().exponent == each.tax.as_tuple().exponent == -book.digits
 
 
-@given(book=BOOKS, hours=AMOUNTS, bags=AMOUNTS)
-def test_the_order_of_the_lines_changes_nothing(book: PriceBook, hours: float, bags: float) -> None:
+@given(book=BOOKS, hours=AMOUNTS, bags=AMOUNTS, own=OWN)
+def test_the_order_of_the_lines_and_of_a_job_s_discounts_changes_no_sum(
+    book: PriceBook, hours: float, bags: float, own: tuple[JobDiscount, ...]
+) -> None:
     lines = (
         line("pour", hours, price_code="labour"),
         line("clean", bags, price_code="labour"),
         line("bag", bags, kind="material", unit="m³", package="bag"),
     )
-    assert quote(*lines, book=book) == quote(*lines[::-1], book=book)
+    made = quote(*lines, book=book, discounts=own)
+    assert made == quote(*lines[::-1], book=book, discounts=own)
+    turned = quote(*lines, book=book, discounts=own[::-1])
+    assert (made.subtotal, made.tax, made.total) == (turned.subtotal, turned.tax, turned.total)
 
 
-@given(book=BOOKS, before=st.tuples(AMOUNTS, AMOUNTS), after=st.tuples(AMOUNTS, AMOUNTS))
+@given(book=BOOKS, before=st.tuples(AMOUNTS, AMOUNTS, OWN), after=st.tuples(AMOUNTS, AMOUNTS, OWN))
 def test_an_accepted_quote_and_its_change_order_make_the_new_quote(
-    book: PriceBook, before: tuple[float, float], after: tuple[float, float]
+    book: PriceBook,
+    before: tuple[float, float, tuple[JobDiscount, ...]],
+    after: tuple[float, float, tuple[JobDiscount, ...]],
 ) -> None:
-    accepted, wanted = (_quoted(book, hours=hours, bags=bags) for hours, bags in (before, after))
+    accepted, wanted = (
+        _quoted(book, hours=hours, bags=bags, discounts=own) for hours, bags, own in (before, after)
+    )
 
     def shown(made: Quote) -> tuple[PricedLine, ...]:
         return tuple(
