@@ -40,7 +40,7 @@ def test_the_demo_prints_where_the_floor_fails_the_fix_the_takeoff_the_days_and_
     said, _ = demo.communicate(timeout=120)
     assert demo.returncode == 0, said
     sections = ("Flatness as found", "The fix", "Boards", "Takeoff", "Schedule", "Quote", "Alternates")
-    for heading in (*sections, "Cautions"):
+    for heading in (*sections, "Hold points", "To order", "Cautions"):
         assert re.search(rf"^{heading}", said, re.MULTILINE), heading
     assert re.search(r"^Flatness as found: archive: fail$", said, re.MULTILINE)
     assert re.search(
@@ -49,6 +49,8 @@ def test_the_demo_prints_where_the_floor_fails_the_fix_the_takeoff_the_days_and_
     for alternate in ("plane", "level"):
         row = rf"^  {alternate} +\d+ +\d+\.\d +\d+ +\d+ +\d+\.\d\d USD +passes$"
         assert re.search(row, said, re.MULTILINE), alternate
+    assert re.search(r"Rule: \S.*\(common practice", " ".join(said.split()))
+    assert re.search(r"^  \d+ lb in all$", said, re.MULTILINE)
     assert re.search(r"after: passes 3/16\" in 10' 0\"", said)
     assert re.search(r"^  total +\d+\.\d\d USD$", said, re.MULTILINE)
     assert _left_running(mark) == []

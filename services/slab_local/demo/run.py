@@ -9,7 +9,7 @@ from typing import Any
 
 import httpx
 
-from slab_local.demo import show
+from slab_local.demo import before, show
 from slab_local.interrupts import Interrupted, interruptible
 from slab_local.place import keep_kernels, throwaway_home
 from slab_local.stack import Stack, running_stack
@@ -88,7 +88,10 @@ def _report(client: httpx.Client, estimate: Json, *, time_zone: str) -> Iterator
     taken = _result(client, f"{place}/takeoff")["lines"] if "takeoff" in done else []
     yield from show.takeoff(taken)
     if "schedule" in done:
-        yield from show.schedule(_result(client, f"{place}/schedule"), time_zone=time_zone)
+        plan = _result(client, f"{place}/schedule")
+        yield from show.schedule(plan, time_zone=time_zone)
+        yield from before.holds(plan["holds"], time_zone=time_zone)
+        yield from before.purchases(plan["purchases"])
     if "quote" in done:
         yield from show.quote(_result(client, f"{place}/quote"), takeoff=taken)
     yield from show.alternates(estimate["alternates"])
