@@ -1,7 +1,7 @@
 """Visits of crews as events of a calendar, one for each day that a visit lasts."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import pairwise
@@ -53,7 +53,7 @@ def crew_events(*, question: FirmQuestion, plan: FirmPlan, crew: str | None, own
     return tuple(
         _event(
             visit,
-            tasks[visit.job, visit.task],
+            tasks=tasks,
             crew=crews[visit.crew],
             site=sites[visit.job],
             owner=owner,
@@ -68,16 +68,34 @@ def crew_events(*, question: FirmQuestion, plan: FirmPlan, crew: str | None, own
 
 
 def _event(
-    visit: Visit, task: Task, *, crew: Crew, site: str, owner: str, day: int, span: tuple[int, int]
+    visit: Visit,
+    *,
+    tasks: Mapping[tuple[str, str], Task],
+    crew: Crew,
+    site: str,
+    owner: str,
+    day: int,
+    span: tuple[int, int],
 ) -> Event:
     """The uid has no crew in it: work that another crew takes over stays the same event."""
     name = hashlib.sha256(f"{owner}\0{visit.job}\0{visit.task}\0{day}".encode()).hexdigest()[:32]
+    task = tasks[visit.job, visit.task]
     with_machine = f", with {visit.machine}" if visit.machine else ""
+    who = f"{visit.people} of {crew.people} people of {crew.id}{with_machine}"
     return Event(
         uid=f"{name}@slabwright",
         start_minute=span[0],
         end_minute=span[1],
         summary=f"{task.what} ({visit.job})",
-        description=f"{visit.people} of {crew.people} people of {crew.id}{with_machine}",
+        description="\n".join((who, *_by_when(visit.job, task, tasks), *task.holds)),
         location=site,
     )
+
+
+def _by_when(job: str, task: Task, tasks: Mapping[tuple[str, str], Task]) -> Iterator[str]:
+    """Greatest waits in words: a primer that is poured on, tape that comes off, a result that holds."""
+    for lag in task.lags:
+        if lag.greatest_minutes is not None:
+            why = f" ({lag.why})" if lag.why else ""
+            hours = f"{lag.greatest_minutes / 60:.3g} h"
+            yield f"begins within {hours} of the end of “{tasks[job, lag.after].what}”{why}"

@@ -8,7 +8,7 @@ import msgspec
 from slab_app.errors import NotFound
 from slab_core.materials.model import Catalogue, Climate, Rates
 from slab_core.schedule.firm_job import Work
-from slab_core.takeoff.model import Task
+from slab_core.takeoff.model import Hold, Task
 from slab_store.quotes import QuoteItem
 from slab_store.unit_of_work import UnitOfWork
 
@@ -40,6 +40,7 @@ class _Job(msgspec.Struct):
 
 class _Takeoff(msgspec.Struct):
     tasks: tuple[Task, ...]
+    holds: tuple[Hold, ...] = ()
 
 
 def quoted_work(uow: UnitOfWork, *, quote: QuoteItem) -> QuotedWork:
@@ -54,9 +55,15 @@ def quoted_work(uow: UnitOfWork, *, quote: QuoteItem) -> QuotedWork:
     if digest is None or digest not in found or run_input is None:
         raise NotFound(f"the takeoff of quote {quote.number} is no longer kept; post its estimate again")
     job = msgspec.json.decode(run_input.json, type=_Job)
-    tasks = msgspec.json.decode(found[digest], type=_Takeoff).tasks
+    takeoff = msgspec.json.decode(found[digest], type=_Takeoff)
     return QuotedWork(
-        work=Work(tasks=tasks, rates=job.rates, climate=job.climate, catalogue=job.catalogue),
+        work=Work(
+            tasks=takeoff.tasks,
+            rates=job.rates,
+            climate=job.climate,
+            catalogue=job.catalogue,
+            holds=takeoff.holds,
+        ),
         name=job.name,
         time_zone=job.site.time_zone,
         earliest_start=job.earliest_start,

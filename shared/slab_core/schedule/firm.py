@@ -49,7 +49,8 @@ class Site:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
     """One piece of a job's work. `choices` are numbers of people with the worked minutes they need; lags
-    name tasks of the same job. With `whole` it ends on the day it began; `not_before` may be a delivery."""
+    name tasks of the same job. With `whole` it ends on the day it began; `not_before` may be a delivery.
+    `holds` say in words who has to settle what at it."""
 
     id: str
     what: str
@@ -59,6 +60,7 @@ class Task:
     lags: tuple[Lag, ...] = ()
     whole: bool = False
     not_before: int | None = None
+    holds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

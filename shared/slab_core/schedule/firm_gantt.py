@@ -19,7 +19,7 @@ class GanttRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GanttBar:
     """A visit. `id` is job and task; a bar with a machine stands in two rows. Up to `latest_start_minute` it
-    may start later while all others stay where they are."""
+    may start later while all others stay where they are. `holds` say who has to settle what at it."""
 
     id: str
     job: str
@@ -28,6 +28,7 @@ class GanttBar:
     start_minute: int
     end_minute: int
     latest_start_minute: int
+    holds: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +68,7 @@ def gantt(*, question: FirmQuestion, plan: FirmPlan) -> Gantt:
     """The plan that answers the question, as a chart."""
     visits = sorted(plan.visits, key=lambda visit: (visit.start_minute, visit.job, visit.task))
     latest = dict(zip(plan.visits, plan.latest_start_minute, strict=True))
-    whats = {(job.id, task.id): task.what for job in question.jobs for task in job.tasks}
+    tasks = {(job.id, task.id): task for job in question.jobs for task in job.tasks}
     return Gantt(
         rows=(
             *(_row(crew.id, "crew", [v for v in visits if v.crew == crew.id]) for crew in question.crews),
@@ -80,11 +81,12 @@ def gantt(*, question: FirmQuestion, plan: FirmPlan) -> Gantt:
             GanttBar(
                 id=_bar(visit.job, visit.task),
                 job=visit.job,
-                what=whats[visit.job, visit.task],
+                what=tasks[visit.job, visit.task].what,
                 people=visit.people,
                 start_minute=visit.start_minute,
                 end_minute=visit.end_minute,
                 latest_start_minute=latest[visit],
+                holds=tasks[visit.job, visit.task].holds,
             )
             for visit in visits
         ),

@@ -12,17 +12,19 @@ from slab_core.schedule.firm import Task as FirmTask
 from slab_core.schedule.model import STARTER_WAITS, Lag
 from slab_core.schedule.names import names
 from slab_core.schedule.skills import skill_of
-from slab_core.takeoff.model import Task
+from slab_core.takeoff.model import Hold, Task
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
-    """What an estimate says of its work: tasks, and what durations and waits follow from."""
+    """What an estimate says of its work: tasks, what durations and waits follow from, and what has to be
+    settled before."""
 
     tasks: tuple[Task, ...]
     rates: Rates
     climate: Climate
     catalogue: Catalogue
+    holds: tuple[Hold, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +65,8 @@ def firm_job(
     made = network(tasks=work.tasks, rates=rates, products=products, day_minutes=means.day_minutes)
     begins = earliest if delivered is None else delivered
     tasks = _without_waits(_tasks(made, means), made, begins)
-    return FirmJob(id=id, site=site, tasks=_in_order(tasks), earliest=earliest, promised=promised)
+    held = _held(_in_order(tasks), made, work.holds)
+    return FirmJob(id=id, site=site, tasks=held, earliest=earliest, promised=promised)
 
 
 def _tasks(made: Network, means: Means) -> tuple[FirmTask, ...]:
@@ -77,9 +80,23 @@ def _tasks(made: Network, means: Means) -> tuple[FirmTask, ...]:
             lags=activity.lags,
             whole=not activity.splits_over_nights
             and min(choice.minutes for choice in choices) <= means.day_minutes,
+            holds=(activity.hold,) if activity.hold else (),
         )
         for activity, what, choices in zip(made.activities, names(made.activities), made.choices, strict=True)
     )
+
+
+def _held(tasks: tuple[FirmTask, ...], made: Network, holds: tuple[Hold, ...]) -> tuple[FirmTask, ...]:
+    """Each hold of the takeoff at the first task that must wait for it; one of work that is not there is
+    left out."""
+    codes = {activity.id: activity.code for activity in made.activities}
+    found = {task.id: task for task in tasks}
+    for hold in holds:
+        first = next((task.id for task in tasks if codes[task.id] in hold.before), None)
+        if first is not None:
+            text = f"{hold.who} settles before it begins: {hold.what}"
+            found[first] = replace(found[first], holds=(*found[first].holds, text))
+    return tuple(found.values())
 
 
 def _without_waits(tasks: tuple[FirmTask, ...], made: Network, begins: int) -> tuple[FirmTask, ...]:

@@ -31,9 +31,18 @@ def chain(*, arrays: Arrays, plan: Plan, job: int) -> tuple[str, ...]:
     while task is not None and task not in seen:
         seen.add(task)
         cause = _cause(arrays, plan, task)
-        sentences.append(f"{_local(arrays, plan, task)}: {_name(arrays, task)} {cause.text}.")
+        sentences.append("; ".join([_started(arrays, plan, task, cause), *_holds(arrays, task)]) + ".")
         task = cause.task
     return tuple(reversed(sentences))
+
+
+def _started(arrays: Arrays, plan: Plan, task: int, cause: _Cause) -> str:
+    return f"{_local(arrays, plan, task)}: {_name(arrays, task)} {cause.text}"
+
+
+def _holds(arrays: Arrays, task: int) -> tuple[str, ...]:
+    j, t = arrays.rows[task]
+    return arrays.firm.jobs[j].tasks[t].holds
 
 
 def _cause(arrays: Arrays, plan: Plan, task: int) -> _Cause:

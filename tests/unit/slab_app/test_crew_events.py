@@ -57,6 +57,24 @@ def test_an_event_that_is_moved_keeps_its_uid_and_that_of_another_firm_is_anothe
     assert {e.uid for e in before}.isdisjoint(e.uid for e in _events(START, owner="other"))
 
 
+def test_an_event_says_how_long_it_may_wait_and_who_settles_what() -> None:
+    signed = "the crew lead signs the flatness check"
+    tasks = (
+        task("prime", 2, (1, 1)),
+        replace(task("pour", 4, (1, 1), after=(("prime", 2, 24),)), holds=(signed,)),
+    )
+    question, _ = _asked(START)
+    question = replace(question, jobs=(replace(question.jobs[0], tasks=tasks),))
+    plan = plan_firm(firm=question.firm(), from_minute=START, budget=Budget())
+    primed, poured = crew_events(question=question, plan=plan, crew="a", owner="firm")
+    assert primed.description == "1 of 2 people of a"
+    assert poured.description.splitlines() == [
+        "1 of 2 people of a",
+        "begins within 24 h of the end of “prime” (drying)",
+        signed,
+    ]
+
+
 def _told(day: int, events: tuple[Event, ...]) -> Told:
     return Told(at=datetime.fromtimestamp((START + day * DAY) * 60, UTC), events=events)
 

@@ -148,12 +148,14 @@ def test_a_job_that_is_promised_first_is_done_first() -> None:
 
 
 def test_lateness_that_nothing_could_prevent_is_proven() -> None:
-    firm = _firm(task("pour", 8.5, (1, 1)), task("edges", 1, (1, 1), after=(("pour", 24, None),)))
+    edges = replace(task("edges", 1, (1, 1), after=(("pour", 24, None),)), holds=("the customer signs",))
+    firm = _firm(task("pour", 8.5, (1, 1)), edges)
     promised = minute(datetime(2026, 3, 3, 12, tzinfo=ZoneInfo(ZONE)))
     plan = _plan(replace(firm, jobs=(replace(firm.jobs[0], promised=promised),)))
     assert _at(plan.visits[1])[0] == datetime(2026, 3, 4, 8)
     assert plan.late_minutes == plan.late_bound == 21 * 60
     assert "waits 24 h for drying after “pour”" in plan.chains[0][-1]
+    assert plan.chains[0][-1].endswith("; the customer signs.")
 
 
 def test_a_greatest_lag_is_kept_by_starting_later() -> None:

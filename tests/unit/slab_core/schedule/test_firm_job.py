@@ -8,7 +8,7 @@ from slab_core.schedule.firm import FirmJob
 from slab_core.schedule.firm import Task as FirmTask
 from slab_core.schedule.firm_job import Means, Work, firm_job
 from slab_core.takeoff.codes import TASK
-from slab_core.takeoff.model import Task
+from slab_core.takeoff.model import Hold, Task
 
 START = 29_500_800
 MEANS = Means(people=4, machines=frozenset({"floor-grinder"}), day_minutes=480)
@@ -32,6 +32,30 @@ def _task(code: str, hours: float, **changes: object) -> Task:
 def _job(*tasks: Task, means: Means = MEANS, delivered: int | None = None) -> FirmJob:
     work = Work(tasks=tasks, rates=starter.rates(), climate=Climate(), catalogue=starter.catalogue())
     return firm_job(id="j", site="s", work=work, means=means, earliest=START, delivered=delivered)
+
+
+def test_a_task_says_who_settles_what_and_a_hold_stands_at_the_first_that_waits_for_it() -> None:
+    vapour = Hold(
+        code="slab-vapour",
+        what="measure the vapour",
+        who="the estimator",
+        before=("spread", "prime"),
+        rule="",
+        source="",
+    )
+    absent = replace(vapour, before=("skim",))
+    tasks = (_task("spread", 9, part="1"), _task("prime", 2, part="f-bay1-lift1"), _task("verify", 1))
+    work = Work(
+        tasks=tasks,
+        rates=starter.rates(),
+        climate=Climate(),
+        catalogue=starter.catalogue(),
+        holds=(vapour, absent),
+    )
+    made = _by_code(firm_job(id="j", site="s", work=work, means=MEANS, earliest=START))
+    assert made["prime"].holds == ("the estimator settles before it begins: measure the vapour",)
+    assert made["verify"].holds == ("the crew lead signs the flatness check before any adhesive is opened",)
+    assert made["spread"].holds == ()
 
 
 def _by_code(job: FirmJob) -> dict[str, FirmTask]:
