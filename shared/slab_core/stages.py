@@ -51,7 +51,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=29,
+        version=30,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=8),
@@ -59,10 +59,10 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=13,
+        version=14,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=4, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=5, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=5, by_alternate=True),
 )
 

@@ -101,13 +101,17 @@ def meets_doors(placed: Placed) -> bool:
 
 
 def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:
-    """The task on these bays; a free pour needs no pins."""
+    """The task on these bays; a free pour needs no pins, and a day takes more of it."""
     case = task.case
     if bays is not None:
         case = replace(case, nodes=replace(case.nodes, bays=bays))
     if method == "free":
         costs = case.costs
-        free = replace(costs, per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned)
+        free = replace(
+            costs,
+            per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned,
+            bags_per_day=task.rates.most_bags(free=True),
+        )
         case = replace(case, costs=free)
     return replace(task, case=case)
 

@@ -258,7 +258,8 @@ class Rates:
     bond grinding where a glued covering was; `finish_ph_per_m2` is one cycle of check, mark and skim
     under a very tight rule. Wear parts last so many mh. The values with defaults are from memory, but
     for the residue (60-100 against 100-200 ft² a machine-hour), the finish (2-6 PH per 300 ft²) and
-    `bags_per_day`, the most that is poured in one: 12-30 screeded in a lived-in house, 60-100 free pour.
+    the most that is poured in a day: `bags_per_day` screeded, 12-30 in a lived-in house, and
+    `free_bags_per_day` of pours that find their own level, 60-100.
     A patch takes `patch_ph` and `patch_ph_per_bag`, a skim its area; `hand_mix_ph` is the set-up and wash-out
     of a visit without a pour. `dam_m_per_ph` sets and strips the ending of a pour on open floor.
     A scan takes `scan_setup_ph`, and `scan_targets_ph` where it is placed by targets (common practice, from
@@ -314,6 +315,7 @@ class Rates:
     vacuum_filter_lasts_mh: float = 60.0
     hours_per_day: float = 8.0
     bags_per_day: int = 30
+    free_bags_per_day: int = 80
     patch_ph: float = 0.5
     patch_ph_per_bag: float = 0.75
     skim_m2_per_ph: float = 40 * FOOT2_M2
@@ -324,6 +326,10 @@ class Rates:
     trim: TrimRules = TrimRules()
     spreads: Spreads = Spreads()
     slab_kinds: tuple[SlabKind, ...] = ()
+
+    def most_bags(self, *, free: bool) -> int:
+        """The most bags of a day's pours, screeded or free."""
+        return self.free_bags_per_day if free else self.bags_per_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

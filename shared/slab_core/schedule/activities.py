@@ -62,10 +62,8 @@ def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_mi
 
 def _divided(*, tasks: tuple[Task, ...], rates: Rates, day_minutes: int) -> tuple[Task, ...]:
     """The tasks with what is too much for a day in parts of its own."""
-    poured = poured_by_day(tasks=tasks, per_day=rates.bags_per_day)
-    primed = primed_by_day(
-        tasks=poured, crew=rates.people, day_minutes=day_minutes, bags_per_day=rates.bags_per_day
-    )
+    poured = poured_by_day(tasks=tasks, rates=rates)
+    primed = primed_by_day(tasks=poured, rates=rates, day_minutes=day_minutes)
     return cut_in_stacks(tasks=primed, crew=rates.people, day_minutes=day_minutes)
 
 
@@ -84,6 +82,7 @@ def _activity(*, task: Task, id: str, lags: tuple[Lag, ...], choice: Choice) -> 
         hold=HOLDS.get(task.code, ""),
         splits_over_nights=task.code not in WHOLE,
         bags=task.bags,
+        free=task.free,
     )
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from graphlib import CycleError, TopologicalSorter
+from math import lcm
 
+from slab_core.materials.model import Rates
 from slab_core.schedule.axis import SLOT_MINUTES, Axis
 from slab_core.schedule.model import Activity
 from slab_core.schedule.people import Choice
@@ -34,15 +36,15 @@ class Mode:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Puzzle:
-    """What a solver is given. `modes[i]`: fewest people first; `whole[i]`: not over a night; `bags[i]` count
-    on the day on which the activity begins, and no day has more than `bags_per_day`, unless that is 0;
+    """What a solver is given. `modes[i]`: fewest people first; `whole[i]`: not over a night; `loads[i]` count
+    on the day on which the activity begins, and no day has more than `day_load`, unless that is 0;
     `fills_waits[i]`: done where other work leaves people idle; `order` is a topological order."""
 
     modes: tuple[tuple[Mode, ...], ...]
     machines: tuple[str, ...]
     whole: tuple[bool, ...]
-    bags: tuple[int, ...]
-    bags_per_day: int
+    loads: tuple[int, ...]
+    day_load: int
     fills_waits: tuple[bool, ...]
     links: tuple[Link, ...]
     crew: int
@@ -105,9 +107,9 @@ def puzzle_of(
     choices: tuple[tuple[Choice, ...], ...],
     crew: int,
     longest_day: int,
-    bags_per_day: int = 0,
+    rates: Rates | None = None,
 ) -> Puzzle:
-    """Whole numbers for the solvers.
+    """Whole numbers for the solvers. A day takes as many bags of pours as `rates` say, or any number.
 
     What should not run over a night has only the modes that fit into a day; if none does it may split: the
     caller reports it.
@@ -128,8 +130,8 @@ def puzzle_of(
         modes=tuple(modes),
         machines=tuple(activity.machine for activity in activities),
         whole=tuple(whole),
-        bags=tuple(activity.bags for activity in activities),
-        bags_per_day=bags_per_day,
+        loads=tuple(_load(activity, rates) for activity in activities),
+        day_load=_day_load(rates) if rates else 0,
         fills_waits=tuple(activity.code in FILLS_WAITS for activity in activities),
         links=links,
         crew=crew,
@@ -137,6 +139,15 @@ def puzzle_of(
         before=_by(links, len(activities), False),
         after=_by(links, len(activities), True),
     )
+
+
+def _load(activity: Activity, rates: Rates | None) -> int:
+    return activity.bags * (_day_load(rates) // rates.most_bags(free=activity.free)) if rates else 0
+
+
+def _day_load(rates: Rates) -> int:
+    """A day in a unit of which a bag is a whole number, poured either way."""
+    return lcm(rates.bags_per_day, rates.free_bags_per_day)
 
 
 def ready_slot(*, axis: Axis, end: int, least: int) -> int:

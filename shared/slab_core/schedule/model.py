@@ -51,7 +51,7 @@ class Lag:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Activity:
     """One piece of work. `work_minutes` are worked minutes with `people`; a hold waits for somebody;
-    `bags` are those of a pour."""
+    `bags` are those of a pour, which finds its own level if it is `free`."""
 
     id: str
     code: str
@@ -66,6 +66,7 @@ class Activity:
     hold: str = ""
     splits_over_nights: bool = True
     bags: int = 0
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

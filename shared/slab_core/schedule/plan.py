@@ -49,9 +49,10 @@ def schedule(
 
     Work happens within the calendar and with `rates.people`; waits run through nights and weekends. The
     plan ends as early as the solver found, `finish_bound_minute` is what it proved. On no day are more bags
-    poured than `rates.bags_per_day`. A greatest lag that cannot be kept is reported and exceeded as little
-    as possible. Purchases are ordered `lead_days` before they are needed, by product id.
-    What is `resting` was poured before and dries on from the start.
+    poured than the rates have of screeded and free pours; a day with both has a share of each. A greatest
+    lag that cannot be kept is reported and exceeded as little as possible. Purchases are ordered
+    `lead_days` before they are needed, by product id. What is `resting` was poured before and dries on from
+    the start.
 
     Raises
     ------
@@ -91,7 +92,7 @@ def _placed(
             choices=work.choices,
             crew=rates.people,
             longest_day=axis.longest_day(),
-            bags_per_day=rates.bags_per_day,
+            rates=rates,
         )
         try:
             if axis.slots:

@@ -2,15 +2,14 @@
 
 from dataclasses import replace
 
+from slab_core.materials.model import Rates
 from slab_core.schedule.people import choices
 from slab_core.takeoff.model import Task
 
 JOINED = "+"
 
 
-def primed_by_day(
-    *, tasks: tuple[Task, ...], crew: int, day_minutes: int, bags_per_day: int
-) -> tuple[Task, ...]:
+def primed_by_day(*, tasks: tuple[Task, ...], rates: Rates, day_minutes: int) -> tuple[Task, ...]:
     """The tasks with each floor's priming cut where its pours fill a day, by their minutes or their bags.
 
     Hours are shared as the pours' own hours are; the part of a cut priming names its pours. A priming
@@ -19,7 +18,7 @@ def primed_by_day(
     made: list[Task] = []
     for task in tasks:
         pours = [t for t in tasks if task.code == "prime" and _on(task, t)]
-        groups = _days(pours, crew, day_minutes, bags_per_day)
+        groups = _days(pours, rates, day_minutes)
         made.extend(_cut(task, groups) if len(groups) > 1 else [task])
     return tuple(made)
 
@@ -35,14 +34,15 @@ def _on(prime: Task, pour: Task) -> bool:
     return pour.code == "pour" and pour.lift <= 1 and same and not prime.part
 
 
-def _days(pours: list[Task], crew: int, day_minutes: int, bags_per_day: int) -> list[list[Task]]:
+def _days(pours: list[Task], rates: Rates, day_minutes: int) -> list[list[Task]]:
+    """Pours of one floor and phase; they are of one kind."""
     groups: list[list[Task]] = []
     left, bags = 0.0, 0
     for pour in pours:
-        minutes = choices(task=pour, crew=crew)[-1].minutes
+        minutes = choices(task=pour, crew=rates.people)[-1].minutes
         if not groups or minutes > left or pour.bags > bags:
             groups.append([])
-            left, bags = float(day_minutes), bags_per_day
+            left, bags = float(day_minutes), rates.most_bags(free=pour.free)
         groups[-1].append(pour)
         left, bags = left - minutes, bags - pour.bags
     return groups

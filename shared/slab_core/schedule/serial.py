@@ -75,7 +75,7 @@ class _Builder:
         self.starts[index], self.ends[index], self.modes[index] = start, end, mode
         for slot in range(start, end):
             self.used[slot] += mode.people
-        self.poured[self.axis.day_of(start)] += self.puzzle.bags[index]
+        self.poured[self.axis.day_of(start)] += self.puzzle.loads[index]
         if self.puzzle.machines[index]:
             self.busy[self.puzzle.machines[index]][start:end] = b"\x01" * mode.length
 
@@ -106,8 +106,8 @@ class _Builder:
 
     def _poured_out(self, index: int, start: int) -> bool:
         """Whether a start on this day would pour more bags than a day takes."""
-        bags, most = self.puzzle.bags[index], self.puzzle.bags_per_day
-        return bags > 0 and most > 0 and self.poured[self.axis.day_of(start)] + bags > most
+        load, most = self.puzzle.loads[index], self.puzzle.day_load
+        return load > 0 and most > 0 and self.poured[self.axis.day_of(start)] + load > most
 
     def _last_clash(self, start: int, end: int, spare: int, machine: bytes | bytearray) -> int:
         blocked = machine.rfind(b"\x01", start, end) if machine else -1

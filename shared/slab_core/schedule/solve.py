@@ -106,15 +106,15 @@ class _Model:
 
     def add_bags_of_a_day(self) -> None:
         """No day begins pours of more bags than it takes; nothing to say where all of them fit into one."""
-        most, pours = self.puzzle.bags_per_day, [i for i in self.rows if self.puzzle.bags[i] > 0]
-        if most <= 0 or sum(self.puzzle.bags) <= most:
+        most, pours = self.puzzle.day_load, [i for i in self.rows if self.puzzle.loads[i] > 0]
+        if most <= 0 or sum(self.puzzle.loads) <= most:
             return
         by_day: dict[int, list[cp_model.LinearExpr]] = {}
         for index in pours:
             self.minutes(index=index, at_end=False)
         for index, at_end, piece, chosen in self._pieces:
-            if not at_end and self.puzzle.bags[index] > 0:
-                by_day.setdefault(piece.day, []).append(self.puzzle.bags[index] * chosen)
+            if not at_end and self.puzzle.loads[index] > 0:
+                by_day.setdefault(piece.day, []).append(self.puzzle.loads[index] * chosen)
         for poured in by_day.values():
             self.model.add(sum(poured) <= most)
 

@@ -28,6 +28,7 @@ class Effort:
     depth_m: float = 0.0
     lift: int = 0
     bags: int = 0
+    free: bool = False
     least_people: int = 0
     stage: str = STAGE
 
@@ -49,6 +50,7 @@ def task_of(effort: Effort) -> Task:
         depth_m=effort.depth_m,
         lift=effort.lift,
         bags=effort.bags,
+        free=effort.free,
     )
 
 

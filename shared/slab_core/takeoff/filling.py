@@ -101,6 +101,7 @@ def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
         depth_m=pour.greatest_depth_m,
         lift=pour.lift,
         bags=pour.bags,
+        free=pour.method == "free",
         least_people=rates.placing_people,
         stage="correction",
     )

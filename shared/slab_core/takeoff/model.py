@@ -144,7 +144,7 @@ class Task:
     """Work for the schedule: person-hours and machine-hours of one code on one floor and phase, or one
     pour or one spread, named by `part`. `machine` names what is occupied while it runs. `depth_m` (the
     greatest of a pour) and `lift` (1 is the lowest) decide drying; what waits for what is the
-    schedule's. `bags` are those of a pour: only so many are poured in a day."""
+    schedule's. `bags` are those of a pour: only so many are poured in a day, and of a `free` one more."""
 
     code: str
     what: str
@@ -159,6 +159,7 @@ class Task:
     depth_m: float = 0.0
     lift: int = 0
     bags: int = 0
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,8 @@ import pytest
 
 from slab_core.correction.flow import area_in_flow_m2, flow_minutes
 from slab_core.correction.model import Plan
+from slab_core.correction.placed import place, poured_free
+from slab_core.correction.task import make_task
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
@@ -108,3 +110,26 @@ def test_grind_areas_add_up_to_the_plan() -> None:
     for area in plan.grind_areas:
         assert area.greatest_depth_m == pytest.approx(0.1875 * INCH_M, abs=2e-5)
         assert area.walls[0].distance_m == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_day_takes_more_bags_of_a_free_pour_and_its_cost_says_so() -> None:
+    job = work(
+        floor=rectangle(width_m=5.0, length_m=8.0), height_m=lambda x, y: 0.0 * x, columns=50, compound=LIFTED
+    )
+    task = make_task(floor=job.floor, surface=job.surface, climate=Climate(), **job._values())
+    count = len(task.case.nodes.x)
+    screeded = place(
+        name="all of it",
+        task=task,
+        grind=np.zeros(count, dtype=np.int32),
+        fill=np.full(count, 1200, dtype=np.int32),
+        poured=np.ones(count, dtype=np.bool_),
+        by_hand=(),
+    )
+    free = poured_free(screeded, task=task)
+    # 60-100 bags a day poured free, 12-30 screeded (common practice, no single source): 40 m² of 12 mm take
+    # some 44 bags, so that two days become one.
+    assert 30 < free.work.quantities.bags == screeded.work.quantities.bags < 80
+    assert (screeded.work.quantities.pour_days, free.work.quantities.pour_days) == (2, 1)
+    pins = task.case.costs.per_m2_pinned * free.work.quantities.filled_m2
+    assert screeded.cost - free.cost == pytest.approx(task.case.costs.per_pour_day + pins)

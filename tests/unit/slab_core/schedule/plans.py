@@ -27,6 +27,7 @@ def task(
     depth_m: float = 0.0,
     lift: int = 0,
     bags: int = 0,
+    free: bool = False,
     floor: str = "living",
     phase: int = 1,
 ) -> Task:
@@ -46,6 +47,7 @@ def task(
         depth_m=depth_m,
         lift=lift,
         bags=bags,
+        free=free,
     )
 
 
@@ -146,12 +148,11 @@ def faults(*, plan: Schedule, calendar: Calendar, crew: int) -> list[str]:
 
 
 def _poured_faults(plan: Schedule, placed: dict[str, Placed]) -> list[str]:
-    days: dict[int, int] = {}
+    rates, days = materials.rates(), dict[int, float]()
     for activity in plan.activities:
-        day = placed[activity.id].first_day
-        days[day] = days.get(day, 0) + activity.bags
-    most = materials.rates().bags_per_day
-    return [f"{bags} bags on day {day}" for day, bags in days.items() if bags > most]
+        day, most = placed[activity.id].first_day, rates.most_bags(free=activity.free)
+        days[day] = days.get(day, 0.0) + activity.bags / most
+    return [f"{share:.2f} of what day {day} takes" for day, share in days.items() if share > 1.0 + 1e-9]
 
 
 def _own_faults(activity: Activity, at: Placed, worked: list[int], shifts: dict[int, str]) -> list[str]:
@@ -205,9 +206,18 @@ def second_floor() -> tuple[Task, ...]:
     return tuple(replace(t, floor="hall", person_hours=0.6 * t.person_hours) for t in whole_job() if t.floor)
 
 
-def hour_pours(*bags: int, floor: str = "living") -> tuple[Task, ...]:
+def hour_pours(*bags: int, floor: str = "living", free: bool = False) -> tuple[Task, ...]:
     """Pours of an hour each by three people: by their time alone all would fit into a day."""
     return tuple(
-        task("pour", 3.0, part=f"{floor}-bay{n}-lift1", depth_m=0.006, lift=1, bags=count, floor=floor)
+        task(
+            "pour",
+            3.0,
+            part=f"{floor}-bay{n}-lift1",
+            depth_m=0.006,
+            lift=1,
+            bags=count,
+            free=free,
+            floor=floor,
+        )
         for n, count in enumerate(bags, start=1)
     )

@@ -99,6 +99,25 @@ def test_two_floors_share_the_bags_of_a_day() -> None:
     assert faults(plan=apart, calendar=starter_calendar(CHICAGO), crew=3) == []
 
 
+def test_a_day_takes_more_bags_of_free_pours_and_a_share_of_each_of_both_kinds() -> None:
+    # 60-100 bags a day poured free, 12-30 screeded: common practice, no single source.
+    free = plan((task("prime", 2.0), *hour_pours(26, 26, 26, free=True)))
+    assert free.pour_days == 1
+    many = plan((task("prime", 2.0), *hour_pours(50, 50, free=True)))
+    assert many.pour_days == 2
+    # 15 of 30 screeded and 40 of 80 free are a day; one bag more of either is two.
+    fits = plan((*hour_pours(15), *hour_pours(40, floor="hall", free=True)))
+    over = plan((*hour_pours(15), *hour_pours(41, floor="hall", free=True)))
+    assert (fits.pour_days, over.pour_days) == (1, 2)
+    for made in (free, many, fits, over):
+        assert faults(plan=made, calendar=starter_calendar(CHICAGO), crew=3) == []
+
+
+def test_a_free_bay_longer_than_its_day_is_poured_in_parts() -> None:
+    made = plan((task("prime", 2.0), *hour_pours(100, free=True)))
+    assert [a.bags for a in made.activities if a.code == "pour"] == [80, 20]
+
+
 def test_a_bay_longer_than_a_day_is_poured_in_parts() -> None:
     result = plan((task("prime", 2.0), *hour_pours(44)))
     parts = [a for a in result.activities if a.code == "pour"]
