@@ -7,7 +7,13 @@ from slab_api.intake.reader import Reader
 from slab_api.schemas.job import JobParts
 from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.site import SiteDocument, WoodDocument
-from slab_api.schemas.wanted import CoveringDocument, LimitsDocument, PlanningDocument, ToleranceDocument
+from slab_api.schemas.wanted import (
+    CoveringDocument,
+    LimitsDocument,
+    PlanningDocument,
+    StockDocument,
+    ToleranceDocument,
+)
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
@@ -103,7 +109,17 @@ def read_scope(job: JobParts, *, reader: Reader) -> Scope:
         carpet_edge_m=reader.not_negative(scope.carpet_edge, ("scope", "carpet_edge")),
         bond_grinding=scope.bond_grinding,
         moisture_tests=scope.moisture_tests,
-        stock=tuple(Stock(product=one.product, packages=one.packages) for one in scope.stock),
+        stock=_stock(scope.stock, reader=reader),
+    )
+
+
+def _stock(posted: tuple[StockDocument, ...], *, reader: Reader) -> tuple[Stock, ...]:
+    for i, one in enumerate(posted):
+        if not one.packages and not one.opened:
+            reader.fault("stock is at least one package or a share of an opened one", ("scope", "stock", i))
+    return tuple(
+        Stock(product=one.product, packages=one.packages, opened=one.opened, use_by=one.use_by)
+        for one in posted
     )
 
 

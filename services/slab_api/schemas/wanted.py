@@ -1,5 +1,6 @@
 """What is wanted of a job and within which limits, as a client posts it."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Literal
 
@@ -82,10 +83,19 @@ class CoveringDocument(Document):
 
 
 class StockDocument(Document):
-    """Unopened packages that an earlier job left, by the product's id in the catalogue."""
+    """What an earlier job left, by the product's id in the catalogue: unopened packages, and opened ones."""
 
     product: Name
-    packages: Annotated[int, Field(ge=1, le=100_000)]
+    packages: Annotated[int, Field(ge=0, le=100_000)] = 0
+    opened: Annotated[
+        float,
+        Field(
+            ge=0, le=1000, description="What opened packages still hold that can be used: 0.5 is half of one."
+        ),
+    ] = 0.0
+    use_by: Annotated[
+        date | None, Field(description="The last day it may be used; after that it is not, and told.")
+    ] = None
 
 
 class ScopeDocument(Document):

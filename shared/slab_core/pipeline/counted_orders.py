@@ -1,5 +1,7 @@
 """Orders of what the whole job takes: takeoff, schedule and quote."""
 
+from datetime import date
+
 from slab_core.correction.model import Plan
 from slab_core.job import Job
 from slab_core.layout.model import Layout
@@ -30,6 +32,7 @@ def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     """Of the pricing date only the year enters: it tells the age of the slab."""
     rooms = earlier.model(Rooms, "rooms", JOB)
     floors = tuple(floor.id for floor in rooms.floors)
+    begins = _begins(job)
 
     def compute(budget: Budget) -> Takeoff:
         return take_off_unseen(
@@ -47,6 +50,7 @@ def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             year=job.pricing_date.year,
             seed=job.seed,
             budget=budget,
+            begins=begins,
         )
 
     values = (
@@ -63,9 +67,16 @@ def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.scope,
         job.limits.no_grinding,
         job.pricing_date.year,
+        begins,
     )
     upstream = tuple(earlier.digest("layout", floor) for floor in floors)
     return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _begins(job: Job) -> date | None:
+    """The first day of the job (UTC), which only stock that expires asks for: no other result hangs on it."""
+    expires = any(one.use_by is not None for one in job.scope.stock)
+    return job.earliest_start.date() if expires else None
 
 
 def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
@@ -75,6 +86,7 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     scans = tuple(scan for scan, _ in scans_of(job.surveys))
     finished = finished_codes(surveys=job.surveys, followed=job.followed)
     work = work_behind(job)
+    begins = _begins(job)
 
     def compute(budget: Budget) -> Takeoff:
         return take_off(
@@ -96,6 +108,7 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             finished=finished,
             earlier=work,
             budget=budget,
+            begins=begins,
         )
 
     values = (
@@ -112,6 +125,7 @@ def _surveyed(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.climate,
         job.site,
         job.scope,
+        begins,
     )
     upstream = tuple(
         earlier.digest(stage, floor, step.alternate if BY_NAME[stage].by_alternate else "")

@@ -1,6 +1,7 @@
 """Everything the takeoff's parts read from, and the conditions that several of them share."""
 
 from dataclasses import dataclass
+from datetime import date
 from math import ceil
 
 from slab_core.correction.model import Plan
@@ -22,7 +23,7 @@ _SLACK_M = 1e-6
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Brief:
     """A job's inputs to the takeoff, with its floors split into areas. `rules` are those of a job that has no
-    reports, as its slab was not seen."""
+    reports, as its slab was not seen. The job `begins` on that day or later."""
 
     areas: tuple[WorkArea, ...]
     reading_count: int
@@ -38,6 +39,7 @@ class Brief:
     scans: tuple[Scan, ...] = ()
     rules: tuple[Rule, ...] = ()
     finished: frozenset[str] = frozenset()
+    begins: date | None = None
 
     def scans_with_targets(self) -> int:
         """Scans that are placed by targets, which somebody sets and measures."""

@@ -1,6 +1,7 @@
 """Everything to buy and do, each line with where its number comes from."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Literal
 
 import numpy as np
@@ -16,10 +17,13 @@ Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """Unopened packages of a product that an earlier job left."""
+    """What an earlier job left of a product: unopened packages, and what opened ones still hold, as a share
+    of one. After `use_by` none of it is used."""
 
     product: str
     packages: int
+    opened: float = 0.0
+    use_by: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,56 +1,106 @@
-"""What earlier jobs left is used before anything is bought: unopened packages, product by product."""
+"""What earlier jobs left is used before anything is bought, product by product.
+
+Unopened packages come first, then opened ones where they save one; nothing that expires before
+the job begins.
+"""
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
+from math import floor
 
 from slab_core.errors import Problem
 from slab_core.takeoff.model import Stock, TakeoffLine
 
 FROM_STOCK = "from stock"
-"""The input of a line's trace that tells it: so many of so many packages."""
+"""The input of a line's trace that tells it; it begins with how many packages."""
+
+_SLACK = 1e-9
+
+
+def usable(stock: tuple[Stock, ...], *, on: date | None) -> tuple[Stock, ...]:
+    """The stock that is still good on that day; all of it where the day is not known."""
+    return tuple(one for one in stock if not _expired(one, on))
 
 
 def less_stock(*, lines: tuple[TakeoffLine, ...], stock: tuple[Stock, ...]) -> tuple[TakeoffLine, ...]:
     """The lines with less to order: the first line of a product takes what there is before the next one. What
-    is needed stays as it is; a line says how many packages it has from stock."""
-    left = _by_product(stock)
+    is needed stays as it is; a line says how much it has from stock."""
+    whole, opened = dict[str, int](), dict[str, float]()
+    for one in stock:
+        whole[one.product] = whole.get(one.product, 0) + one.packages
+        opened[one.product] = opened.get(one.product, 0.0) + one.opened
     found = []
     for line in lines:
-        taken = min(line.order, left.get(line.key.product, 0)) if line.kind == "material" else 0.0
-        if taken > 0.0:
-            left[line.key.product] -= int(taken)
-            line = _taken(line, taken)
+        product = line.key.product
+        if line.kind == "material" and line.order > 0.0 and product in whole:
+            taken = min(line.order, whole[product])
+            saved = int(min(line.order - taken, _saved(line, opened[product])))
+            whole[product] -= int(taken)
+            line = _with(line, taken=taken, saved=saved, opened=opened[product])
+            opened[product] = 0.0 if saved else opened[product]
         found.append(line)
     return tuple(found)
 
 
-def stock_problems(*, lines: tuple[TakeoffLine, ...], stock: tuple[Stock, ...]) -> Iterator[Problem]:
-    """A warning for stock of a product that the job does not take, which may be misspelt."""
+def stock_problems(
+    *, lines: tuple[TakeoffLine, ...], stock: tuple[Stock, ...], on: date | None
+) -> Iterator[Problem]:
+    """A warning for stock of a product that the job does not take, which may be misspelt, and for what is no
+    longer good."""
     known = {line.key.product for line in lines if line.kind == "material"}
     for place, one in enumerate(stock):
         if one.product not in known:
             yield Problem(
                 code="stock-unused",
-                detail=f"{one.packages} packages of “{one.product}” are in stock, and this job takes "
+                detail=f"{_told(one)} of “{one.product}” are in stock, and this job takes "
                 "none of it; stock is named by the product's id in the catalogue",
                 pointer=f"/scope/stock/{place}/product",
                 severity="warning",
             )
+        elif _expired(one, on):
+            yield Problem(
+                code="stock-expired",
+                detail=f"{_told(one)} of “{one.product}” may be used until {one.use_by}, and the job begins "
+                f"on {on} at the earliest: none of it is counted on",
+                pointer=f"/scope/stock/{place}/use_by",
+                severity="warning",
+            )
 
 
-def _by_product(stock: tuple[Stock, ...]) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for one in stock:
-        found[one.product] = found.get(one.product, 0) + one.packages
-    return found
+def _expired(one: Stock, on: date | None) -> bool:
+    return one.use_by is not None and on is not None and one.use_by < on
 
 
-def _taken(line: TakeoffLine, taken: float) -> TakeoffLine:
-    inputs = {**line.trace.inputs, FROM_STOCK: f"{taken:g} of {line.order:g} {line.package}"}
+def _told(one: Stock) -> str:
+    opened = f"{one.opened:g} of opened packages"
+    whole = f"{one.packages} packages"
+    return whole if not one.opened else opened if not one.packages else f"{whole} and {opened}"
+
+
+def _saved(line: TakeoffLine, opened: float) -> int:
+    """Packages that need not be opened, since opened ones and what would be left over hold as much."""
+    return floor(opened + line.left_over / _package(line) + _SLACK) if opened > 0.0 else 0
+
+
+def _package(line: TakeoffLine) -> float:
+    """What one package of a line holds, in the line's unit."""
+    return (line.net * (1.0 + line.waste_share) + line.left_over) / line.order
+
+
+def _with(line: TakeoffLine, *, taken: float, saved: int, opened: float) -> TakeoffLine:
+    """What is bought and what is from stock hold together what is needed and what is left over."""
+    if not taken and not saved:
+        return line
+    order = line.order - taken - saved
+    told = f"{taken:g} of {line.order:g} {line.package}"
+    if saved:
+        told = f"{taken + opened:g} {line.package} in place of {taken + saved:g} of {line.order:g}"
     return replace(
         line,
-        order=line.order - taken,
-        from_stock=float(taken),
-        weight_kg=line.weight_kg * (line.order - taken) / line.order,
-        trace=replace(line.trace, inputs=inputs),
+        order=order,
+        from_stock=taken + opened if saved else taken,
+        weight_kg=line.weight_kg * order / line.order,
+        left_over=max(0.0, line.left_over - (saved - opened) * _package(line)) if saved else line.left_over,
+        trace=replace(line.trace, inputs={**line.trace.inputs, FROM_STOCK: told}),
     )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
@@ -32,7 +33,7 @@ from slab_core.takeoff.prepare import prepare
 from slab_core.takeoff.ruling import held, told
 from slab_core.takeoff.second_look import second_look
 from slab_core.takeoff.slab_supplies import slab_supplies
-from slab_core.takeoff.stock import less_stock, stock_problems
+from slab_core.takeoff.stock import less_stock, stock_problems, usable
 from slab_core.takeoff.trim import cut_lists, trim_supplies
 from slab_core.takeoff.trowelling import finish_bags, patch_bags, trowelling
 from slab_core.tolerance.model import ToleranceReport
@@ -61,13 +62,15 @@ def take_off(
     seed: int = 0,
     finished: frozenset[str] = frozenset(),
     earlier: EarlierWork | None = None,
+    begins: date | None = None,
 ) -> Takeoff:
     """Lines with net, waste and order quantity and where each comes from; tasks for the schedule.
 
     Compound is rounded to whole bags for each pour, everything else once per material for the job. One
     plan and one layout for each floor. With its surfaces, one for each floor, quantities are drawn by `seed`
     as they may come true. Work whose code is `finished` is left out, with what goes with it; of a job whose
-    work goes on, `earlier` tells the shares of its lines that are done. The person-hours of the tasks are
+    work goes on, `earlier` tells the shares of its lines that are done. Stock that expires before the job
+    `begins` is not used. The person-hours of the tasks are
     those of the labour lines but for the one of trips, which belong to no task.
 
     Raises
@@ -89,6 +92,7 @@ def take_off(
         scope=scope,
         scans=scans,
         finished=finished,
+        begins=begins,
     )
     taken = taken_off(brief=brief, alternate=alternate, budget=budget)
     if earlier is not None:
@@ -125,11 +129,13 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         *map(supply_line, supplies),
         *disposal_lines(brief),
     )
-    lines = less_stock(lines=tuple(sorted(unordered, key=_place)), stock=brief.scope.stock)
+    lines = less_stock(
+        lines=tuple(sorted(unordered, key=_place)), stock=usable(brief.scope.stock, on=brief.begins)
+    )
     rulings = conditions(brief)
     problems = (
         *told(rulings),
-        *stock_problems(lines=lines, stock=brief.scope.stock),
+        *stock_problems(lines=lines, stock=brief.scope.stock, on=brief.begins),
         *missing_items(brief),
         # What is left of a job is no whole job, so it is not weighed as one.
         *(

@@ -2,6 +2,7 @@
 tell is allowed for."""
 
 from dataclasses import replace
+from datetime import date
 
 from slab_core.errors import Problem
 from slab_core.layout.model import Layout
@@ -38,6 +39,7 @@ def take_off_unseen(
     year: int,
     seed: int,
     budget: Budget,
+    begins: date | None = None,
 ) -> Takeoff:
     """Lines, tasks and draws as of a surveyed slab, with `allowance` beside them; `year` tells its age.
 
@@ -74,6 +76,7 @@ def take_off_unseen(
         site=site,
         scope=scope,
         rules=tolerance.rules,
+        begins=begins,
     )
     taken = taken_off(brief=brief, alternate=alternate, budget=budget)
     lines = tuple(_told(line, kind) for line in taken.lines)

@@ -1,6 +1,7 @@
 """Packages that an earlier job left are used first, once, and told; what is needed stays the same."""
 
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from hypothesis import given
@@ -65,6 +66,56 @@ def test_what_is_ordered_and_what_comes_from_stock_are_together_what_was_ordered
         taken = sum(one.from_stock for one in less if one.key.product == product)
         asked = sum(one.order for one in lines if one.key.product == product)
         assert taken == min(asked, sum(n for p, n in stock if p == product))
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 4), st.floats(0.0, 3.0)), min_size=1, max_size=3),
+    st.sampled_from([COMPOUND, PRIMER, "tack-strip"]),
+)
+def test_opened_packages_save_whole_ones_and_there_is_always_enough(
+    stock: list[tuple[int, float]], product: str
+) -> None:
+    given_stock = tuple(Stock(product=product, packages=n, opened=share) for n, share in stock)
+    opened = sum(share for _, share in stock)
+    less = less_stock(lines=_PLAIN.lines, stock=given_stock)
+    unopened = sum(n for n, _ in stock)
+    saved = 0.0
+    for before, after in zip(_PLAIN.lines, less, strict=True):
+        assert (before.net, before.waste_share) == (after.net, after.waste_share)
+        assert 0.0 <= after.order <= before.order
+        whole = min(before.order, unopened) if before.key.product == product else 0.0
+        unopened -= int(whole)
+        by_opened = before.order - after.order - whole
+        saved += by_opened
+        assert after.from_stock == pytest.approx(whole + (opened if by_opened else 0.0))
+        used = before.net * (1.0 + before.waste_share)
+        if by_opened and before.left_over:
+            size = (used + before.left_over) / before.order
+            there = (after.order + after.from_stock) * size
+            assert there >= used - 1e-9
+            assert after.left_over == pytest.approx(there - used, abs=1e-9)
+        if by_opened:
+            assert f"in place of {whole + by_opened:g} of" in after.trace.inputs["from stock"]
+    assert saved <= opened + 1.0
+
+
+def test_half_a_jug_saves_one_only_where_what_would_be_left_over_makes_it_whole() -> None:
+    primer = line(_PLAIN, "primer")
+    spare = primer.left_over / starter.primer().package.size
+    for share, saved in ((1.0 - spare + 0.01, 1.0), (1.0 - spare - 0.01, 0.0)):
+        less = line(_job(Stock(product=PRIMER, packages=0, opened=share)), "primer")
+        assert less.from_stock == (share if saved else 0.0)
+        assert less.order == primer.order - saved
+
+
+def test_what_expires_before_the_job_begins_is_not_used_and_told() -> None:
+    day = date(2026, 4, 20)
+    for use_by, used in ((day, 4.0), (date(2026, 4, 19), 0.0)):
+        scope = Scope(stock=(Stock(product=COMPOUND, packages=4, use_by=use_by),))
+        job = taken_off((FLOOR,), (MADE,), scope=scope, begins=day)
+        assert line(job, "compound").from_stock == used
+        told = [p.pointer for p in job.problems if p.code == "stock-expired"]
+        assert told == ([] if used else ["/scope/stock/0/use_by"])
 
 
 def test_what_whole_packages_hold_more_than_is_used_is_told() -> None:
