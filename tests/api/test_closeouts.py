@@ -230,3 +230,31 @@ def test_bags_from_stock_are_used_too_and_teach_no_other_waste(
     (bought,) = [float(line["quantity"]) for line in lines if line["key"]["code"] == "compound"]
     assert bought == plain - 1.0
     assert _lines(firm, str(quote))["compound"]["quantity"] == plain
+
+
+def test_primer_and_adhesive_are_told_in_parts_of_packages_and_teach_their_coverage(
+    service: Service, firm: Firm, worker: OwnWorker
+) -> None:
+    quote = _accepted(service, firm, worker)
+    adhesive = "adhesive/wood-adhesive"
+    line = _lines(firm, quote)[adhesive]
+    assert line["unit"] == "pail"
+    bought = [
+        float(each["quantity"])
+        for each in firm.client.get(quote).json()["document"]["quote"]["lines"]
+        if each["key"]["code"] == "adhesive"
+    ]
+    assert 0.0 < line["quantity"] < bought[0]
+    for crew, ratio in (("north", 1.2), ("south", 1.2), ("north", 30.0)):
+        told = _told(firm, _accepted(service, firm, worker), crew=crew, **{adhesive: ratio}).json()
+    assert [each["absurd"] for each in told["comparison"]["lines"]] == [True]
+    found = firm.client.get("/v1/learned-rates").json()
+    _check("LearnedRates", found)
+    (learned,) = found["learned"]
+    assert (learned["code"], learned["jobs"], learned["left_out"]) == (adhesive, 2, 1)
+    (proposed,) = found["proposed"]
+    assert proposed["field"] == "adhesive.coverage_m2_per_l"
+    assert 1.1 < proposed["before"] / proposed["after"] < 1.2
+    assert firm.post("/v1/catalogues", found["catalogue"]).status_code == 201
+    after = _lines(firm, _accepted(service, firm, worker))[adhesive]["quantity"]
+    assert after / line["quantity"] == pytest.approx(proposed["before"] / proposed["after"], rel=1e-3)

@@ -32,7 +32,8 @@ Writes = Annotated[Call, Depends(Needs(scope="closeouts:write", body=(JSON,)))]
 Crew = Annotated[
     str | None,
     Query(
-        max_length=64, description="Only jobs of this crew; compound's waste and slabs are learned from all."
+        max_length=64,
+        description="Only jobs of this crew; figures of materials and slabs are proposed from all.",
     ),
 ]
 
@@ -45,8 +46,8 @@ Crew = Annotated[
     | faults(400, 401, 403, 404, 409, 503),
 )
 def get_work_lines(call: Reads, id: RecordId) -> Response:
-    """Hours of people and machines and bags of compound as they were quoted; a closeout names lines by these
-    keys."""
+    """Hours of people and machines, bags of compound, and packages of primer and adhesive with parts of them,
+    as they were quoted; a closeout names lines by these keys."""
     with call.unit() as (uow, actor):
         lines = work_lines(uow, actor, quote=id)
     return json_answer({"lines": msgspec.to_builtins(lines)})
@@ -110,17 +111,20 @@ def get_learned_rates(call: Reads, crew: Crew = None) -> Response:
 
 
 def _learned_view(learned: LearnedRates) -> dict[str, Any]:
-    waste = learned.waste
+    catalogue: dict[str, dict[str, float]] = {}
+    for proposal in learned.catalogue:
+        product, _, field = proposal.field.partition(".")
+        catalogue.setdefault(product, {})[field] = proposal.after
     return {
         "jobs": learned.jobs,
         "learned": msgspec.to_builtins(learned.learned),
-        "proposed": msgspec.to_builtins((*learned.rates, *((waste,) if waste else ()))),
+        "proposed": msgspec.to_builtins((*learned.rates, *learned.catalogue)),
         "slabs": msgspec.to_builtins(learned.slabs),
         "rates": {
             **{proposal.field: proposal.after for proposal in learned.rates},
             **({"slab_kinds": msgspec.to_builtins(learned.slab_kinds)} if learned.slabs else {}),
         },
-        "catalogue": {"compound": {"waste_share": waste.after}} if waste else {},
+        "catalogue": catalogue,
     }
 
 

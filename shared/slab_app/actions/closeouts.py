@@ -17,6 +17,15 @@ from slab_app.actor import Actor
 from slab_app.codec import Encoded, decode
 from slab_app.errors import NotFound, QuoteNotOpen
 from slab_core.closeout.compare import compare
+from slab_core.closeout.coverage import (
+    PRIMER,
+    Porosity,
+    coverage_code,
+    coverage_sd,
+    of_coverage,
+    planned_use,
+    propose_coverage,
+)
 from slab_core.closeout.learn import learn
 from slab_core.closeout.model import (
     Actual,
@@ -33,6 +42,7 @@ from slab_core.closeout.slabs import learn_slabs
 from slab_core.job import Job
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.materials.slab_kinds_model import SlabKind
+from slab_core.quote.needed import NEEDED
 from slab_core.takeoff.codes import TASK
 from slab_core.takeoff.model import LineKey
 from slab_core.takeoff.stock import FROM_STOCK
@@ -51,7 +61,7 @@ class LearnedRates:
     jobs: int
     learned: tuple[Learned, ...]
     rates: tuple[ProposedValue, ...]
-    waste: ProposedValue | None
+    catalogue: tuple[ProposedValue, ...]
     slab_kinds: tuple[SlabKind, ...]
     slabs: tuple[LearnedSlab, ...]
 
@@ -61,7 +71,8 @@ def work_lines(uow: UnitOfWork, actor: Actor, *, quote: UUID) -> tuple[Estimated
 
     Raises NotFound, QuoteNotOpen.
     """
-    return _estimated(_accepted(uow, actor, id=quote))
+    accepted = _accepted(uow, actor, id=quote)
+    return _estimated(accepted, _job(uow, run=accepted.run))
 
 
 def add_closeout(
@@ -79,7 +90,8 @@ def add_closeout(
     Raises NotFound, QuoteNotOpen, AlreadyExists, slab_core.errors.InputRefused.
     """
     accepted = _accepted(uow, actor, id=quote)
-    estimated, job = _estimated(accepted), _job(uow, run=accepted.run)
+    job = _job(uow, run=accepted.run)
+    estimated = _estimated(accepted, job)
     found = compare(
         estimated=estimated,
         actuals=actuals,
@@ -124,22 +136,25 @@ def get_closeout(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> CloseoutRecord:
 def learned_rates(
     uow: UnitOfWork, _actor: Actor, *, crew: str | None, rates: Rates, catalogue: Catalogue
 ) -> LearnedRates:
-    """From the newest closeout of every job, of one crew if given; compound's waste and slabs, which are the
-    firm's, from all crews' jobs.
+    """From the newest closeout of every job, of one crew if given; materials and slabs, whose figures are
+    the firm's, are proposed from all crews' jobs.
 
     Factors are against the figures of now, whatever each job was planned with.
     """
     mine, everyones = uow.closeouts.counting(crew=crew), uow.closeouts.counting(crew=None)
-    now = partial(planned, rates=rates, compound=catalogue.compound)
-    learned = _learned(mine, now=now, noise_sd=_noise_sd(rates), without=COMPOUND)
-    bags = _learned(everyones, now=now, noise_sd=_bags_noise_sd(rates), only=COMPOUND)
-    waste = propose_waste(compound=catalogue.compound, learned=bags[0]) if bags else None
+    now = partial(_planned, rates=rates, catalogue=catalogue)
+    learned = _learned(mine, now=now, rates=rates)
+    work = tuple(each for each in learned if not _is_material(each.code))
+    used = tuple(each for each in _learned(everyones, now=now, rates=rates) if _is_material(each.code))
+    bags = (
+        propose_waste(compound=catalogue.compound, learned=each) for each in used if each.code == COMPOUND
+    )
     kinds, slabs = learn_slabs(rates=rates, told=_slabs_told(everyones))
     return LearnedRates(
         jobs=len(mine),
-        learned=(*learned, *(_crews_bags(mine, now=now, rates=rates) if crew else bags)),
-        rates=propose_rates(rates=rates, learned=learned),
-        waste=waste,
+        learned=learned,
+        rates=propose_rates(rates=rates, learned=work),
+        catalogue=(*filter(None, bags), *propose_coverage(catalogue=catalogue, learned=used)),
         slab_kinds=kinds,
         slabs=slabs,
     )
@@ -152,16 +167,21 @@ def _accepted(uow: UnitOfWork, actor: Actor, *, id: UUID) -> QuoteRecord:
     return quote
 
 
-def _estimated(quote: QuoteRecord) -> tuple[EstimatedLine, ...]:
-    """Work in person-hours and in hours of its own machine, and compound in bags: what crews count."""
+def _estimated(quote: QuoteRecord, job: Job) -> tuple[EstimatedLine, ...]:
+    """Work in person-hours and in hours of its own machine, compound in bags, primer and adhesive in packages
+    and parts of them: what crews count."""
     lines = msgspec.json.decode(quote.document)["quote"]["lines"]
-    coded = ((line, _counted_as(line)) for line in lines)
+    coded = ((line, _counted_as(line, job.site.porosity)) for line in lines)
     return tuple(_line(line, code=code) for line, code in coded if code)
 
 
-def _counted_as(line: dict[str, Any]) -> str:
+def _counted_as(line: dict[str, Any], porosity: Porosity) -> str:
     """The code that a line is learned by; "" for what nobody counts."""
     code, product = line["key"]["code"], line["key"]["product"]
+    if NEEDED in line["trace"]["inputs"] and (
+        found := coverage_code(code=code, product=product, porosity=porosity)
+    ):
+        return found
     if (line["kind"] == "labour" and line["unit"] == WORK_UNIT) or code == COMPOUND:
         return str(code)
     own = code in TASK and product and product == TASK[code].machine
@@ -180,8 +200,12 @@ def _line(line: dict[str, Any], *, code: str) -> EstimatedLine:
 
 
 def _needed(line: dict[str, Any]) -> float:
-    """What is to be bought and what was to come from stock, as the line's trace tells: a crew uses both."""
-    told = line["trace"]["inputs"].get(FROM_STOCK)
+    """What is used up of whole packages; else what is to be bought and what was to come from stock, as the
+    line's trace tells: a crew uses both."""
+    inputs = line["trace"]["inputs"]
+    if NEEDED in inputs:
+        return float(inputs[NEEDED].split()[0])
+    told = inputs.get(FROM_STOCK)
     return float(line["quantity"]) + (float(told.split()[0]) if told else 0.0)
 
 
@@ -200,7 +224,7 @@ def _evidence(found: Comparison, *, codes: dict[str, str], job: Job) -> list[dic
     ratios: list[tuple[str, float]] = []
     for line in found.lines:
         code = codes[line.key]
-        if line.ratio == 0.0 or (job.basis == "allowance" and code in OF_THE_SLAB | FOLLOWS_THE_SLAB):
+        if line.ratio == 0.0 or (job.basis == "allowance" and _foretold(code)):
             continue
         if line.absurd:
             ratios.append((code, line.ratio))
@@ -208,8 +232,24 @@ def _evidence(found: Comparison, *, codes: dict[str, str], job: Job) -> list[dic
         sums[code][0] += line.estimated
         sums[code][1] += line.actual
     ratios += [(code, after / before) for code, (before, after) in sums.items()]
-    then = partial(planned, rates=job.rates, compound=job.catalogue.compound)
+    then = partial(_planned, rates=job.rates, catalogue=job.catalogue)
     return [{"code": code, "ratio": ratio, "planned": then(code=code)} for code, ratio in sorted(ratios)]
+
+
+def _foretold(code: str) -> bool:
+    """Whether an allowance told how much of it there would be."""
+    return code in OF_THE_SLAB | FOLLOWS_THE_SLAB or code.startswith(PRIMER)
+
+
+def _is_material(code: str) -> bool:
+    return code == COMPOUND or of_coverage(code)
+
+
+def _planned(*, code: str, rates: Rates, catalogue: Catalogue) -> float | None:
+    """The figure that work or material was planned with; None where there is not one alone."""
+    if of_coverage(code):
+        return planned_use(code=code, catalogue=catalogue)
+    return planned(code=code, rates=rates, compound=catalogue.compound)
 
 
 def _slabs_told(records: tuple[CloseoutRecord, ...]) -> tuple[SlabTold, ...]:
@@ -218,30 +258,25 @@ def _slabs_told(records: tuple[CloseoutRecord, ...]) -> tuple[SlabTold, ...]:
     return tuple(msgspec.convert(slab, SlabTold) for slab in found if slab)
 
 
-def _crews_bags(
-    mine: tuple[CloseoutRecord, ...], *, now: Callable[..., float | None], rates: Rates
-) -> tuple[Learned, ...]:
-    return _learned(mine, now=now, noise_sd=_bags_noise_sd(rates), only=COMPOUND)
-
-
 def _learned(
-    records: tuple[CloseoutRecord, ...],
-    *,
-    now: Callable[..., float | None],
-    noise_sd: float,
-    only: str = "",
-    without: str = "",
+    records: tuple[CloseoutRecord, ...], *, now: Callable[..., float | None], rates: Rates
 ) -> tuple[Learned, ...]:
     ratios: defaultdict[str, list[float]] = defaultdict(list)
     for record in records:
         for row in record.evidence:
             code = row["code"]
-            if code != without and only in ("", code):
-                ratio = against(code=code, ratio=row["ratio"], then=row["planned"], now=now(code=code))
-                ratios[code].append(ratio)
+            ratio = against(code=code, ratio=row["ratio"], then=row["planned"], now=now(code=code))
+            ratios[code].append(ratio)
     return tuple(
-        learn(code=code, ratios=np.array(ratios[code]), noise_sd=noise_sd) for code in sorted(ratios)
+        learn(code=code, ratios=np.array(ratios[code]), noise_sd=_scatter(code, rates))
+        for code in sorted(ratios)
     )
+
+
+def _scatter(code: str, rates: Rates) -> float:
+    if of_coverage(code):
+        return coverage_sd(code=code, spreads=rates.spreads)
+    return _bags_noise_sd(rates) if code == COMPOUND else _noise_sd(rates)
 
 
 def _noise_sd(rates: Rates) -> float:

@@ -28,6 +28,7 @@ from slab_core.quote.job_discounts import beyond_allowed, discount_problems, wit
 from slab_core.quote.labels import label_of
 from slab_core.quote.mobilisation import mobilisation
 from slab_core.quote.model import BeforeTearOut, Contingency, JobDiscount, Price, PriceBook, Quote, QuoteLine
+from slab_core.quote.needed import needed_input
 from slab_core.quote.supplier_payments import supplier_payments
 from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, date_problems, terms_of
@@ -174,6 +175,7 @@ def _trace(line: TakeoffLine, quantity: Decimal, unit_price: Price, book: PriceB
         "price code": unit_price.code,
         "unit cost": f"{unit_price.amount} {book.currency}",
         "price book": book.version,
+        **needed_input(line),
     }
     return Trace(stage="quote", formula="quantity x unit cost; price by share of the cost", inputs=inputs)
 
