@@ -51,6 +51,32 @@ def test_limits_of_the_firms_own_adhesive_count_and_what_is_unknown_stands_in_th
     assert bought["order_by"] < bought["needed_on"]
 
 
+def test_a_product_says_which_of_its_limits_block_and_may_limit_the_air(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    limits = {"most_ph": 9, "most_air_humidity_percent": 40, "blocks": ["ph"], "source": "the sheet"}
+    assert firm.post("/v1/catalogues", {"adhesive": {"limits": limits}}).status_code == 201
+    held = _estimate(firm, worker, {"ph": 8})
+    assert held["state"] == "completed", held["problems"]
+    (told,) = [one for one in held["problems"] if one["code"] == "air-humidity"]
+    assert told["severity"] == "finding"
+    assert told["pointer"] == "/climate/humidity"
+    assert "the sheet" in told["detail"]
+    blocked = _estimate(firm, worker, {"ph": 10})
+    assert blocked["state"] == "refused"
+    (told,) = [one for one in blocked["problems"] if one["code"] == "slab-ph"]
+    assert told["severity"] == "refusal"
+
+
+def test_limits_that_no_site_keeps_or_of_what_is_unknown_are_refused(firm: Firm) -> None:
+    wrong = {"least_air_temperature_c": 30, "most_air_temperature_c": 10}
+    answer = firm.post("/v1/catalogues", {"adhesive": {"limits": wrong}})
+    assert answer.status_code == 422
+    assert pointers_of(answer) == ["/adhesive/limits/least_air_temperature_c"]
+    answer = firm.post("/v1/catalogues", {"adhesive": {"limits": {"blocks": ["smell"]}}})
+    assert answer.status_code == 422
+
+
 def test_measures_that_cannot_be_are_refused_where_they_stand(firm: Firm) -> None:
     job = valid_job()
     job["site"] = {"slab": {"ph": 15, "profile": 11, "residue": "glue"}}
