@@ -39,4 +39,4 @@ def answer(*, question: FirmQuestion, budget: Budget) -> FirmAnswer:
             problems=again.plan.problems,
         )
     told = what_if(firm=firm, before=question.before, job=question.new, now=now, budget=budget, seed=seed)
-    return FirmAnswer(ask="what-if", plan=None, what_if=told)
+    return FirmAnswer(ask="what-if", plan=None, what_if=told, problems=told.problems)

@@ -72,12 +72,14 @@ class Replan:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIf:
     """A new job: its first feasible start and its finish when nobody else moves; and, where that breaks its
-    own promise, what would have to move for the best of both."""
+    own promise, what would have to move for the best of both. `problems` are greatest lags of the job that
+    cannot be kept."""
 
     first_start_minute: int
     finish_minute: int
     visits: tuple[Visit, ...]
     instead: Replan | None
+    problems: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -92,6 +92,11 @@ def what_if(
         instead=replan_firm(firm=larger, before=before, now=now, budget=budget, seed=seed)
         if broken
         else None,
+        problems=tuple(
+            problem
+            for problem in alone.plan.problems
+            if problem.pointer.startswith(f"/jobs/{len(firm.jobs)}/")
+        ),
     )
 
 

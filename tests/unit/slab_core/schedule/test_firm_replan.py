@@ -58,6 +58,40 @@ def test_after_a_slip_what_has_begun_stays_and_the_rest_is_right(firm: Firm, day
     assert others == [] or after.plan.overdue_minutes > 0
 
 
+@given(FIRMS, st.integers(0, 30), st.integers(0, 40))
+@settings(max_examples=8, deadline=None)
+def test_a_new_job_breaks_nothing_where_it_is_told_to_go(firm: Firm, day: int, promised: int) -> None:
+    now = START + day * DAY
+    new = replace(firm.jobs[-1], promised=now + promised * DAY)
+    larger, known = replace(firm, jobs=(*firm.jobs[:-1], new)), replace(firm, jobs=firm.jobs[:-1])
+    before = _plan(known)
+    told = what_if(firm=known, before=before, job=new, now=now, budget=Budget())
+    overdue = plan_firm(firm=known, from_minute=START, budget=Budget()).overdue_minutes > 0
+    travel = ways_of(larger)
+    assert broken(larger, (*before, *told.visits), travel=travel) == [] or overdue or told.problems
+    assert min(visit.start_minute for visit in told.visits) == told.first_start_minute >= now
+    assert (told.instead is None) == (told.finish_minute <= now + promised * DAY)
+    if told.instead is not None:
+        plan = told.instead.plan
+        assert broken(larger, plan.visits, travel=travel) == [] or plan.overdue_minutes > 0
+        assert plan.late_minutes <= told.finish_minute - (now + promised * DAY) + _late(known, before)
+
+
+def _late(firm: Firm, visits: tuple[Visit, ...]) -> int:
+    ends = {job.id: max(v.end_minute for v in visits if v.job == job.id) for job in firm.jobs}
+    return sum(max(0, ends[job.id] - job.promised) for job in firm.jobs if job.promised is not None)
+
+
+def test_a_greatest_lag_of_a_new_job_that_cannot_be_kept_is_told() -> None:
+    firm = _three(promised=(9, 9, 9))
+    dried = task("pour", 8, (1, 1), after=(("prime", 2, 3),), whole=True)
+    wet = FirmJob(id="v", site="v", tasks=(task("prime", 8, (1, 1)), dried), earliest=START)
+    told = what_if(firm=firm, before=_plan(firm), job=wet, now=START, budget=Budget())
+    assert [problem.code for problem in told.problems] == ["firm-lag-cannot-be-kept"]
+    dry = replace(wet, tasks=(wet.tasks[0], replace(dried, lags=())))
+    assert what_if(firm=firm, before=_plan(firm), job=dry, now=START, budget=Budget()).problems == ()
+
+
 def _crew(*absences: Absence) -> Crew:
     return Crew(id="a", people=2, skills=frozenset({"prepare"}), calendar=week(), absences=absences)
 
