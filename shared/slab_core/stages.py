@@ -59,7 +59,7 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=14,
+        version=15,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=5, by_alternate=True),

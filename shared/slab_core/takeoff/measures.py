@@ -67,7 +67,7 @@ MEASURES = (
     Measure(
         code="slab-ph", limit="ph", what="pH of the slab's surface", unit="", by="a test on the wetted slab",
         pointer="/site/slab/ph", value=lambda job: job.site.slab.ph, least=lambda o: o.least_ph,
-        most=lambda o: o.most_ph, remedy="grind or rinse the surface and test it again",
+        most=lambda o: o.most_ph, remedy="grind or rinse the surface",
     ),
     Measure(
         code="slab-temperature", limit="temperature", what="temperature of the slab", unit="",

@@ -44,7 +44,7 @@ def _acclimated(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
             f"{fahrenheit(climate.temperature_c):.0f} °F ({climate.temperature_c:.0f} °C) and "
             f"{climate.humidity * 100:.0f} % RH brings wood to {comes_to:.1f} % (USDA Wood Handbook, "
             "equation 4-5)",
-            to_do=f"let them {verb} in that climate until they are {within} it (common practice), and "
+            to_do=f"let the boards {verb} in that climate until they are {within} it (common practice), and "
             "measure again before they are glued",
             pointer="/site/wood/board_percent",
             rule=f"boards are {within} the {comes_to:.1f} % that the air brings wood to",
