@@ -44,7 +44,7 @@ class Stage:
 STAGES: tuple[Stage, ...] = (
     Stage(name="rooms", subject="job", inputs=(), version=1),
     Stage(name="scans", subject="scan", inputs=("rooms",), version=1, queue="heavy"),
-    Stage(name="surveys", subject="job", inputs=("rooms", "scans"), version=2),
+    Stage(name="surveys", subject="job", inputs=("rooms", "scans"), version=3),
     Stage(name="surface", subject="floor", inputs=("rooms", "scans", "surveys"), version=7),
     Stage(name="tolerance", subject="floor", inputs=("rooms", "surveys", "surface"), version=6),
     Stage(

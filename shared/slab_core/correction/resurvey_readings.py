@@ -62,6 +62,29 @@ def kept_readings(
     )
 
 
+def readings_of_the_day(
+    *,
+    floor_id: str,
+    survey: int,
+    observations: Observations,
+    surveys: tuple[Survey, ...],
+    followed: Followed,
+) -> Observations:
+    """A floor's readings without those that lie where work was done between their survey and the one of this
+    number: what is left tells the slab as it was then, so that a scan of then may be moved to it."""
+    plans, known = followed.of_floor(floor_id), known_work(surveys=surveys, followed=followed)
+    owner = np.array([int(pointer.split("/")[2]) for pointer in observations.pointer], dtype=np.int64)
+    gone = np.zeros(len(owner), dtype=np.bool_)
+    works = tuple(work for earlier in plans for work in works_of(earlier))
+    for i, done in enumerate(known):
+        between = tuple(work for work in works if work.id in done ^ known[survey])
+        if between:
+            grid = plans[-1].plan.grid
+            rows = owner == i
+            gone[rows] = _touched(observations, rows=rows, grid=grid, where=_union(between, grid))
+    return _without(observations, gone)
+
+
 def lines_gone(*, floor_id: str, surveys: tuple[Survey, ...], followed: Followed) -> frozenset[str]:
     """Where measured lines were posted that cross work which was done later: a line goes whole."""
     changed = _changes(floor_id=floor_id, surveys=surveys, followed=followed)

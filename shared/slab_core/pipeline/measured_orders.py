@@ -1,8 +1,9 @@
 """Orders of what the slab is: rooms, scans, surveys, surface, tolerance."""
 
 from dataclasses import replace
+from functools import partial
 
-from slab_core.correction.resurvey_readings import Kept, kept_readings, lines_gone
+from slab_core.correction.resurvey_readings import Kept, kept_readings, lines_gone, readings_of_the_day
 from slab_core.job import Job
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.order import Earlier, Order, floor_in
@@ -15,7 +16,7 @@ from slab_core.stages import JOB, StepSpec
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface
 from slab_core.surface.unseen import with_bias
-from slab_core.surveys.model import Network
+from slab_core.surveys.model import Network, Observations
 from slab_core.surveys.network import adjust
 from slab_core.surveys.observe import observations, profiles
 from slab_core.surveys.scan_heights import adjust_scans, scans_of
@@ -73,10 +74,21 @@ def surveys_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             network=network,
             stands=place_scans(tuple(scan for scan, _ in scans)),
             reduced=reduced,
+            still_tells=partial(_of_the_day, job) if job.followed is not None else None,
         )
 
     upstream = (earlier.digest("rooms", JOB), *(earlier.digest("scans", scan.id) for scan, _ in scans))
-    return Order(inputs=(job.benchmarks, job.surveys), upstream=upstream, compute=compute)
+    # What was planned tells where work was done between a scan and a reading.
+    planned = (job.followed.plans,) if job.followed is not None and scans else ()
+    values = (job.benchmarks, job.surveys, *planned)
+    return Order(inputs=values, upstream=upstream, compute=compute)
+
+
+def _of_the_day(job: Job, survey: int, floor_id: str, seen: Observations) -> Observations:
+    assert job.followed is not None
+    return readings_of_the_day(
+        floor_id=floor_id, survey=survey, observations=seen, surveys=job.surveys, followed=job.followed
+    )
 
 
 def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:

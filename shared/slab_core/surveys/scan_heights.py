@@ -1,6 +1,6 @@
 """The height of each scan, as one unknown that targets, readings by level and other scans decide together."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from itertools import combinations
 from math import hypot, sqrt
@@ -17,7 +17,7 @@ from slab_core.scans.place import Stand
 from slab_core.scans.register import overlap
 from slab_core.surveys.agreement import ALLOWED_SD
 from slab_core.surveys.leveling import Difference, Node, adjust_differences, components
-from slab_core.surveys.model import Network, Survey
+from slab_core.surveys.model import Network, Observations, Survey
 from slab_core.surveys.observe import observations
 from slab_core.surveys.scan_compare import Compared, compare, without_misreads
 
@@ -26,6 +26,10 @@ ENOUGH_READINGS = 10
 """The scatter of so many readings is known to a quarter of itself; fewer say too little of a scan's bias."""
 
 LEAST_OVERLAP_SD_M = 0.0001
+
+StillTells = Callable[[int, str, Observations], Observations]
+"""Of a floor's readings those that tell the slab as a survey's scans saw it, by the survey's number and the
+floor's id."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -46,17 +50,21 @@ def adjust_scans(
     network: Network,
     stands: Mapping[str, Stand],
     reduced: tuple[ReducedScan, ...],
+    still_tells: StillTells | None = None,
 ) -> Network:
     """The network with the scans' heights and what is to say about them.
 
     Each scan is moved up or down as a whole. Its targets' heights (or its stated place) are sure to its bias;
     each reading by level that lies where the scan shows the floor says how far it is off, to the accuracy of
-    the reading and the bias; where two scans show the same floor they are to meet. A network that is refused,
-    whose readings have no heights, is left as it is.
+    the reading and the bias, but for those that `still_tells` leaves out, as where work was done between;
+    where two scans show the same floor they are to meet. A network that is refused, whose readings have no
+    heights, is left as it is.
     """
     if any(problem.severity == "refusal" for problem in network.problems):
         return network
-    ties = _ties(rooms=rooms, surveys=surveys, network=network, stands=stands, reduced=reduced)
+    ties = _ties(
+        rooms=rooms, surveys=surveys, network=network, stands=stands, reduced=reduced, still_tells=still_tells
+    )
     overlaps = _overlaps(ties)
     adjusted, datums = _solve(ties, overlaps)
     heights = tuple(_height(tie, overlaps, adjusted[tie.scan.id]) for tie in ties)
@@ -83,6 +91,7 @@ def _ties(
     network: Network,
     stands: Mapping[str, Stand],
     reduced: tuple[ReducedScan, ...],
+    still_tells: StillTells | None,
 ) -> tuple[_Tie, ...]:
     results = {each.scan: each for each in reduced}
     seen = {floor.id: observations(floor=floor, surveys=surveys, network=network) for floor in rooms.floors}
@@ -90,8 +99,12 @@ def _ties(
     own_datum = any(problem.code == "datum-from-setup" for problem in network.problems)
     ties = []
     for scan, pointer in scans_of(surveys):
-        shown = results[scan.id].floors
-        parts = [compare(seen=seen[floor.floor_id], blocks=floor.blocks) for floor in shown]
+        parts = []
+        for floor in results[scan.id].floors:
+            told = seen[floor.floor_id]
+            if still_tells is not None:
+                told = still_tells(int(pointer.split("/")[2]), floor.floor_id, told)
+            parts.append(compare(seen=told, blocks=floor.blocks))
         compared = Compared(
             difference_m=np.concatenate([part.difference_m for part in parts]),
             reading_sd_m=np.concatenate([part.reading_sd_m for part in parts]),

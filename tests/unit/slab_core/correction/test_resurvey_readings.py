@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from slab_core.correction.resurvey_readings import kept_readings, lines_gone
+from slab_core.correction.resurvey_readings import kept_readings, lines_gone, readings_of_the_day
 from slab_core.correction.resurvey_works import works_of
 from slab_core.correction.resurveyed import EarlierPlan, Followed, work_ids
 from slab_core.errors import InputRefused
@@ -83,6 +83,20 @@ def test_a_survey_that_reads_none_of_the_work_it_names_is_refused_by_its_place()
         kept_readings(floor_id="floor-1", observations=seen, surveys=surveys, followed=_followed())
     (problem,) = refused.value.problems
     assert (problem.code, problem.pointer) == ("worked-area-unread", "/surveys/1/after")
+
+
+def test_a_scan_is_compared_with_readings_only_where_nothing_was_done_between_the_two() -> None:
+    surveys = (Survey(id="before"), Survey(id="after", after=(_hump(),)), Survey(id="too", after=(_hump(),)))
+    seen = _seen((0, HUMP, HUMP), (0, FAR, FAR), (1, HUMP, HUMP), (2, HUMP, HUMP))
+
+    def told(survey: int) -> list[float]:
+        kept = readings_of_the_day(
+            floor_id="floor-1", survey=survey, observations=seen, surveys=surveys, followed=_followed()
+        )
+        return [float(value) for value in kept.value_m]
+
+    assert told(0) == [0.0, 1.0]
+    assert told(1) == told(2) == [1.0, 2.0, 3.0]
 
 
 def test_measured_lines_go_whole_where_they_cross_later_work() -> None:
