@@ -10,7 +10,7 @@ from slab_core.correction.divided import divided_mm, skimmed_mm
 from slab_core.correction.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.mended import Mender
 from slab_core.correction.optimum_model import Demand
-from slab_core.correction.shapes import Wanted, cheapest_shape, wanted_demand
+from slab_core.correction.shapes import Shapes, Wanted, wanted_demand
 from slab_core.correction.spots import Draft, by_trowel, mended, placed_of
 from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import SCREED_BAY_M
@@ -50,8 +50,8 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
 
     Nothing is poured in part where a day of it and the least fill cost more than what is done by hand.
     """
-    mender = Mender(task=task, budget=budget)
-    volume = _by_hand(task=task, mender=mender, weighing=weighing, budget=budget)
+    mender, shapes = Mender(task=task, budget=budget), Shapes(task=task, budget=budget)
+    volume = _by_hand(task=task, shapes=shapes, mender=mender, weighing=weighing, budget=budget)
     costs, placing = task.case.costs, task.placing
     by_pour = costs.bags_per_m2_mm * costs.per_bag
     share = by_pour / placing.least_per_m2_mm()
@@ -60,14 +60,16 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
     reserves_m = PART_RESERVES_M
     for price in (placing.least_per_m2_mm(), by_pour):
         poured, reserves_m = _in_part(
-            task=task, fill_price=price, reserves_m=reserves_m, mender=mender, weighing=weighing,
-            budget=budget,
+            task=task, fill_price=price, reserves_m=reserves_m, shapes=shapes, mender=mender,
+            weighing=weighing, budget=budget,
         )  # fmt: skip
         volume = poured if volume is None else volume
     return volume
 
 
-def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) -> float | None:
+def _by_hand(
+    *, task: Task, shapes: Shapes, mender: Mender, weighing: Weighing, budget: Budget
+) -> float | None:
     """Places that are too wide for a patch are divided, and the heights looked for again with that."""
     first_cost, deepest = None, task.placing.greatest_depth_mm - KEPT_FILL_MM
     for reserve_m in RESERVES_M:
@@ -82,7 +84,7 @@ def _by_hand(*, task: Task, mender: Mender, weighing: Weighing, budget: Budget) 
         )
         most_mm, passed = np.full(len(task.case.nodes.z_mm), np.inf), False
         for _ in range(ROUNDS):
-            shape = cheapest_shape(task=task, demand=demand, budget=budget)
+            shape = shapes.cheapest(demand)
             if shape is None:
                 return first_cost
             first_cost = shape.cost if first_cost is None else first_cost
@@ -116,6 +118,7 @@ def _in_part(
     task: Task,
     fill_price: float,
     reserves_m: tuple[float, ...],
+    shapes: Shapes,
     mender: Mender,
     weighing: Weighing,
     budget: Budget,
@@ -137,7 +140,7 @@ def _in_part(
         )
         passed = False
         for _ in range(ROUNDS):
-            shape = cheapest_shape(task=task, demand=demand, budget=budget)
+            shape = shapes.cheapest(demand)
             if shape is None:
                 return first_cost, reserves_m[k:]
             first_cost = shape.cost if first_cost is None else first_cost

@@ -6,7 +6,7 @@ import numpy as np
 
 from slab_core.correction.optimum_floor import StraightedgeRows, columns_of_demand, on_grid, places_of
 from slab_core.correction.optimum_lattice import coarser, finer_changes, finer_lies
-from slab_core.correction.optimum_model import Demand, Optimum, OptimumStatus
+from slab_core.correction.optimum_model import Demand, Optimum, OptimumStatus, Start
 from slab_core.correction.optimum_relaxations import relaxations
 from slab_core.correction.optimum_rows import Lies, all_of, rows_of
 from slab_core.correction.optimum_solver import MOST_ROUNDS, Answer, Columns, Guess, from_nothing, solve
@@ -31,6 +31,7 @@ def unrestricted_optimum(
     explain: bool = True,
     most_rounds: int = MOST_ROUNDS,
     bound_sought: float = np.inf,
+    start: Start | None = None,
 ) -> Optimum:
     """The least cost of fill and grinding over all heights that keep the caps, ranges and rules.
 
@@ -47,7 +48,7 @@ def unrestricted_optimum(
     """
     solved = _solved(
         demand=demand, budget=budget, gap=gap, violation_mm=violation_mm, most_rounds=most_rounds,
-        bound_sought=bound_sought,
+        bound_sought=bound_sought, start=start,
     )  # fmt: skip
     answer = solved.answer
     change = on_grid(demand=demand, values=answer.x)
@@ -61,6 +62,12 @@ def unrestricted_optimum(
         violation_mm=max(0.0, answer.violation_mm),
         rounds=answer.rounds,
         relaxations=relaxations(demand=demand, budget=budget) if answer.impossible and explain else (),
+        start=Start(
+            change_mm=change,
+            lies=solved.lies,
+            y=answer.y,
+            gaps_m=tuple(rule.gap_m for rule in demand.rules),
+        ),
     )
 
 
@@ -78,13 +85,16 @@ def _solved(
     violation_mm: float,
     most_rounds: int,
     bound_sought: float = np.inf,
+    start: Start | None = None,
 ) -> _Solved:
-    """Coarser lattices first: each answer starts the next finer one."""
+    """From the `start`, or coarser lattices first: each answer starts the next finer one."""
     columns = columns_of_demand(demand)
     if columns is None:
         return _impossible(demand)
     guess, lies = from_nothing(columns=columns), all_of([])
-    if min(demand.inside.shape) > FEWEST_ACROSS:
+    if start is not None:
+        guess, lies = _begun(start=start, demand=demand, columns=columns)
+    elif min(demand.inside.shape) > FEWEST_ACROSS:
         coarse_demand = coarser(demand)
         coarse = _solved(
             demand=coarse_demand,
@@ -114,6 +124,19 @@ def _solved(
         ),
         lies=look.lies(answer.rows.only(priced)),
     )
+
+
+def _begun(*, start: Start, demand: Demand, columns: Columns) -> tuple[Guess, Lies]:
+    """What held the changes of another demand on the same nodes holds nearly those of this one."""
+    lies = start.lies_of(demand.rules)
+    heights = np.where(demand.inside, demand.heights_mm, 0.0)
+    guess = Guess(
+        x=np.clip(start.change_mm[demand.inside], columns.low, columns.high),
+        rows=rows_of(lies=lies, heights_mm=heights, place=places_of(demand)),
+        y=start.y,
+        ratio=from_nothing(columns=columns).ratio,
+    )
+    return guess, lies
 
 
 def _refined(

@@ -4,15 +4,17 @@ Unrestricted: every node has a height of its own, whatever a crew could place. S
 that any way of working could reach, and its bound holds for all of them.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from slab_core.correction.optimum_rows import Lies
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.tolerance.model import Rule
 
 OptimumStatus = Literal["optimal", "feasible", "infeasible", "unfinished"]
+SAME_MM = 1e-9
 Limit = Literal["gap", "greatest-grind", "greatest-fill", "keep-outs", "fixed-ranges"]
 
 
@@ -80,12 +82,31 @@ class Relaxation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Start:
+    """Where the optimum of another demand on the same nodes may begin: changes (ny, nx), the lies that held
+    them with their multipliers `y`, and the gaps of the rules then."""
+
+    change_mm: Floats
+    lies: Lies
+    y: Floats
+    gaps_m: tuple[float, ...]
+
+    def lies_of(self, rules: tuple[Rule, ...]) -> Lies:
+        """The lies with the gaps of the rules now; of rules that had one gap, the widest."""
+        gap_mm = np.zeros(len(self.lies))
+        for before, rule in zip(self.gaps_m, rules, strict=True):
+            same = np.abs(self.lies.gap_mm - 1e3 * before) <= SAME_MM
+            gap_mm[same] = np.maximum(gap_mm[same], 1e3 * rule.gap_m)
+        return replace(self.lies, gap_mm=gap_mm)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Optimum:
     """Corrected heights = heights + fill - grind (ny, nx), zero outside; `cost` and its proven lower `bound`.
 
     `violation_mm` is the most that a rule is missed by, as the tolerance code measures it. Status:
     "optimal" within the wanted gap and violation, "feasible" within the violation alone, "infeasible"
-    proven, "unfinished" when the budget ended before.
+    proven, "unfinished" when the budget ended before. `start` is where another may begin.
     """
 
     status: OptimumStatus
@@ -97,6 +118,7 @@ class Optimum:
     violation_mm: float
     rounds: int
     relaxations: tuple[Relaxation, ...] = ()
+    start: Start | None = None
 
     def gap(self) -> float:
         """Share of the cost that is not proven."""

@@ -17,7 +17,7 @@ from slab_core.tolerance.straightedge import departures_each_way
 SHARE = 0.5
 """Of all directions at a node, those that break a rule by at least half of what the worst does."""
 
-HAIR_MM = 1e-6
+HAIR_MM = 1e-4
 """Lies are looked for that come so near to the departure which is known: nearly all others need no look."""
 
 
@@ -72,8 +72,8 @@ class StraightedgeOracle:
             found = departures_each_way(
                 grid=grid, heights_m=heights_mm * 1e-3, free=self.free, rule=rule, budget=self.budget
             )
-            for side, each_m in ((1.0, found.gap_m), (-1.0, found.rise_m)):
-                each = (each_m - rule.gap_m) * 1e3
+            for side, each_m in ((1.0, found[0]), (-1.0, found[1])):
+                each = 1e3 * each_m.astype(np.float64) - 1e3 * rule.gap_m
                 made.append(Over(rule=rule, side=side, mm=each.max(axis=0), each_way=each))
         return tuple(made)
 

@@ -8,7 +8,7 @@ from scipy import ndimage
 
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.optimum_lattice import coarser
-from slab_core.correction.optimum_model import Demand, DepthPrices
+from slab_core.correction.optimum_model import Demand, DepthPrices, Start
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange
@@ -97,29 +97,45 @@ def _doors_mm(*, task: Task, doors: tuple[DoorRange, ...]) -> tuple[Floats, Floa
     return lowest, highest
 
 
-def cheapest_shape(*, task: Task, demand: Demand, budget: Budget) -> Shape | None:
-    """The optimum of the demand, found on a coarser lattice where the floor is large; None if there is none.
+class Shapes:
+    """Looks for the cheapest shapes of one task, each from where the one before ended."""
 
-    Between the nodes of the coarser lattice the floor is brought to the surface that they span.
-    """
-    levels = 0
-    while demand.inside.sum() > MOST_NODES:
-        demand, levels = coarser(demand), levels + 1
-    found = unrestricted_optimum(
-        demand=demand,
-        budget=budget,
-        gap=GAP,
-        violation_mm=VIOLATION_MM,
-        explain=False,
-        most_rounds=MOST_ROUNDS,
-    )
-    if found.status == "infeasible":
-        return None
-    scale, inside = 2.0**levels, task.case.nodes.inside
-    target = _drawn(found.corrected_mm, inside=demand.inside, shape=inside.shape, scale=scale)[inside]
-    change = _drawn(found.fill_mm - found.grind_mm, inside=demand.inside, shape=inside.shape, scale=scale)
-    change = change[inside]
-    return Shape(target_mm=target, fill=change > 0.0, grind=change < 0.0, cost=found.cost)
+    def __init__(self, *, task: Task, budget: Budget) -> None:
+        self.task, self.budget = task, budget
+        self.start: Start | None = None
+
+    def cheapest(self, demand: Demand) -> Shape | None:
+        """The optimum of the demand, found on a coarser lattice where the floor is large; None if there is
+        none.
+
+        Between the nodes of the coarser lattice the floor is brought to the surface that they span.
+
+        Raises
+        ------
+        Stopped
+            the caller ended it.
+        """
+        levels = 0
+        while demand.inside.sum() > MOST_NODES:
+            demand, levels = coarser(demand), levels + 1
+        found = unrestricted_optimum(
+            demand=demand,
+            budget=self.budget,
+            gap=GAP,
+            violation_mm=VIOLATION_MM,
+            explain=False,
+            most_rounds=MOST_ROUNDS,
+            start=self.start,
+        )
+        if found.status == "infeasible":
+            return None
+        self.start = found.start
+        scale, inside = 2.0**levels, self.task.case.nodes.inside
+        target, change = (
+            _drawn(values, inside=demand.inside, shape=inside.shape, scale=scale)[inside]
+            for values in (found.corrected_mm, found.fill_mm - found.grind_mm)
+        )
+        return Shape(target_mm=target, fill=change > 0.0, grind=change < 0.0, cost=found.cost)
 
 
 def _drawn(values: Floats, *, inside: Mask, shape: tuple[int, int], scale: float) -> Floats:

@@ -1,6 +1,7 @@
 """A regular grid of nodes over a floor, and the integers that heights are stored as."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ ERROR_STEP_M = 1e-6
 """Standard errors are stored as integers of 0.001 mm."""
 
 Floats = NDArray[np.float64]
+Reals = NDArray[np.floating[Any]]
 Ints = NDArray[np.int32]
 Mask = NDArray[np.bool_]
 

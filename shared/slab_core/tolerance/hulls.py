@@ -9,7 +9,7 @@ so hulls are only ever extended, and a bridge starts from the last one.
 
 import numpy as np
 
-from slab_core.numerics.grid import Floats, Ints, Mask
+from slab_core.numerics.grid import Floats, Ints, Mask, Reals
 from slab_core.numerics.kernel import kernel, summing_kernel
 
 WHOLE = 1e-9
@@ -249,15 +249,15 @@ def sliding_chord(z: Floats, n: int, span: float, cover: Floats) -> None:
 
 @kernel
 def scan_runs(
-    z: Floats,
+    z: Reals,
     free: Mask,
     dx: int,
     dy: int,
     span: float,
     chord: bool,
     both: bool,
-    gap: Floats,
-    rise: Floats,
+    gap: Reals,
+    rise: Reals,
 ) -> int:
     """Try every run of one direction; gives the steps of the longest run."""
     ny, nx = z.shape

@@ -7,7 +7,7 @@ sum, one product and two comparisons, and gives the gap and the rise together.
 
 import numpy as np
 
-from slab_core.numerics.grid import Floats, Ints, Mask
+from slab_core.numerics.grid import Ints, Mask, Reals
 from slab_core.numerics.kernel import kernel
 
 MOST_STEPS = 36
@@ -43,7 +43,7 @@ def run_steps(free: Mask, dx: int, dy: int, back: Ints, ahead: Ints) -> int:
 
 
 @kernel
-def _slopes(row: Floats, here: Floats, reach: Ints, steps: int, inverse: float, out: Floats) -> None:
+def _slopes(row: Reals, here: Reals, reach: Ints, steps: int, inverse: float, out: Reals) -> None:
     """Rise for each step from the nodes to others `steps` away; NaN where a wall is between."""
     for i in range(WIDTH):
         out[i] = (row[i] - here[i]) * inverse if steps <= reach[i] else np.nan
@@ -54,7 +54,8 @@ def _slopes(row: Floats, here: Floats, reach: Ints, steps: int, inverse: float, 
 
 
 @kernel
-def _one(a: Floats, b: Floats, weight: float, best: Floats) -> None:
+def _one(a: Reals, b: Reals, w: Reals, best: Reals) -> None:
+    weight = w[0]
     for i in range(WIDTH):
         line = (a[i] + b[i]) * weight
         high, low = best[i], best[WIDTH + i]
@@ -63,7 +64,7 @@ def _one(a: Floats, b: Floats, weight: float, best: Floats) -> None:
 
 
 @kernel
-def _eight(a: Floats, b: Floats, w: Floats, best: Floats) -> None:
+def _eight(a: Reals, b: Reals, w: Reals, best: Reals) -> None:
     """One slope with a block of eight; written out, since the compiler keeps only this in registers."""
     w0, w1, w2, w3, w4, w5, w6, w7 = w[0], w[1], w[2], w[3], w[4], w[5], w[6], w[7]
     for i in range(WIDTH):
@@ -88,7 +89,8 @@ def _eight(a: Floats, b: Floats, w: Floats, best: Floats) -> None:
 
 
 @kernel
-def _end(a: Floats, wa: float, b: Floats, wb: float, c: Floats, wc: float, best: Floats) -> None:
+def _end(a: Reals, b: Reals, c: Reals, w: Reals, best: Reals) -> None:
+    wa, wb, wc = w[0], w[1], w[2]
     for i in range(WIDTH):
         line = a[i] * wa + b[i] * wb + c[i] * wc
         high, low = best[i], best[WIDTH + i]
@@ -98,7 +100,14 @@ def _end(a: Floats, wa: float, b: Floats, wb: float, c: Floats, wc: float, best:
 
 @kernel
 def _ends(
-    near: Floats, far: Floats, most_near: int, most_far: int, m: int, part: float, best: Floats
+    near: Reals,
+    far: Reals,
+    most_near: int,
+    most_far: int,
+    m: int,
+    part: float,
+    weights: Reals,
+    best: Reals,
 ) -> None:
     """Edges with one end on a sample of `near`, the other within a step of `far`.
 
@@ -108,37 +117,41 @@ def _ends(
     for t in range(max(0, m - most_near), min(m, most_far)):
         v = m - t
         share = v / span
-        before, behind = (1.0 - part) * t * share, part * (t + 1) * share
-        _end(near[v], v * (t + part) / span, far[t], before, far[t + 1], behind, best)
+        weights[0], weights[1] = v * (t + part) / span, (1.0 - part) * t * share
+        weights[2] = part * (t + 1) * share
+        _end(near[v], far[t], far[t + 1], weights, best)
 
 
 @kernel
 def scan_pairs(
-    padded: Floats,
+    padded: Reals,
     pad: int,
     dx: int,
     dy: int,
     span: float,
     back: Ints,
     ahead: Ints,
-    gap: Floats,
-    rise: Floats,
+    gap: Reals,
+    rise: Reals,
 ) -> None:
     """Raise `gap` and `rise`, shape (ny, nx), by all positions of an edge of `span` steps in one direction.
 
-    `padded` are the heights with `pad` columns before and at least `pad` + WIDTH behind, whatever is in them;
-    `back` and `ahead` come from run_steps. A stretch shorter than the edge is tried with an edge as long.
+    Worked out in the precision of `padded`, which are the heights with `pad` columns before and at least
+    `pad` + WIDTH behind, whatever is in them; `back` and `ahead` come from run_steps. A stretch shorter than
+    the edge is tried with an edge as long.
     """
     ny, nx = gap.shape
     m = int(np.floor(span + WHOLE))
     part = span - m if span - m > WHOLE else 0.0
     if m < 1:
         return
-    inverse = np.zeros(m + 1)
-    inverse[1:] = 1.0 / np.arange(1, m + 1)
-    before, after = np.zeros((m + 1, WIDTH)), np.zeros((m + 1, WIDTH))
+    kind = padded.dtype
+    inverse = np.zeros(m + 1, dtype=kind)
+    for v in range(1, m + 1):
+        inverse[v] = 1.0 / v
+    before, after = np.zeros((m + 1, WIDTH), dtype=kind), np.zeros((m + 1, WIDTH), dtype=kind)
     flat = after.reshape(-1)
-    best, weights = np.zeros(2 * WIDTH), np.zeros(BLOCK)
+    best, weights = np.zeros(2 * WIDTH, dtype=kind), np.zeros(BLOCK, dtype=kind)
     reach_back, reach_ahead = np.zeros(WIDTH, dtype=np.int32), np.zeros(WIDTH, dtype=np.int32)
     for j in range(ny):
         for first in range(0, nx, WIDTH):
@@ -169,11 +182,12 @@ def scan_pairs(
                     _eight(before[v], flat[u * WIDTH : (u + BLOCK) * WIDTH], weights, best)
                     u += BLOCK
                 while u <= most:
-                    _one(before[v], after[u], u * v * inverse[u + v], best)
+                    weights[0] = u * v * inverse[u + v]
+                    _one(before[v], after[u], weights, best)
                     u += 1
             if part > 0.0:
-                _ends(before, after, most_back, most_ahead, m, part, best)
-                _ends(after, before, most_ahead, most_back, m, part, best)
+                _ends(before, after, most_back, most_ahead, m, part, weights, best)
+                _ends(after, before, most_ahead, most_back, m, part, weights, best)
             for i in range(wide):
                 gap[j, first + i] = max(gap[j, first + i], best[i])
                 rise[j, first + i] = max(rise[j, first + i], -best[WIDTH + i])

@@ -1,22 +1,24 @@
 """The largest departure from a straightedge at every node, over every position in sixteen directions."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats, Grid, Mask
+from slab_core.numerics.grid import Floats, Grid, Mask, Reals
 from slab_core.tolerance.hulls import scan_runs
 from slab_core.tolerance.lattice import direction_array
 from slab_core.tolerance.model import Rule
 from slab_core.tolerance.pairs import MOST_STEPS, WIDTH, run_steps, scan_pairs
 
+Short = NDArray[np.float32]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Departures:
-    """Metres at every node, shape (ny, nx) or one such array for each direction: `gap` under the edge and
-    `rise` over it."""
+    """Metres at every node, shape (ny, nx): `gap` under the edge and `rise` over it."""
 
     gap_m: Floats
     rise_m: Floats
@@ -56,13 +58,22 @@ def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget:
 
 def departures_each_way(
     *, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget: Budget
-) -> Departures:
-    """The same for each of the sixteen directions, shape (16, ny, nx). Raises as `departures` does."""
-    every = direction_array()
-    gap, rise = np.zeros((len(every), *heights_m.shape)), np.zeros((len(every), *heights_m.shape))
-    longest = _scan(
+) -> tuple[Short, Short]:
+    """(gap, rise) in metres for each of the sixteen directions, shape (16, ny, nx), in 32 bits: good to a
+    hundred thousandth of a millimetre where heights lie within 100 mm of their mean.
+
+    Raises
+    ------
+    Stopped
+        when the budget says so, between directions.
+    """
+    every, floor = direction_array(), free.any(axis=0)
+    mean_m = float(heights_m[floor].mean()) if floor.any() else 0.0
+    gap = np.zeros((len(every), *heights_m.shape), dtype=np.float32)
+    rise = np.zeros_like(gap)
+    _scan(
         every,
-        heights_m=heights_m,
+        heights_m=(heights_m - mean_m).astype(np.float32),
         free=free,
         step_m=grid.step_m,
         rule=rule,
@@ -70,7 +81,7 @@ def departures_each_way(
         gap=list(gap),
         rise=list(rise),
     )
-    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+    return gap, rise if rule.kind != "gap-only" else np.zeros_like(rise)
 
 
 def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> Departures:
@@ -101,15 +112,16 @@ def _told(*, rule: Rule, gap: Floats, rise: Floats, longest_run_m: float) -> Dep
 def _scan(
     directions: NDArray[np.int64],
     *,
-    heights_m: Floats,
+    heights_m: Reals,
     free: Mask,
     step_m: float,
     rule: Rule,
     budget: Budget,
-    gap: list[Floats],
-    rise: list[Floats],
+    gap: Sequence[Reals],
+    rise: Sequence[Reals],
 ) -> float:
-    """Raise each direction's `gap` and `rise`; gives the length in metres of the longest run."""
+    """Raise each direction's `gap` and `rise`, in the precision of all three; gives the length in metres of
+    the longest run."""
     z = np.ascontiguousarray(heights_m)
     back, ahead = np.zeros(z.shape, dtype=np.int32), np.zeros(z.shape, dtype=np.int32)
     both, chord = rule.kind != "gap-only", rule.kind == "chord"

@@ -14,7 +14,7 @@ from slab_core.correction.model import Plan
 from slab_core.correction.on_surface import near_surface
 from slab_core.correction.placed import Placed, poured_free
 from slab_core.correction.placement_bound import lower_bound
-from slab_core.correction.shapes import Wanted, cheapest_shape, wanted_demand
+from slab_core.correction.shapes import Shapes, Wanted, wanted_demand
 from slab_core.correction.spots import by_trowel, mended, placed_of
 from slab_core.correction.task import Task
 from slab_core.correction.weighing import Weighing
@@ -85,7 +85,7 @@ def _followed(task: Task) -> list[Placed]:
     for price, deepest, reserve_m in product((2.0, 4.0, 8.0, 30.0), (12.0, 38.0), (0.0002, 0.0008)):
         wanted = Wanted(fill_price=price, greatest_fill_mm=deepest, reserve_m=reserve_m)
         demand = wanted_demand(task=task, wanted=wanted)
-        shape = cheapest_shape(task=task, demand=demand, budget=Budget())
+        shape = Shapes(task=task, budget=Budget()).cheapest(demand)
         if shape is None:
             continue
         depths = workable(task=task, shape=shape)
