@@ -14,7 +14,7 @@ from slab_core.materials.model import Covering
 from slab_core.numerics.grid import Floats
 
 _HARDER = 5
-_STEPS = 64
+_STEPS = 32
 _FEW, _KEEP, _KEEP_M, _LOST = 2, 0.02, 0.01, 0.9
 
 

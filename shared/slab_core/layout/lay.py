@@ -65,6 +65,7 @@ def lay(
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
     trials.sort(key=Trial.rank)
+    trials[0].look_again()
     return _layout(floor=floor, covering=covering, spreading=spreading, trials=tuple(trials), budget=budget)
 
 

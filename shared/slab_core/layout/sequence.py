@@ -7,9 +7,9 @@ stays what it was. Costs are metres of waste.
 """
 
 import numpy as np
-from numba import njit
 
 from slab_core.numerics.grid import Floats
+from slab_core.numerics.kernel import inner_kernel, kernel
 
 BOARD, STARTER, ENDER = 0, 1, 2
 MOST_PIECES = 256
@@ -17,7 +17,7 @@ TOO_CLOSE = 5.0
 """A joint too close to another is as bad as five metres of waste."""
 
 _STAIR = 0.2
-_KNOT = 0.03
+KNOT = 0.03
 """Each pair of short pieces that touch counts as three centimetres of waste."""
 
 _STAIR_NEAR_M = 0.05
@@ -32,7 +32,7 @@ _FITS = 1e-9
 _TOUCH_M = 0.01
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def joint_cost(u: float, near1: Floats, near2: Floats, stagger: float, apart: float) -> float:
     """Cost of a joint at `u`: within `stagger` of one in the last row (`near1`), within `apart` of one in
     the row before it (`near2`), and a little for the third step of a stair."""
@@ -50,7 +50,7 @@ def joint_cost(u: float, near1: Floats, near2: Floats, stagger: float, apart: fl
     return cost
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def touching(u: float, length: float, n: int, last: float, shorts: tuple[float, Floats, Floats]) -> int:
     """How many short pieces a short one at `u` touches: of the row before, and its neighbour behind, `last`
     long, unless it is the first (`n` of 0)."""
@@ -62,7 +62,7 @@ def touching(u: float, length: float, n: int, last: float, shorts: tuple[float, 
     return count
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def _of_no_use(
     length: float, pieces: Floats, joints: tuple[Floats, Floats, float, float], starters: Floats
 ) -> float:
@@ -83,7 +83,7 @@ def _of_no_use(
     return 0.0
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def _last(
     rest: float,
     pieces: Floats,
@@ -125,7 +125,7 @@ def _last(
     return what, which, rest, best
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def _option(
     o: int,
     boards: tuple[Floats, Floats, Floats, Floats],
@@ -151,7 +151,7 @@ def _option(
     return BOARD, i, use, _CUT + kerf + (keep + _ENDER + keep_m * spare if spare >= least else spare)
 
 
-@njit(cache=True, nogil=True)
+@inner_kernel
 def _next(
     u: float,
     rest: float,
@@ -181,7 +181,7 @@ def _next(
     return what, which, length, cost
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def best_sequence(
     length: float,
     boards: tuple[Floats, Floats, Floats, Floats],
@@ -204,14 +204,18 @@ def best_sequence(
     enough = _CUT + kerf + keep_m + (0.0 if boards[2].size else keep) if keep > 0.0 else -np.inf
     row = np.zeros((MOST_PIECES, 3))
     tries, steps = chances.shape
+    kinds, counts, starters, enders = boards
+    left = counts.copy()
+    hand = (kinds, left, starters, enders)
+    longest = max(kinds.max(), starters.max() if starters.size else 0.0, enders.max() if enders.size else 0.0)
     for k in range(tries):
         chance = chances[k]
-        kinds, counts, starters, enders = boards
-        left = counts.copy()
-        hand = (kinds, left, starters, enders)
+        left[:] = counts
         u, cost, n, done = 0.0, 0.0, 0, False
         while not done and n < MOST_PIECES and cost < best_cost:
-            piece = _last(length - u, row[:n, 2], joints, hand, cutting)
+            piece = (-1, -1, 0.0, np.inf)
+            if length - u < longest + _FITS:
+                piece = _last(length - u, row[:n, 2], joints, hand, cutting)
             if piece[3] == np.inf or chance[(n + steps // 2) % steps] < 0.5:
                 more = _next(u, length - u, chance[n % steps], n == 0, hand, cutting, joints, chance)
                 if more[3] < TOO_CLOSE or piece[3] == np.inf:
@@ -225,11 +229,11 @@ def best_sequence(
                 left[piece[1]] -= 1
             cost += piece[3]
             if piece[2] < shorts[0]:
-                cost += _KNOT * touching(u, piece[2], n, row[n - 1, 2] if n else 0.0, shorts)
+                cost += KNOT * touching(u, piece[2], n, row[n - 1, 2] if n else 0.0, shorts)
             u += piece[2]
             n += 1
         if done and cost < best_cost:
             best_cost, best = cost, row[:n].copy()
-        if best_cost <= (enough if k < _LOOKED_WELL else enough + _KNOT):
+        if best_cost <= (enough if k < _LOOKED_WELL else enough + KNOT):
             break
     return best_cost, best

@@ -10,7 +10,7 @@ from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
 from slab_core.layout.rows import RowPlan, plan_rows
 from slab_core.layout.spreads import Spreading, areas_by_row, phases_of
 from slab_core.layout.ways_out import ShutIn, shut_in
-from slab_core.layout.whole import lay_floor
+from slab_core.layout.whole import LAYS_CHOSEN, STALE_CHOSEN, Search, lay_floor
 from slab_core.materials.model import Covering
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
@@ -25,9 +25,22 @@ class Trial:
     frame: Frame
     plan: RowPlan
     shut: tuple[ShutIn, ...]
-    laid: Laid
-    bought_m2: float
+    search: Search
     covered_m2: float
+
+    @property
+    def laid(self) -> Laid:
+        """The boards of the best way that was found."""
+        return self.search.best
+
+    @property
+    def bought_m2(self) -> float:
+        """Area of all boards taken."""
+        return self.laid.pile.taken_m * self.search.covering.width_m
+
+    def look_again(self) -> None:
+        """Look longer than in the other directions, once this one is chosen."""
+        self.search.go_on(stale=STALE_CHOSEN, lays=LAYS_CHOSEN)
 
     def rank(self) -> tuple[float, float]:
         """Thin rips first, then waste; a joint too close counts as a tenth of a square metre."""
@@ -64,13 +77,12 @@ def lay_along(
             frame, plan, shut = other, from_there, fewer
     source = np.random.SeedSequence([seed, *b"layout", *floor.id.encode()])
     rng = np.random.Generator(np.random.PCG64(source))
-    laid = lay_floor(stretches=plan.stretches, covering=covering, rng=rng, budget=budget)
+    search = lay_floor(stretches=plan.stretches, covering=covering, rng=rng, budget=budget)
     return Trial(
         frame=frame,
         plan=plan,
         shut=shut,
-        laid=laid,
-        bought_m2=laid.pile.taken_m * covering.width_m,
+        search=search,
         covered_m2=sum(stretch.area_m2 for stretch in plan.stretches),
     )
 
