@@ -109,6 +109,21 @@ def test_bags_never_fall_when_the_rule_tightens(high: float) -> None:
     assert bags[-1] > 0
 
 
+@settings(max_examples=5, deadline=None, derandomize=True)
+@given(waves)
+def test_no_plan_for_a_tighter_rule_costs_less_than_the_bound_for_a_looser_one(wave: Wave) -> None:
+    """A plane that keeps the tighter rule keeps the looser one too: true of every pair, whatever the search
+    of either finds. Of bags it is not, as a tighter rule may grind what a looser one fills around."""
+    made = []
+    for gap_in in (0.375, 0.1875, 0.0625):
+        job = wavy(wave)
+        job.changes["rules"] = (Rule(length_m=10 * FOOT_M, gap_m=gap_in * INCH_M),)
+        made.append(job.plan())
+    for k, tight in enumerate(made):
+        if tight.passes:
+            assert all(loose.solve.bound <= tight.solve.objective + 1e-9 for loose in made[:k])
+
+
 def test_a_floor_that_passes_costs_nothing() -> None:
     floor = rectangle(width_m=WIDE_M, length_m=LONG_M)
     plan = work(floor=floor, height_m=lambda x, y: 0.01 * x + 0.004 * y).plan()
