@@ -1,5 +1,6 @@
 """Boards on one floor: rows, cut list, spreads, cartons and trim."""
 
+from dataclasses import replace
 from itertools import groupby
 
 from slab_core.errors import Problem, refuse
@@ -14,7 +15,7 @@ from slab_core.layout.ordering import cartons_to_order
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import Spreading, areas_by_row, greatest_spread_m2, phases_of, with_pieces
-from slab_core.layout.trial import Trial, directions, lay_along
+from slab_core.layout.trial import Trial, chosen_by, directions, lay_along
 from slab_core.materials.model import Adhesive, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
@@ -65,8 +66,10 @@ def lay(
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
     trials.sort(key=Trial.rank)
+    why = chosen_by(tuple(trial.rank() for trial in trials))
     trials[0].look_again()
-    return _layout(floor=floor, covering=covering, spreading=spreading, trials=tuple(trials), budget=budget)
+    layout = _layout(floor=floor, covering=covering, spreading=spreading, trials=tuple(trials), budget=budget)
+    return replace(layout, chosen_by=why)
 
 
 def _check(covering: Covering) -> None:

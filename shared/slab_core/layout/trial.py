@@ -1,6 +1,7 @@
 """One way of laying a floor: a direction, and one run of the random choice of boards."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 import shapely
@@ -54,6 +55,16 @@ def directions(*, floor: Floor, covering: Covering) -> tuple[float, ...]:
         return (covering.direction_deg % 180.0,)
     along = longest_wall_deg(floor=floor)
     return (along, (along + 90.0) % 180.0)
+
+
+def chosen_by(ranks: tuple[tuple[float, float], ...]) -> Literal["given", "narrow-rips", "waste", "equal"]:
+    """Why the first of some directions was taken; their ranks, the best first."""
+    if len(ranks) == 1:
+        return "given"
+    (thin, waste), (other_thin, other_waste) = ranks[:2]
+    if thin != other_thin:
+        return "narrow-rips"
+    return "waste" if waste != other_waste else "equal"
 
 
 def lay_along(

@@ -10,6 +10,7 @@ from slab_core.layout.lay import lay
 from slab_core.layout.model import Piece
 from slab_core.layout.ordering import cartons_to_order, to_open_m2
 from slab_core.layout.spreads import greatest_spread_m2, plan_spreads
+from slab_core.layout.trial import chosen_by
 from slab_core.layout.warm import warm
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
@@ -132,6 +133,19 @@ def test_the_less_wasteful_of_two_directions_is_kept_unless_one_is_given() -> No
     chosen = laid(floor)
     assert chosen.waste_share == pytest.approx(min(waste.values()))
     assert waste[chosen.direction_deg] == pytest.approx(min(waste.values()))
+
+
+def test_the_layout_says_why_its_direction_was_taken() -> None:
+    given = laid(
+        floor_of(rectangle(0, 0, 5.33, 2.87)), covering=replace(starter.covering(), direction_deg=0.0)
+    )
+    assert given.chosen_by == "given"
+    first, second = (chosen := laid(floor_of(rectangle(0, 0, 5.33, 2.87)))).directions
+    assert chosen.chosen_by == "waste"
+    assert (first.thin_rip_m, second.thin_rip_m) == (0.0, 0.0)
+    assert first.waste_share < second.waste_share
+    assert chosen_by(((0.0, 3.0), (0.2, 1.0))) == "narrow-rips"
+    assert chosen_by(((0.2, 1.0), (0.2, 1.0))) == "equal"
 
 
 def test_the_same_seed_lays_the_same_and_another_seed_another() -> None:
