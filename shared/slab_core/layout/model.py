@@ -134,10 +134,10 @@ class Layout:
     the line that most boards touch. `stair_steps` counts joints that go on two others in even steps.
     Masonry and door casings are cut `undercut_height_m` above the slab, masonry `undercut_depth_m` deep where
     boards go under it. `short_pairs` counts pairs of pieces, shorter than `short_m` each, that touch end to
-    end or side by side. `directions` has every direction that was laid, and `chosen_by` says why the first of
-    them was taken: it was given, it has less of rips below the least width, or with as much of those it wastes
-    less (a joint too close counting as waste); or both came to the same. Hours of laying go by area and do not
-    differ. Earlier results lack all of these.
+    end or side by side. `directions` has every direction that was laid, and `chosen_by` says why the
+    first of them was taken: it was given, it has less of rips below the least width, or with as much of
+    those it wastes less (a joint too close counting as waste); or both came to the same. Hours of laying
+    go by area and do not differ. Earlier results lack all of these.
     """
 
     floor_id: str
