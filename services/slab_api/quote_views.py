@@ -2,12 +2,14 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 import msgspec
 
 from slab_app.actions.offers import Offered, shown_state
 from slab_app.plain import moment
+from slab_core.quote.adjustments import DISCOUNT, JOB_DISCOUNT
 from slab_core.quote.labels import USUAL
 from slab_store.change_orders import ChangeOrderRecord
 from slab_store.closeouts import CloseoutRecord
@@ -17,6 +19,7 @@ from slab_store.quotes import QuoteItem, QuoteRecord
 Json = dict[str, Any]
 
 _CUSTOMERS_LINE = ("what", "quantity", "unit", "price", "tax")
+_DISCOUNTS = frozenset({DISCOUNT, JOB_DISCOUNT})
 _CUSTOMERS_UNIT = ("what", "unit", "allowed", "price", "tax")
 _CUSTOMERS_CHANGE = ("what", "unit", "quantity_before", "quantity_after", "price", "tax", "reason", "cause")
 
@@ -100,12 +103,34 @@ def _offered(found: Offered, *, now: datetime) -> Json:
         "sent_at": moment(found.offer.sent_at),
         "valid_until": moment(found.offer.valid_until),
         **_answer(found.offer),
-        "lines": [{name: line[name] for name in _CUSTOMERS_LINE} for line in quote["lines"]],
+        "lines": _customers_lines(quote["lines"]),
         "subtotal": quote["subtotal"],
         "tax": quote["tax"],
         "total": quote["total"],
         "terms": quote.get("terms"),
         "before_tear_out": _customers_allowance(quote.get("before_tear_out")),
+    }
+
+
+def _customers_lines(lines: Sequence[Json]) -> list[Json]:
+    """A discount stands in one line, where the quote has one for each class of tax."""
+    found: dict[object, Json] = {}
+    for row, line in enumerate(lines):
+        shown = {name: line[name] for name in _CUSTOMERS_LINE}
+        code, product = line["key"]["code"], line["key"]["product"]
+        whole = (code, product.removesuffix(f"/{line['tax_class']}")) if code in _DISCOUNTS else row
+        before = found.get(whole)
+        found[whole] = shown if before is None else {**shown, **_summed(before, shown)}
+    return list(found.values())
+
+
+def _summed(one: Json, other: Json) -> Json:
+    return {
+        name: {
+            **one[name],
+            "amount": str(Decimal(one[name]["amount"]) + Decimal(other[name]["amount"])),
+        }
+        for name in ("price", "tax")
     }
 
 

@@ -50,6 +50,11 @@ def test_a_job_is_let_off_a_share_and_an_amount_and_the_customer_reads_no_reason
     before = Decimal(plain["document"]["quote"]["subtotal"]["amount"])
     offer = _offer(firm, service.client(), quote)
     assert _off(offer["lines"], LATE["what"]) == Decimal("-40.00")
+    assert [each["what"] for each in offer["lines"]].count(LATE["what"]) == 1
+    for name, whole in (("price", "subtotal"), ("tax", "tax")):
+        assert sum(Decimal(each[name]["amount"]) for each in offer["lines"]) == Decimal(
+            offer[whole]["amount"]
+        )
     assert abs(_off(offer["lines"], AGAIN["what"]) + before * Decimal("0.05")) <= Decimal("0.01")
     assert LATE["reason"] not in str(offer)
     assert "Our grinder failed" in str(quote["document"])

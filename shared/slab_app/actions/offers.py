@@ -49,7 +49,10 @@ def send_quote(
     _check_not_promised(uow, quote, rivals)
     until = _end_of(quote, last_day)
     if until <= now:
-        raise QuoteExpired(f"quote {quote.number} would be valid until {until.isoformat()}, which is past")
+        raise QuoteExpired(
+            f"quote {quote.number} would be valid until {until.isoformat()}, which is past; give a "
+            "later last day in valid_until"
+        )
     key = new_key(organisation=uow.organisation, prefix=OFFER)
     replaced = [one.id for one in rivals if one.state == "sent" and one.run != quote.run]
     uow.quotes.set_state(ids=replaced, state="superseded")

@@ -63,7 +63,10 @@ def _check(
     problems, seen = [], set()
     for row, actual in enumerate(actuals):
         if actual.key not in by_key:
-            detail = f"no line {actual.key!r} with a quantity was quoted; the quote's lines have the keys"
+            detail = (
+                f"no line {actual.key!r} that a crew can tell of was quoted; take keys from the quote's "
+                "work-lines"
+            )
             problems.append(_refusal("actual-unknown-line", detail, f"/actuals/{row}/key"))
         elif actual.key in seen:
             detail = f"the line {actual.key!r} is given twice; give its whole quantity once"

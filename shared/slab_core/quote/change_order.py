@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Literal
 
 from slab_core.money.rounding import EXACT, add_up
+from slab_core.quote.adjustments import DISCOUNT, JOB_DISCOUNT
 
 ZERO = Decimal(0)
 
@@ -143,6 +144,8 @@ def _cause(
     before: PricedLine | None, after: PricedLine | None, causes: frozenset[Cause]
 ) -> Cause | Literal["follows", "unknown"]:
     """The one cause that there is, or of several the one that the line's quantity comes from."""
+    if _granted(before) != _granted(after) and "prices" in causes:
+        return "prices"
     quantities = before is None or after is None or before.quantity != after.quantity
     if not quantities and before and after and before.unit_cost == after.unit_cost:
         return "follows"
@@ -165,7 +168,26 @@ def _stages(line: PricedLine) -> set[str]:
     return {name.removeprefix(head) for name in line.inputs if name.startswith(head)}
 
 
+def _granted(line: PricedLine | None) -> dict[str, str]:
+    """What a discount is, as a share or an amount; nothing for any other line."""
+    if line is None or line.key.split("/")[0] not in (DISCOUNT, JOB_DISCOUNT):
+        return {}
+    return {name: line.inputs[name] for name in ("share", "amount") if name in line.inputs}
+
+
+def _regranted(was: dict[str, str], now: dict[str, str]) -> str:
+    if not was:
+        return "a discount that was not in what was accepted"
+    if not now:
+        return "the discount is no longer given"
+    (before, old), (after, new) = *was.items(), *now.items()
+    return f"the discount's {before} of {old} became {f'an {after}' if after != before else 'one'} of {new}"
+
+
 def _reason(before: PricedLine | None, after: PricedLine | None) -> str:
+    was, now = _granted(before), _granted(after)
+    if was != now:
+        return _regranted(was, now)
     if before is None:
         return "it was not in what was accepted"
     if after is None:
