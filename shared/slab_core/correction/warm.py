@@ -1,5 +1,7 @@
 """Compile every kernel of the correction stage once, so that child processes find them ready."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from slab_core.correction.kernels import add_up, classify, extremes, relaxed_cost
@@ -25,7 +27,9 @@ def warm() -> None:
 
 
 def _warm_optimum() -> None:
-    """A peak amid five by five nodes, and a look at it from a coarser lattice."""
+    """A peak amid five by five nodes under an edge and a chord, which are scanned by loops of their own, and
+    a look at it from a coarser lattice."""
+    edge = Rule(length_m=1.0, gap_m=0.003)
     heights = np.zeros((5, 5))
     heights[2, 2] = 10.0
     ones, inside = np.ones_like(heights), np.ones(heights.shape, dtype=np.bool_)
@@ -33,7 +37,7 @@ def _warm_optimum() -> None:
     free[0, :, :-1] = True
     price = DepthPrices(breaks_mm=np.zeros(0), per_mm=np.ones(1))
     demand = Demand(
-        step_m=0.5, heights_mm=heights, inside=inside, free=free, rules=(Rule(length_m=1.0, gap_m=0.003),),
+        step_m=0.5, heights_mm=heights, inside=inside, free=free, rules=(edge, replace(edge, kind="chord")),
         fill_weight=ones, grind_weight=ones, fill_prices=price, grind_prices=price, greatest_grind_mm=10.0,
         greatest_fill_mm=10.0, keep_grinder_off=~inside, keep_fill_off=~inside, lowest_mm=-np.inf * ones,
         highest_mm=np.inf * ones,

@@ -4,6 +4,8 @@ from slab_core.correction import kernels, optimum_kernels, optimum_lattice, opti
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.warm import warm
 from slab_core.numerics.budget import Budget
+from slab_core.tolerance import hulls, pairs
+from slab_core.tolerance.model import Rule
 from tests.invented_floors import INCH_M, rectangle, trough, work
 from tests.unit.slab_core.correction.test_optimum import demand, wavy
 
@@ -31,3 +33,13 @@ def test_an_optimum_compiles_nothing_that_warming_has_not() -> None:
     assert all(count <= 1 for count in before)  # those called by other kernels alone have none
     unrestricted_optimum(demand=demand(wavy(5, shape=(37, 34), high_mm=3.0)), budget=Budget())
     assert [len(loop.signatures) for loop in loops] == before
+
+
+def test_departures_of_a_chord_or_a_long_edge_are_compiled_by_warming() -> None:
+    warm()
+    loops = (vars(hulls)["scan_runs"], vars(pairs)["scan_pairs"])
+    before = [list(loop.signatures) for loop in loops]
+    for rule in (Rule(length_m=1.0, gap_m=0.002, kind="chord"), Rule(length_m=20.0, gap_m=0.002)):
+        asked = demand(wavy(5, shape=(37, 34), high_mm=3.0), rules=(rule,))
+        unrestricted_optimum(demand=asked, budget=Budget())
+    assert [list(loop.signatures) for loop in loops] == before
