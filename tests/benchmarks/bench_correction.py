@@ -12,8 +12,8 @@ import numpy as np
 
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.optimum_floor import columns_of_demand, on_grid, places_of
-from slab_core.correction.optimum_model import Demand, DepthPrices, Optimum
-from slab_core.correction.optimum_rows import Lies, Rows, no_rows, rows_of
+from slab_core.correction.optimum_model import Demand, DepthPrices, Lies, Optimum
+from slab_core.correction.optimum_rows import Rows, no_rows, rows_of
 from slab_core.correction.optimum_solver import Columns, from_nothing, solve
 from slab_core.correction.warm import warm
 from slab_core.numerics.budget import Budget

@@ -6,9 +6,9 @@ import numpy as np
 
 from slab_core.correction.optimum_floor import StraightedgeRows, columns_of_demand, on_grid, places_of
 from slab_core.correction.optimum_lattice import coarser, finer_changes, finer_lies
-from slab_core.correction.optimum_model import Demand, Optimum, OptimumStatus, Start
+from slab_core.correction.optimum_model import Demand, Lies, Optimum, OptimumStatus, Start
 from slab_core.correction.optimum_relaxations import relaxations
-from slab_core.correction.optimum_rows import Lies, all_of, rows_of
+from slab_core.correction.optimum_rows import all_of, rows_of
 from slab_core.correction.optimum_solver import MOST_ROUNDS, Answer, Columns, Guess, from_nothing, solve
 from slab_core.numerics.budget import Budget
 

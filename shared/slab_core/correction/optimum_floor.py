@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from slab_core.correction.optimum_model import Demand
+from slab_core.correction.optimum_model import Demand, Lies
 from slab_core.correction.optimum_oracle import StraightedgeOracle
-from slab_core.correction.optimum_rows import Lies, Rows, all_of, rows_of
+from slab_core.correction.optimum_rows import Rows, all_of, rows_of
 from slab_core.correction.optimum_solver import Columns
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Ints

@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 from scipy import ndimage
 
-from slab_core.correction.optimum_model import Demand
-from slab_core.correction.optimum_rows import Lies, all_of
+from slab_core.correction.optimum_model import Demand, Lies
+from slab_core.correction.optimum_rows import all_of
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.numerics.kernel import kernel
 from slab_core.tolerance.lattice import direction_array

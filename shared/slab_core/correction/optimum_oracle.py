@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slab_core.correction.optimum_rows import Lies, all_of
+from slab_core.correction.optimum_model import Lies
+from slab_core.correction.optimum_rows import all_of
 from slab_core.correction.optimum_supports import supports
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, Mask

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from slab_core.correction.optimum_model import Lies
 from slab_core.numerics.grid import Floats, Ints
 from slab_core.tolerance.lattice import direction_array
 
@@ -17,33 +18,6 @@ WIDTH = 5
 whatever gives way. An end between nodes is that of a whole edge, whose other end is on a node."""
 
 ON_NODE = 1e-8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Lies:
-    """R lies: `node` (R, 2) as (row, column), `direction` into the lattice's list, `side` +1 for a gap and -1
-    for a rise, supports `a` < 0 < `b` in steps, and the `gap_mm` that is allowed."""
-
-    node: NDArray[np.int64]
-    direction: NDArray[np.int64]
-    side: Floats
-    a: Floats
-    b: Floats
-    gap_mm: Floats
-
-    def __len__(self) -> int:
-        return len(self.a)
-
-    def only(self, chosen: NDArray[np.bool_] | NDArray[np.int64]) -> "Lies":
-        """The chosen ones, by mark or by number."""
-        return Lies(
-            node=self.node[chosen],
-            direction=self.direction[chosen],
-            side=self.side[chosen],
-            a=self.a[chosen],
-            b=self.b[chosen],
-            gap_mm=self.gap_mm[chosen],
-        )
 
 
 def all_of(parts: list[Lies]) -> Lies:
