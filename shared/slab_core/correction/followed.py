@@ -37,7 +37,11 @@ NARROW_BAY_M = 1.6
 STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
 """Widths of the strips of pours, and whether all pours lie in the same strips."""
 
-REFITS = 2
+REFITS, HOPELESS = 2, 0.8
+"""Pins are fitted again while that leaves no more than this share of what the floor departs too much."""
+
+GAINED = 0.5
+"""Of what a floor departs too much, so much more reserve is asked for at least (from memory)."""
 
 KEPT_PASSES = 2
 
@@ -127,8 +131,10 @@ def _in_part(
 
     What the first heights cost by volume, if there are any, and the reserves that were not too small.
     """
-    first_cost = None
+    first_cost, needed_m = None, 0.0
     for k, reserve_m in enumerate(reserves_m):
+        if reserve_m < min(needed_m, reserves_m[-1]):
+            continue
         plain = demand = wanted_demand(
             task=task,
             wanted=Wanted(
@@ -157,6 +163,8 @@ def _in_part(
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
         if passed or budget.left_s() <= 0.0:
             return first_cost, reserves_m[k:]
+        if np.isfinite(weighing.over_m):
+            needed_m = reserve_m + GAINED * weighing.over_m
     return first_cost, reserves_m
 
 
@@ -178,9 +186,14 @@ def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weigh
     if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
         return True
     for _ in range(REFITS):
+        over_m = weighing.over_m
+        if over_m < 0.0:
+            break  # it costs more
         draft = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m)
         if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
             return True
+        if weighing.over_m > HOPELESS * over_m:
+            break
     return False
 
 

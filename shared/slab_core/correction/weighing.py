@@ -19,10 +19,13 @@ DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a tro
 
 @dataclass(slots=True, kw_only=True, eq=False)
 class Weighing:
-    """The best way so far with its re-check, and for each kind of way the best of it."""
+    """The best way so far with its re-check, and for each kind of way the best of it. `over_m` is by how much
+    the way that was weighed last departs more than is planned: infinite if it cannot be placed, minus
+    infinite if it was not checked as it costs more."""
 
     best: Placed | None = None
     after: tuple[RuleReport, ...] = ()
+    over_m: float = np.inf
     kinds: dict[str, Considered] = field(default_factory=dict)
 
     def least_cost(self) -> float:
@@ -32,6 +35,7 @@ class Weighing:
     def offer(self, placed: Placed | None, *, kind: str) -> bool:
         """Weigh a way; True if it is allowed and passes, whether or not it is the cheapest. One that costs
         more than what is known is not checked against the rules."""
+        self.over_m = np.inf if placed is None else -np.inf
         if placed is None:
             self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=CANNOT))
             return False
@@ -39,6 +43,7 @@ class Weighing:
             self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
             return False
         after = recheck(task=placed.task, grind=placed.grind, fill=placed.fill)
+        self.over_m = max(one.largest_m - _allowed_m(placed=placed, report=one) for one in after)
         why = _why_not(placed=placed, after=after)
         self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=not why, why_not=why))
         if why:
@@ -75,9 +80,13 @@ def _rank(one: Considered) -> tuple[bool, bool, float]:
     return (not one.passes, one.cost is None, one.cost or 0.0)
 
 
+def _allowed_m(*, placed: Placed, report: RuleReport) -> float:
+    return report.rule.gap_m if placed.whole_field else allowed_gap_m(gap_m=report.rule.gap_m)
+
+
 def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
     for report in after:
-        allowed = report.rule.gap_m if placed.whole_field else allowed_gap_m(gap_m=report.rule.gap_m)
+        allowed = _allowed_m(placed=placed, report=report)
         if not report.passes or report.largest_m > allowed + DRAWN_M:
             return (
                 f"the floor would still depart {millimetres(report.largest_m)}; "
