@@ -62,13 +62,13 @@ STAGES: tuple[Stage, ...] = (
         version=15,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=5, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=6, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=6, by_alternate=True),
 )
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}
 
-FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=4, queue="heavy")
+FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=5, queue="heavy")
 """The one stage of another kind of run, which plans all jobs of the firm together."""
 
 VERSIONS: dict[str, int] = {stage.name: stage.version for stage in (*STAGES, FIRM_SCHEDULE)}

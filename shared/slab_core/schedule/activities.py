@@ -12,6 +12,7 @@ from slab_core.schedule.people import Choice, choices
 from slab_core.schedule.pouring import poured_by_day
 from slab_core.schedule.pre_cutting import cut_in_stacks
 from slab_core.schedule.priming import primed_by_day
+from slab_core.schedule.taping import with_tape_off
 from slab_core.takeoff.model import Task
 
 HOLDS = {
@@ -49,6 +50,7 @@ def network(*, tasks: tuple[Task, ...], rates: Rates, products: Products, day_mi
     """
     full = _divided(tasks=tasks, rates=rates, day_minutes=day_minutes)
     full = _with_reading(tasks=full, reading_ph=products.waits.reading_ph)
+    full = with_tape_off(tasks=full, share=products.waits.tape_off_share)
     ids = _ids(tasks=full)
     lags = lags_of(tasks=full, ids=ids, products=products)
     people = tuple(choices(task=task, crew=rates.people) for task in full)

@@ -86,13 +86,16 @@ def _cause(said: tuple[str, ...], puzzle: Puzzle, axis: Axis, places: Places, in
 
 def _rest(said: tuple[str, ...], puzzle: Puzzle, axis: Axis, places: Places, index: int) -> _Cause:
     """Neither a wait nor people hold it back: a new day, a greatest lag behind it, or nothing."""
-    last = max(puzzle.before[index], key=lambda lk: places.end(lk.earlier), default=None)
+    last = max(puzzle.before[index], key=lambda lk: _ready(axis, places, lk), default=None)
     earlier = None if last is None else last.earlier
     for link in puzzle.after[index]:
         if link.greatest is not None:
             name = said[link.later]
             text = f"is held back so that {name} follows within {_hours(link.greatest)}"
             return _Cause(earlier=earlier, text=text)
+    if last is not None and last.least > 0:
+        wait = f"waits {_hours(last.least)} for {last.why} after {said[last.earlier]}"
+        return _Cause(earlier=earlier, text=f"{wait}, then for a shift that it fits into")
     if places.starts[index] in (0, *axis.day_last):
         text = "begins the job" if earlier is None else f"starts with the day, after {said[earlier]}"
         return _Cause(earlier=earlier, text=text, waits=earlier is None)
@@ -100,13 +103,15 @@ def _rest(said: tuple[str, ...], puzzle: Puzzle, axis: Axis, places: Places, ind
 
 
 def _binding(puzzle: Puzzle, axis: Axis, places: Places, index: int) -> Link | None:
-    """The lag that keeps an activity from starting a slot earlier; of several the longest wait."""
-    tight = [
-        link
-        for link in puzzle.before[index]
-        if ready_slot(axis=axis, end=places.end(link.earlier), least=link.least) == places.starts[index]
-    ]
-    return max(tight, key=lambda lk: (lk.least, -lk.earlier), default=None)
+    """The lag that keeps an activity from starting a slot earlier; of several the longest wait, and of equal
+    ones that on what ended last."""
+    tight = [link for link in puzzle.before[index] if _ready(axis, places, link) == places.starts[index]]
+    return max(tight, key=lambda lk: (lk.least, places.end(lk.earlier), -lk.earlier), default=None)
+
+
+def _ready(axis: Axis, places: Places, link: Link) -> int:
+    """The first slot in which what waits may start."""
+    return ready_slot(axis=axis, end=places.end(link.earlier), least=link.least)
 
 
 def _hours(minutes: int) -> str:

@@ -34,7 +34,7 @@ NEW_COMPOUND_ON = frozenset({"pour", "edges", "polish"})
 
 GROUND = frozenset({"grind", "hand-grind", "bond-grind", "edge-grind"})
 WALKED_ON = frozenset({"finish", "verify", "undercut", "casing-legs"})
-LIGHT_WORK = frozenset({"transitions", "trim", "carpet-edge", "clean"})
+LIGHT_WORK = frozenset({"tape-off", "transitions", "trim", "carpet-edge", "clean"})
 FULL_LOAD = frozenset({"furniture-in", "hand-over"})
 
 

@@ -17,9 +17,6 @@ STARTS_A_WAIT = frozenset(
 )
 """Codes whose wait may outlast the work in between, so that it is kept to whatever later code asks for it."""
 
-TAPE_OFF = ("transitions", "trim", "carpet-edge", "clean")
-"""The first of these in a job is when the last tape comes off the boards."""
-
 Rows = list[dict[int, Lag]]
 """For each task its lags by the position of the task waited for."""
 
@@ -170,9 +167,9 @@ def _tape_off(tasks: tuple[Task, ...], products: Products, found: Rows) -> None:
     """Tape on earlier spreads comes off while the next rows are laid, so only the last one counts."""
     hours = products.waits.tape_off_within_hours
     last = {(t.floor, t.phase): i for i, t in enumerate(tasks) if t.code == "spread"}
-    for row in last.values():
-        followers = [i for i in range(len(tasks)) if row in found[i] and tasks[i].code in TAPE_OFF]
-        for later in sorted(followers, key=lambda i: TAPE_OFF.index(tasks[i].code))[:1]:
+    for later, task in enumerate(tasks):
+        row = last.get((task.floor, task.phase))
+        if task.code == "tape-off" and row is not None:
             lag = found[later][row]
             why = f"{lag.why}, tape off within {hours:g} h"
             found[later][row] = replace(lag, greatest_minutes=round(hours * 60), why=why)

@@ -23,7 +23,8 @@ class Waits:
     source. `moisture_hours` for probes in the slab to settle (24-72); `moisture_valid_hours` until a result
     expires (from memory); `acclimation_hours` of the boards in running climate (48-72, from memory); a skim
     dries in 1-3 h; tape is off within 24-48 h; `light_work_hours` after the last spread the floor bears trim
-    work (from memory). `reading_ph` is the part of the moisture test that is its reading."""
+    work (from memory). `reading_ph` is the part of the moisture test that is its reading, `tape_off_share`
+    that of laying in which straps and tape come off and hollow places are listened for (from memory)."""
 
     version: str = "starter-1"
     moisture_hours: float = 24.0
@@ -33,6 +34,7 @@ class Waits:
     tape_off_within_hours: float = 48.0
     light_work_hours: float = 12.0
     reading_ph: float = 0.25
+    tape_off_share: float = 0.04
 
 
 STARTER_WAITS = Waits()

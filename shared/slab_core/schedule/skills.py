@@ -7,7 +7,8 @@ SKILLS = (SLAB, WOOD)
 """What a crew may be said to be able to do; it can do the rest anyway."""
 
 _WOOD = frozenset(
-    {"acclimation", "undercut", "casing-legs", "pre-cut", "spread", "transitions", "trim", "carpet-edge"}
+    {"acclimation", "undercut", "casing-legs", "pre-cut", "spread", "tape-off"}
+    | {"transitions", "trim", "carpet-edge"}
 )
 _ANY = frozenset(
     {"furniture-out", "containment", "base-off", "tear-out", "clean", "furniture-in", "hand-over"}

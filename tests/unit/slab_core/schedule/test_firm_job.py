@@ -67,6 +67,7 @@ def test_slab_work_and_wood_work_ask_for_their_skills_and_cleaning_for_none() ->
     assert {code: task.skill for code, task in made.items()} == {
         "survey": "slab",
         "spread": "wood",
+        "tape-off": "wood",
         "clean": "any",
     }
 
@@ -88,7 +89,7 @@ def test_people_are_as_many_as_the_task_takes_and_the_largest_crew_has() -> None
 def test_acclimation_holds_the_boards_back_and_is_no_task() -> None:
     tasks = (_task("verify", 1), _task("acclimation", 0), _task("spread", 9, part="1"))
     job = _job(*tasks)
-    assert set(_by_code(job)) == {"verify", "spread"}
+    assert set(_by_code(job)) == {"verify", "spread", "tape-off"}
     spread = _by_code(job)["spread"]
     assert spread.not_before == START + 48 * 60 + 1
     assert [lag.after for lag in spread.lags] == [_by_code(job)["verify"].id]
@@ -102,7 +103,7 @@ def test_every_task_comes_after_what_it_waits_for() -> None:
     for task in _job(*tasks).tasks:
         assert {lag.after for lag in task.lags} <= seen
         seen.add(task.id)
-    assert len(seen) == len(tasks)
+    assert len(seen) == len(tasks) + 1  # tape is taken off too
 
 
 def test_work_that_sets_ends_on_its_day_unless_no_day_is_long_enough() -> None:

@@ -12,7 +12,7 @@ from slab_core.errors import InputRefused
 from slab_core.materials import starter as materials
 from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget, Stopped
-from slab_core.schedule.model import Calendar
+from slab_core.schedule.model import STARTER_WAITS, Calendar
 from slab_core.schedule.starter import calendar as starter_calendar
 from slab_core.takeoff.model import Task
 from tests.unit.slab_core.schedule.plans import (
@@ -54,7 +54,10 @@ def test_begun_on_a_monday_the_last_boards_wait_for_the_tape_to_come_off_after_t
     result = plan(whole_job(), adhesive=materials.barrier_adhesive(), start=MONDAY)
     assert faults(plan=result, calendar=starter_calendar(CHICAGO), crew=3) == []
     assert result.working_days == 7
-    assert any("is held back so that set transitions follows within 48 h" in line for line in result.critical)
+    assert any(
+        "is held back so that take off straps and tape follows within 48 h" in line
+        for line in result.critical
+    )
 
 
 def test_a_moisture_result_that_the_primer_waits_for_costs_a_day() -> None:
@@ -126,8 +129,19 @@ def test_tape_is_off_within_two_days_even_over_a_weekend() -> None:
     tasks = (task("spread", 4.0, part="one"), task("trim", 2.0))
     result = plan(tasks, start=datetime(2026, 1, 16, 8, tzinfo=ZoneInfo(CHICAGO)))
     assert local(at(result, "living/1/spread/one").start_minute).startswith("Mon 19")
-    waited = at(result, "living/1/trim").start_minute - at(result, "living/1/spread/one").end_minute
-    assert 12 * 60 <= waited <= 48 * 60
+    off = at(result, "living/1/tape-off")
+    assert 12 * 60 <= off.start_minute - at(result, "living/1/spread/one").end_minute <= 48 * 60
+    assert at(result, "living/1/trim").start_minute >= off.end_minute
+
+
+def test_taking_tape_off_is_a_part_of_the_hours_of_laying() -> None:
+    tasks = (task("spread", 4.0, part="one"), task("spread", 6.0, part="two"), task("trim", 2.0))
+    result = plan(tasks)
+    hours = {one.code: 0.0 for one in result.activities}
+    for one in result.activities:
+        hours[one.code] += one.person_hours
+    assert hours["spread"] + hours["tape-off"] == pytest.approx(10.0)
+    assert hours["tape-off"] == pytest.approx(STARTER_WAITS.tape_off_share * 10.0)
 
 
 def test_a_lag_that_no_calendar_day_can_keep_is_named_and_exceeded_as_little_as_possible() -> None:
