@@ -54,7 +54,7 @@ STAGES: tuple[Stage, ...] = (
         version=31,
         by_alternate=True,
     ),
-    Stage(name="layout", subject="floor", inputs=("rooms",), version=10),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=11),
     Stage(
         name="takeoff",
         subject="job",

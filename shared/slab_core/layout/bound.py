@@ -1,5 +1,6 @@
 """The least area of boards that these rows can be laid from."""
 
+from dataclasses import dataclass
 from math import ceil, gcd
 
 from slab_core.layout.rows import Stretch
@@ -9,7 +10,20 @@ _UNIT_M = 1e-4
 _FITS_UNITS = 5
 
 
-def least_boards_m2(*, stretches: tuple[Stretch, ...], covering: Covering) -> float:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastBoards:
+    """In m²: boards as long as all stretches together, kerfs, and what makes both whole boards."""
+
+    stretches_m2: float
+    kerf_m2: float
+    whole_boards_m2: float
+
+    def all_m2(self) -> float:
+        """No boards of less area do."""
+        return self.stretches_m2 + self.kerf_m2 + self.whole_boards_m2
+
+
+def least_boards(*, stretches: tuple[Stretch, ...], covering: Covering) -> LeastBoards:
     """A lower bound on the area of boards taken, for these rows and stretches.
 
     Three terms. *Rips*: a strip ripped off a board has lost an edge profile and is not laid again, so every
@@ -23,9 +37,15 @@ def least_boards_m2(*, stretches: tuple[Stretch, ...], covering: Covering) -> fl
     for stretch in stretches:
         cut += not _is_sum(stretch.length_m(), sums=sums)
     # A piece may be longer than its place by what needs no cut, never shorter.
-    need_m = sum(stretch.length_m() for stretch in stretches) + ceil(cut / 2) * covering.kerf_m
-    step_m = common_step_m(covering.lengths_m)
-    return (ceil(need_m / step_m - 1e-6) * step_m if step_m else need_m) * covering.width_m
+    length_m = sum(stretch.length_m() for stretch in stretches)
+    kerf_m = ceil(cut / 2) * covering.kerf_m
+    need_m, step_m = length_m + kerf_m, common_step_m(covering.lengths_m)
+    whole_m = ceil(need_m / step_m - 1e-6) * step_m if step_m else need_m
+    return LeastBoards(
+        stretches_m2=length_m * covering.width_m,
+        kerf_m2=kerf_m * covering.width_m,
+        whole_boards_m2=(whole_m - need_m) * covering.width_m,
+    )
 
 
 def common_step_m(lengths_m: tuple[float, ...]) -> float:

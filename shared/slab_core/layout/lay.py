@@ -5,12 +5,12 @@ from itertools import groupby
 
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid, short_m
-from slab_core.layout.bound import least_boards_m2
+from slab_core.layout.bound import least_boards
 from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
 from slab_core.layout.frame import cover_shape
-from slab_core.layout.model import BoardRules, DirectionChoice, Layout, RowRun
+from slab_core.layout.model import BoardRules, DirectionChoice, Layout, LeastWaste, RowRun
 from slab_core.layout.ordering import cartons_to_order
 from slab_core.layout.pieces import piece_area_m2, shaped_pieces
 from slab_core.layout.rows import Stretch
@@ -126,6 +126,7 @@ def _layout(
         bought_m2=trial.bought_m2,
         waste_share=choices[0].waste_share,
         waste_bound_share=choices[0].waste_bound_share,
+        least_waste=_least_waste(trial, covering=covering),
         cuts=trial.laid.cross_cuts,
         joints_too_close=trial.laid.too_close,
         cartons=choices[0].cartons,
@@ -161,18 +162,27 @@ def _layout(
 
 
 def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
-    bound = least_boards_m2(stretches=trial.plan.stretches, covering=covering)
+    bound_m2 = least_boards(stretches=trial.plan.stretches, covering=covering).all_m2()
     return DirectionChoice(
         direction_deg=trial.frame.direction_deg,
         rows=len(trial.plan.lines) - 1,
         boards=trial.laid.pile.taken,
         bought_m2=trial.bought_m2,
         waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
-        waste_bound_share=1.0 - trial.covered_m2 / bound,
+        waste_bound_share=1.0 - trial.covered_m2 / bound_m2,
         cuts=trial.laid.cross_cuts,
         cartons=cartons_to_order(bought_m2=trial.bought_m2, covering=covering),
         thin_rip_m=trial.plan.thin_rip_m,
         joints_too_close=trial.laid.too_close,
+    )
+
+
+def _least_waste(trial: Trial, *, covering: Covering) -> LeastWaste:
+    bound = least_boards(stretches=trial.plan.stretches, covering=covering)
+    return LeastWaste(
+        ripped_m2=bound.stretches_m2 - trial.covered_m2,
+        kerf_m2=bound.kerf_m2,
+        whole_boards_m2=bound.whole_boards_m2,
     )
 
 

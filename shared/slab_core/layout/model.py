@@ -123,11 +123,22 @@ class TransitionRun:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeastWaste:
+    """What no cutting of these rows saves, in m²: ripped or notched off boards along them, lost in kerfs, and
+    what makes the rest whole boards. Culls come on top."""
+
+    ripped_m2: float
+    kerf_m2: float
+    whole_boards_m2: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
     """Result of the layout stage for one floor.
 
     `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
-    1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows.
+    1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows,
+    made up of `least_waste`.
     `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare. `runs` and
     `rules` are what the next board is placed by. `lines_m` are the lines between rows and before and behind
     them all, across the rows from the origin; `control_line`, counted from 0, is the one to snap on the slab:
@@ -173,4 +184,5 @@ class Layout:
     short_pairs: int = 0
     directions: tuple[DirectionChoice, ...] = ()
     chosen_by: Literal["", "given", "narrow-rips", "waste", "equal"] = ""
+    least_waste: LeastWaste | None = None
     problems: tuple[Problem, ...] = ()

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.layout.boards import Laid, lay_next
-from slab_core.layout.bound import least_boards_m2
+from slab_core.layout.bound import least_boards
 from slab_core.layout.pile import Pile
 from slab_core.layout.rows import Stretch
 from slab_core.layout.sequence import KNOT
@@ -45,7 +45,9 @@ class Search:
     def go_on(self, *, stale: int, lays: int) -> None:
         """Lay tails over again, each in its turn: until so many turns in a row gained nothing, while fewer
         than so many stretches have been laid for it, and while there may be something to gain."""
-        least_m = least_boards_m2(stretches=self.stretches, covering=self.covering) / self.covering.width_m
+        least_m = (
+            least_boards(stretches=self.stretches, covering=self.covering).all_m2() / self.covering.width_m
+        )
         tails = sorted(self.before, reverse=True)[:-1] or [0]
         better, most = self.turn, self.lays + lays
         while self.lays < most and self.budget.left_s() > 0.0:

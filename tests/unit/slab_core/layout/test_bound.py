@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slab_core.layout.bound import common_step_m, least_boards_m2
+from slab_core.layout.bound import common_step_m, least_boards
 from slab_core.layout.rows import Stretch
 from slab_core.materials import starter
 from slab_core.rooms.model import Obstacle
@@ -31,31 +31,31 @@ def _stretch(length_m: float, *, height_m: float = 0.1, row: int = 1) -> Stretch
 
 def test_stretches_of_whole_boards_need_no_kerf() -> None:
     stretches = (_stretch(1.2), _stretch(1.4), _stretch(1.0))
-    assert least_boards_m2(stretches=stretches, covering=COVERING) == pytest.approx(0.36)
+    assert least_boards(stretches=stretches, covering=COVERING).all_m2() == pytest.approx(0.36)
 
 
 def test_two_stretches_share_one_cut() -> None:
     stretches = (_stretch(1.3), _stretch(1.1))  # no sums of 0.5 and 0.7
     # Lengths of a prime number of tenths of a millimetre leave nothing to round up to.
     fine = replace(COVERING, lengths_m=(0.5003, 0.7))
-    assert least_boards_m2(stretches=stretches, covering=fine) == pytest.approx(0.24 + 0.0003)
+    assert least_boards(stretches=stretches, covering=fine).all_m2() == pytest.approx(0.24 + 0.0003)
 
 
 def test_boards_are_bought_whole_so_their_length_is_a_multiple_of_what_divides_every_board() -> None:
     stretches = (_stretch(1.3), _stretch(1.1))  # 2.403 m with the kerf, of boards of 0.5 and 0.7
     assert common_step_m(COVERING.lengths_m) == pytest.approx(0.1)
-    assert least_boards_m2(stretches=stretches, covering=COVERING) == pytest.approx(0.25)
+    assert least_boards(stretches=stretches, covering=COVERING).all_m2() == pytest.approx(0.25)
     assert common_step_m((0.5, 0.70003)) == 0.0
 
 
 def test_a_rip_counts_with_the_whole_width_of_its_boards() -> None:
     stretches = (_stretch(1.2, height_m=0.04),)
-    assert least_boards_m2(stretches=stretches, covering=COVERING) == pytest.approx(0.12)
+    assert least_boards(stretches=stretches, covering=COVERING).all_m2() == pytest.approx(0.12)
 
 
 def test_a_row_notched_at_a_hearth_takes_boards_over_its_whole_length() -> None:
     notched = replace(_stretch(1.2), area_m2=0.08)
-    assert least_boards_m2(stretches=(notched,), covering=COVERING) == pytest.approx(0.12)
+    assert least_boards(stretches=(notched,), covering=COVERING).all_m2() == pytest.approx(0.12)
 
 
 UNIT_M = 0.05
@@ -91,7 +91,7 @@ def least_units(stretches: tuple[int, ...], pool: tuple[int, ...]) -> int:
 )
 def test_every_way_of_cutting_needs_at_least_the_bound(stretches: tuple[int, ...]) -> None:
     covering = replace(COVERING, kerf_m=UNIT_M)
-    bound = least_boards_m2(stretches=tuple(_stretch(n * UNIT_M) for n in stretches), covering=covering)
+    bound = least_boards(stretches=tuple(_stretch(n * UNIT_M) for n in stretches), covering=covering).all_m2()
     least = least_units(stretches, ()) * UNIT_M * covering.width_m
     assert bound <= least + 1e-9
     assert least - bound <= 0.7 * covering.width_m  # a bound that is far off would prove nothing

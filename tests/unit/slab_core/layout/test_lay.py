@@ -36,6 +36,16 @@ def test_a_room_of_296_square_feet_takes_14_or_15_cartons_and_a_spare() -> None:
     assert layout.waste_share - layout.waste_bound_share < 0.02
 
 
+def test_the_least_waste_is_told_in_its_terms() -> None:
+    layout = laid(LIVING)
+    least = layout.least_waste
+    assert least is not None
+    lost_m2 = least.ripped_m2 + least.kerf_m2 + least.whole_boards_m2
+    assert layout.waste_bound_share == pytest.approx(lost_m2 / (layout.covered_m2 + lost_m2))
+    assert min(least.ripped_m2, least.kerf_m2, least.whole_boards_m2) >= 0.0
+    assert least.ripped_m2 > 0.0  # no width of this room is a whole number of boards
+
+
 def test_what_is_ordered_is_never_the_plans_own_least() -> None:
     covering = replace(starter.covering(), carton_m2=1.0, spare_cartons=2)
     assert to_open_m2(bought_m2=97.0, covering=covering) == pytest.approx(102.0)  # 97 · 1.02 / 0.97
