@@ -1,6 +1,7 @@
 """A running API for all tests of this folder. Each test has a firm of its own and sees no other records."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -45,3 +46,26 @@ def worker(service: Service) -> Iterator[OwnWorker]:
 def owner(service: Service) -> Firm:
     """An organisation whose records several tests of a file read."""
     return service.firm()
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where uploaded files are kept."""
+    return tmp_path_factory.mktemp("files")
+
+
+@pytest.fixture(scope="module")
+def scanning(postgres_server: str, database_template: str, folder: Path) -> Iterator[Service]:
+    """A service whose files a worker reads too."""
+    with (
+        copied_database(superuser_url=postgres_server, template=database_template) as urls,
+        running_api(urls, storage_dir=str(folder)) as running,
+    ):
+        yield running
+
+
+@pytest.fixture(scope="module")
+def scanner(scanning: Service, folder: Path) -> Iterator[OwnWorker]:
+    """Computes what is posted to that service."""
+    with own_worker(scanning.urls, files=folder) as working:
+        yield working

@@ -1,7 +1,6 @@
 """A job that is scanned while its work goes on: what a scan after a pour shows, of a floor or a part."""
 
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 from uuid import uuid4
 
@@ -10,9 +9,8 @@ import pytest
 
 from slab_core.numerics.grid import Floats
 from tests.api.test_resurvey import X, Y
-from tests.support.api import Firm, Service, running_api
-from tests.support.databases import copied_database
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.api import Firm, Service
+from tests.support.own_worker import OwnWorker
 from tests.support.scans import las_pieces
 
 Heights = Callable[[Floats, Floats], Floats]
@@ -23,27 +21,6 @@ WIDE_M, LONG_M = 6.0, 5.0
 def low_plateau(x: Floats, y: Floats) -> Floats:
     """Over two thirds of the room a slab 15 mm too low, so that most readings lie where it is filled."""
     return np.asarray(0.0075 * np.tanh((x - 4.0) / 0.3) - 0.0075, dtype=np.float64)
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("files")
-
-
-@pytest.fixture(scope="module")
-def scanning(postgres_server: str, database_template: str, folder: Path) -> Iterator[Service]:
-    """A service whose files a worker reads too."""
-    with (
-        copied_database(superuser_url=postgres_server, template=database_template) as urls,
-        running_api(urls, storage_dir=str(folder)) as running,
-    ):
-        yield running
-
-
-@pytest.fixture(scope="module")
-def scanner(scanning: Service, folder: Path) -> Iterator[OwnWorker]:
-    with own_worker(scanning.urls, files=folder) as working:
-        yield working
 
 
 class Site:

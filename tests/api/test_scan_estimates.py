@@ -1,7 +1,5 @@
 """From an uploaded scan to the estimate: what is computed, what is refused, what is not computed again."""
 
-from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
@@ -9,9 +7,8 @@ import numpy as np
 import pytest
 
 from slab_core.numerics.grid import Floats
-from tests.support.api import Firm, Service, running_api
-from tests.support.databases import copied_database
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.api import Firm, Service
+from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of
 from tests.support.scans import DEPTH_M, WIDTH_M, ScannedRoom, las_pieces, scanned_room
 
@@ -20,27 +17,6 @@ JOB = {
     "name": "Scanned room",
     "units": {"length": "m"},
 }
-
-
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("files")
-
-
-@pytest.fixture(scope="module")
-def scanning(postgres_server: str, database_template: str, folder: Path) -> Iterator[Service]:
-    """A service whose files a worker reads too."""
-    with (
-        copied_database(superuser_url=postgres_server, template=database_template) as urls,
-        running_api(urls, storage_dir=str(folder)) as running,
-    ):
-        yield running
-
-
-@pytest.fixture(scope="module")
-def worker(scanning: Service, folder: Path) -> Iterator[OwnWorker]:
-    with own_worker(scanning.urls, files=folder) as working:
-        yield working
 
 
 @pytest.fixture(scope="module")
@@ -59,14 +35,14 @@ class Site:
     def __init__(
         self,
         firm: Firm,
-        worker: OwnWorker,
+        scanner: OwnWorker,
         room: ScannedRoom,
         *,
         rule: str = "3/16 in",
         outlines: list[list[list[float]]] | None = None,
         **survey: Any,
     ) -> None:
-        self.firm, self.worker = firm, worker
+        self.firm, self.scanner = firm, scanner
         job = {**JOB, "tolerance": {"rules": [{"length": "10 ft", "gap": rule}]}}
         self.job = firm.post("/v1/jobs", job).json()["id"]
         for outline in outlines or [room.outline]:
@@ -96,7 +72,7 @@ class Site:
     def estimate(self) -> dict[str, Any]:
         posted = self.firm.post(f"/v1/jobs/{self.job}/estimates", {})
         assert posted.status_code == 202, posted.text
-        self.worker.work_off()
+        self.scanner.work_off()
         done: dict[str, Any] = self.firm.client.get(posted.headers["location"]).json()
         return done
 
@@ -114,8 +90,8 @@ class Site:
 
 
 @pytest.fixture
-def site(office: Firm, worker: OwnWorker, room: ScannedRoom) -> Site:
-    return Site(office, worker, room)
+def site(office: Firm, scanner: OwnWorker, room: ScannedRoom) -> Site:
+    return Site(office, scanner, room)
 
 
 def rms_mm(answer: dict[str, Any], room: ScannedRoom, *, add_m: float = 0.0) -> float:
@@ -158,9 +134,9 @@ def test_a_scan_alone_goes_through_to_a_quote(site: Site, room: ScannedRoom) -> 
 
 
 def test_readings_by_level_decide_the_scans_height_and_the_offset_is_reported(
-    office: Firm, worker: OwnWorker, room: ScannedRoom
+    office: Firm, scanner: OwnWorker, room: ScannedRoom
 ) -> None:
-    site = Site(office, worker, room, readings=[readings(room, add_m=2.5)])
+    site = Site(office, scanner, room, readings=[readings(room, add_m=2.5)])
     estimate = site.outcome(las_pieces(room.points))
     assert estimate["state"] == "completed", estimate["problems"]
     (height,) = site.result(estimate, "surveys")["result"]["scans"]
@@ -200,11 +176,11 @@ def test_scans_are_registered_by_targets_and_the_error_is_reported(site: Site, r
 
 
 def test_one_scan_serves_two_floors_and_is_read_once(
-    office: Firm, worker: OwnWorker, room: ScannedRoom
+    office: Firm, scanner: OwnWorker, room: ScannedRoom
 ) -> None:
     """A wall of 0.2 m across the room makes two floors of it."""
     halves = [[[a, 0.0], [b, 0.0], [b, DEPTH_M], [a, DEPTH_M]] for a, b in ((0.0, 2.2), (2.4, WIDTH_M))]
-    site = Site(office, worker, room, outlines=halves)
+    site = Site(office, scanner, room, outlines=halves)
     estimate = site.outcome(las_pieces(room.points))
     assert estimate["state"] == "completed", estimate["problems"]
     assert [step["stage"] for step in estimate["steps"]].count("scans") == 1
@@ -215,28 +191,28 @@ def test_one_scan_serves_two_floors_and_is_read_once(
 
 
 def test_a_floor_that_neither_scan_nor_readings_show_is_refused(
-    office: Firm, worker: OwnWorker, room: ScannedRoom
+    office: Firm, scanner: OwnWorker, room: ScannedRoom
 ) -> None:
     beyond = [[30.0, 0.0], [33.0, 0.0], [33.0, 3.0], [30.0, 3.0]]
-    site = Site(office, worker, room, outlines=[room.outline, beyond])
+    site = Site(office, scanner, room, outlines=[room.outline, beyond])
     problem = refusal(site.outcome(_whole(room.points[:200_000])))
     assert problem["code"] == "floor-unmeasured"
 
 
 def test_a_scan_cannot_prove_a_tight_rule_until_a_level_has_shown_how_good_it_is(
-    office: Firm, worker: OwnWorker, room: ScannedRoom
+    office: Firm, scanner: OwnWorker, room: ScannedRoom
 ) -> None:
     rng = np.random.default_rng(5)
     x, y = rng.uniform(0, WIDTH_M, 300_000), rng.uniform(0, DEPTH_M, 300_000)
     flat = np.column_stack([x, y, 0.001 * x + rng.normal(0, 0.001, len(x))])
     content = _whole(flat)
-    alone = Site(office, worker, room, rule="1/16 in").outcome(content)
+    alone = Site(office, scanner, room, rule="1/16 in").outcome(content)
     assert "pass-not-proven" in {problem["code"] for problem in alone["problems"]}
     at = rng.uniform((0.2, 0.2), (WIDTH_M - 0.2, DEPTH_M - 0.2), (40, 2))
     height = 0.001 * at[:, 0] + rng.normal(0, 0.0003, 40)
     level = {"kind": "elevation", "x": at[:, 0].tolist(), "y": at[:, 1].tolist(), "value": height.tolist()}
     checked = Site(
-        office, worker, room, rule="1/16 in", readings=[{**level, "sd": 0.0003, "position_sd": 0.01}]
+        office, scanner, room, rule="1/16 in", readings=[{**level, "sd": 0.0003, "position_sd": 0.01}]
     )
     both = checked.outcome(content)
     assert both["state"] == "completed", both["problems"]
@@ -355,8 +331,8 @@ def _computed(estimate: dict[str, Any]) -> set[str]:
     return {step["stage"] for step in estimate["steps"] if step["ms"]}
 
 
-def test_only_what_changed_is_computed_again(office: Firm, worker: OwnWorker, room: ScannedRoom) -> None:
-    site = Site(office, worker, room)
+def test_only_what_changed_is_computed_again(office: Firm, scanner: OwnWorker, room: ScannedRoom) -> None:
+    site = Site(office, scanner, room)
     path = site.upload(_whole(room.points[:200_000]))
     site.close()
     first = site.estimate()
@@ -371,9 +347,9 @@ def test_only_what_changed_is_computed_again(office: Firm, worker: OwnWorker, ro
 
 
 def test_an_estimate_without_scans_says_that_it_has_none(
-    office: Firm, worker: OwnWorker, room: ScannedRoom
+    office: Firm, scanner: OwnWorker, room: ScannedRoom
 ) -> None:
-    site = Site(office, worker, room, readings=[readings(room)])
+    site = Site(office, scanner, room, readings=[readings(room)])
     site.close()
     estimate = site.estimate()
     assert "scans" not in {step["stage"] for step in estimate["steps"]}

@@ -8,6 +8,7 @@ import numpy as np
 
 from slab_core.materials import starter as materials
 from slab_core.materials.model import Rates
+from slab_core.quote.change_order import PricedLine
 from slab_core.quote.model import JobDiscount, Price, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
@@ -161,3 +162,14 @@ def unseen_takeoff(*, log_sd: float = 0.5, surveys: tuple[QuickSurvey, ...] = ()
         surveys=surveys or (quick_survey(12, 0.35, 2.0),),
     )  # fmt: skip
     return replace(varying_takeoff(), allowance=allowance)
+
+
+def shown(made: Quote) -> tuple[PricedLine, ...]:
+    """The lines of a quote as a change order reads them."""
+    return tuple(
+        PricedLine(
+            key=each.key.text(), kind=each.kind, what=each.what, quantity=each.quantity, unit=each.unit,
+            unit_cost=each.unit_cost, price=each.price, tax=each.tax, inputs=each.trace.inputs,
+        )
+        for each in made.lines
+    )  # fmt: skip

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from slab_core.money.rounding import add_up, round_ratio
 from slab_core.quote.adjustments import DISCOUNT, WARRANTY
-from slab_core.quote.change_order import PricedLine, change_order
+from slab_core.quote.change_order import change_order
 from slab_core.quote.model import Discount, JobDiscount, PriceBook, Quote, TaxPlace
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
@@ -24,6 +24,7 @@ from tests.unit.slab_core.quote.quotes import (
     plan,
     quote,
     settled_book,
+    shown,
     takeoff,
     unseen_takeoff,
     varying_takeoff,
@@ -144,15 +145,6 @@ def test_an_accepted_quote_and_its_change_order_make_the_new_quote(
     accepted, wanted = (
         _quoted(book, hours=hours, bags=bags, discounts=own) for hours, bags, own in (before, after)
     )
-
-    def shown(made: Quote) -> tuple[PricedLine, ...]:
-        return tuple(
-            PricedLine(
-                key=each.key.text(), kind=each.kind, what=each.what, quantity=each.quantity, unit=each.unit,
-                unit_cost=each.unit_cost, price=each.price, tax=each.tax, inputs=each.trace.inputs,
-            )
-            for each in made.lines
-        )  # fmt: skip
 
     order = change_order(currency="USD", accepted=shown(accepted), wanted=shown(wanted))
     assert accepted.total + order.total == wanted.total

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from slab_core.quote.adjustments import JOB_DISCOUNT
-from slab_core.quote.change_order import Cause, PricedLine, change_order
+from slab_core.quote.change_order import Cause, change_order
 from slab_core.quote.job_discounts import discount_problems
 from slab_core.quote.labels import USUAL, label_of
 from slab_core.quote.model import Discount, JobDiscount, Quote
@@ -19,6 +19,7 @@ from tests.unit.slab_core.quote.quotes import (
     plan,
     quote,
     settled_book,
+    shown,
     unseen_takeoff,
     varying_takeoff,
 )
@@ -166,16 +167,6 @@ def test_a_unit_more_is_let_off_its_share_and_no_amount() -> None:
     assert abs(unit(AGAIN) - unit() * Decimal("0.95")) <= Decimal("0.01")
 
 
-def _shown(made: Quote) -> tuple[PricedLine, ...]:
-    return tuple(
-        PricedLine(
-            key=each.key.text(), kind=each.kind, what=each.what, quantity=each.quantity, unit=each.unit,
-            unit_cost=each.unit_cost, price=each.price, tax=each.tax, inputs=each.trace.inputs,
-        )
-        for each in made.lines
-    )  # fmt: skip
-
-
 @pytest.mark.parametrize(
     ("before", "after", "reason"),
     [
@@ -198,7 +189,7 @@ def test_a_change_order_says_how_a_discount_was_changed(
 ) -> None:
     causes: frozenset[Cause] = frozenset({"prices", "wish", "survey"})
     accepted, wanted = _quoted(*before), _quoted(*after)
-    order = change_order(currency="USD", accepted=_shown(accepted), wanted=_shown(wanted), causes=causes)
+    order = change_order(currency="USD", accepted=shown(accepted), wanted=shown(wanted), causes=causes)
     assert accepted.total + order.total == wanted.total
     assert {(each.reason, each.cause) for each in order.lines} == {(reason, "prices")}
 
