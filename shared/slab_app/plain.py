@@ -19,6 +19,7 @@ import numpy as np
 MONEY = frozenset(
     {"cost", "overhead", "profit", "subtotal", "tax", "total", "unit_cost", "price", "amount", "allowance"}
     | {"not_to_exceed", "standby_rate", "survey_price", "saves"}
+    | {"boards_cost", "laying_cost", "more_cost", "more_price"}
     | {f"{of}_{when}" for of in ("allowance", "overrun") for when in ("now", "after")}
     | {f"{of}_{when}" for of in ("price", "total") for when in ("before", "after")}
 ) | {f"{of}p{chance}" for of in ("", "cost_") for chance in (50, 80, 95)}

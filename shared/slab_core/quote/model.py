@@ -243,11 +243,39 @@ class SupplierPayment:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionPrice:
+    """What boards and laying of the whole job cost with one floor laid in a direction and the others as they
+    are. `cartons` are those to order. Hours of laying go by area, not by rows or cuts, so no direction takes
+    more of them. `more_cost` is what it costs more than the direction that was taken, or less, and
+    `more_price` what that adds to the subtotal, an allowance and a minimum charge apart."""
+
+    direction_deg: float
+    cartons: Decimal
+    laying_ph: Decimal
+    boards_cost: Decimal
+    laying_cost: Decimal
+    cost: Decimal
+    more_cost: Decimal
+    more_price: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionPrices:
+    """Every direction in which a floor's layout was tried, the one that was taken first, and why it was. One
+    that was given stands alone. The others were looked at for a shorter time, so a few boards less may do."""
+
+    floor: str
+    chosen_by: Literal["", "given", "narrow-rips", "waste", "equal"]
+    choices: tuple[DirectionPrice, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Quote:
     """Result of the quote stage. The lines' prices and taxes add up to the totals exactly. The customer
     reads `label` for the alternate. `before_tear_out` is None where the slab was surveyed, `tax_place` empty
     where the book's own rates hold.
-    `supplier_payments` are for the firm alone: what it pays for products, and when."""
+    For the firm alone are `supplier_payments`, what it pays for products and when, and `directions`, what
+    boards cost in the directions that were tried; earlier results lack them."""
 
     alternate: str
     currency: str
@@ -269,3 +297,4 @@ class Quote:
     tax_place: str = ""
     supplier_payments: tuple[SupplierPayment, ...] = ()
     label: str = ""
+    directions: tuple[DirectionPrices, ...] = ()

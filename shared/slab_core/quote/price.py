@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from slab_core.errors import Problem
 from slab_core.materials.model import Rates
-from slab_core.money.rounding import EXACT, add_up, from_float, round_to
+from slab_core.money.rounding import EXACT, add_up
 from slab_core.quote.adjustments import discount_lines, warranty_line
 from slab_core.quote.before_tear_out import before_tear_out
 from slab_core.quote.check import (
@@ -24,19 +24,18 @@ from slab_core.quote.contingency import (
     cost_draws,
     planned_cost,
 )
+from slab_core.quote.costs import costed_lines
+from slab_core.quote.directions import direction_prices
 from slab_core.quote.job_discounts import beyond_allowed, discount_problems, with_discounts
 from slab_core.quote.labels import label_of
 from slab_core.quote.mobilisation import mobilisation
-from slab_core.quote.model import BeforeTearOut, Contingency, JobDiscount, Price, PriceBook, Quote, QuoteLine
-from slab_core.quote.needed import needed_input
+from slab_core.quote.model import BeforeTearOut, Contingency, JobDiscount, PriceBook, Quote, QuoteLine
 from slab_core.quote.supplier_payments import supplier_payments
 from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, date_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
 from slab_core.schedule.model import Schedule
-from slab_core.takeoff.model import Takeoff, TakeoffLine, Trace
-
-QUANTITY_PLACES = 4
+from slab_core.takeoff.model import Takeoff, TakeoffLine
 
 
 def price(
@@ -87,6 +86,7 @@ def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBo
         terms=terms,
         before_tear_out=_unseen(takeoff, book),
         supplier_payments=supplier_payments(lines=made.lines, schedule=schedule, book=book),
+        directions=direction_prices(takeoff=takeoff, lines=made.lines, book=book),
         problems=(*made.problems, *unsaid),
     )
 
@@ -106,7 +106,7 @@ def _through(
     lines = (*takeoff.lines, *trips)
     if not lines:
         return _Priced()
-    costed = _costed(lines, book)
+    costed = costed_lines(lines=lines, book=book)
     found, allowed = _allowed(takeoff, trips, costed, book)
     own = labour_class(book=book)
     reserve = warranty_line(cost=planned_cost(costed), book=book, tax_class=own)
@@ -136,48 +136,6 @@ def _allowed(
     seen = takeoff.allowance is None
     found = contingency(costs=costs, book=book, prices=prices, planned=planned, allowance=amount, seen=seen)
     return found, line
-
-
-def _costed(lines: tuple[TakeoffLine, ...], book: PriceBook) -> tuple[QuoteLine, ...]:
-    prices = price_of(book=book)
-    ordered = sorted(
-        lines, key=lambda line: (line.key.text(), line.kind, line.price_code, line.what, line.order)
-    )
-    return tuple(_line(line, prices[line.price_code], book) for line in ordered)
-
-
-def _line(line: TakeoffLine, unit_price: Price, book: PriceBook) -> QuoteLine:
-    quantity = from_float(value=line.order, places=QUANTITY_PLACES).normalize()
-    quantity = quantity.quantize(Decimal(1)) if quantity == quantity.to_integral_value() else quantity
-    exact = EXACT.multiply(quantity, unit_price.amount)
-    nothing = Decimal(0).scaleb(-book.digits)
-    return QuoteLine(
-        key=line.key,
-        kind=line.kind,
-        what=line.what,
-        quantity=quantity,
-        unit=unit_price.unit,
-        unit_cost=unit_price.amount,
-        cost=round_to(amount=exact, digits=book.digits, rounding=book.rounding),
-        price=nothing,
-        tax_class=unit_price.tax_class,
-        tax=nothing,
-        trace=_trace(line, quantity, unit_price, book),
-    )
-
-
-def _trace(line: TakeoffLine, quantity: Decimal, unit_price: Price, book: PriceBook) -> Trace:
-    """The line's own trace, continued: its inputs stay, its formula becomes one of them."""
-    inputs = {
-        **line.trace.inputs,
-        "quantity": f"{quantity} {unit_price.unit}",
-        f"quantity from {line.trace.stage}": line.trace.formula,
-        "price code": unit_price.code,
-        "unit cost": f"{unit_price.amount} {book.currency}",
-        "price book": book.version,
-        **needed_input(line),
-    }
-    return Trace(stage="quote", formula="quantity x unit cost; price by share of the cost", inputs=inputs)
 
 
 def _quote(

@@ -8,6 +8,9 @@ from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.entries import Supply, m, m2, rate
 from slab_core.takeoff.items import from_item
 
+BOARDS = "boards"
+"""Code of the line of boards, one for the whole job."""
+
 TAPE_SPACING_M = 0.76
 """A strip of tape across the rows every 2-3 ft (common practice)."""
 
@@ -23,7 +26,7 @@ def board_supplies(brief: Brief) -> Iterator[Supply]:
     """Everything that is laid or used up in laying."""
     laid = sum(area.laid_m2 for area in brief.areas)
     if laid > 0:
-        yield _boards(brief)
+        yield boards(brief, bought_m2=_bought_m2(brief))
         yield _adhesive(brief, laid_m2=laid)
         yield from _used_up(brief, laid_m2=laid)
     yield from _beads(brief)
@@ -43,22 +46,22 @@ def carton_of(covering: Covering) -> Package:
     return Package(unit="carton", size=covering.carton_m2, size_unit="m2", weight_kg=covering.carton_kg)
 
 
-def _boards(brief: Brief) -> Supply:
+def boards(brief: Brief, *, bought_m2: float) -> Supply:
+    """Boards for all floors of a job whose plans take `bought_m2` together."""
     covering = brief.covering
-    bought = sum(layout.bought_m2 for layout in brief.layouts)
     covered = sum(layout.covered_m2 for layout in brief.layouts)
     return Supply(
-        code="boards",
+        code=BOARDS,
         product=covering.product,
         name=covering.name,
         package=carton_of(covering),
         net=covered,
-        waste_share=board_waste_share(brief),
-        packages=cartons_to_order(bought_m2=bought, covering=covering),
+        waste_share=_waste_share(brief, bought_m2=bought_m2),
+        packages=cartons_to_order(bought_m2=bought_m2, covering=covering),
         formula="boards of the plan × (1 + beyond the plan) / (1 - culls), in whole cartons + spare cartons",
         inputs={
             "covered": m2(covered),
-            "boards": m2(bought),
+            "boards": m2(bought_m2),
             "beyond the plan": f"{covering.beyond_plan_share:.2f}",
             "culls": f"{covering.cull_share:.2f}",
             "spare": f"{covering.spare_cartons} cartons",
@@ -69,9 +72,16 @@ def _boards(brief: Brief) -> Supply:
 
 def board_waste_share(brief: Brief) -> float:
     """Boards to open beyond the area covered, as a share of it; whole and spare cartons come on top."""
+    return _waste_share(brief, bought_m2=_bought_m2(brief))
+
+
+def _bought_m2(brief: Brief) -> float:
+    return sum(layout.bought_m2 for layout in brief.layouts)
+
+
+def _waste_share(brief: Brief, *, bought_m2: float) -> float:
     covered = sum(layout.covered_m2 for layout in brief.layouts)
-    bought = sum(layout.bought_m2 for layout in brief.layouts)
-    return to_open_m2(bought_m2=bought, covering=brief.covering) / covered - 1.0 if covered > 0 else 0.0
+    return to_open_m2(bought_m2=bought_m2, covering=brief.covering) / covered - 1.0 if covered > 0 else 0.0
 
 
 def adhesive_litres(*, adhesive: Adhesive, glued_m2: float) -> float:

@@ -272,6 +272,25 @@ class Allowance:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionOrder:
+    """Cartons of boards to order for the whole job with one floor laid in a direction, and those `from_stock`
+    on top of them."""
+
+    direction_deg: float
+    order: float
+    from_stock: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DirectionOrders:
+    """Every direction in which the layout tried a floor, its own first, and why it took that one."""
+
+    floor: str
+    chosen_by: Literal["", "given", "narrow-rips", "waste", "equal"]
+    choices: tuple[DirectionOrder, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DoneLine:
     """The share of a line of an earlier estimate, from above 0 to 1, that is done by now."""
 
@@ -284,7 +303,8 @@ class DoneLine:
 class Takeoff:
     """Result of the takeoff stage for the whole job and one alternate. `bags_needed` are bags of compound,
     spare apart, by chance; None where nothing is poured. `allowance` is None where the slab was surveyed.
-    `holds` are what somebody has to settle before work goes on; earlier results lack them."""
+    `holds` are what somebody has to settle before work goes on, `directions` what boards are ordered for each
+    direction in which a floor was tried; earlier results lack them."""
 
     alternate: str
     lines: tuple[TakeoffLine, ...]
@@ -298,3 +318,4 @@ class Takeoff:
     done: tuple[DoneLine, ...] = ()
     allowance: Allowance | None = None
     holds: tuple[Hold, ...] = ()
+    directions: tuple[DirectionOrders, ...] = ()

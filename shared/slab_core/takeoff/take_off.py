@@ -18,6 +18,7 @@ from slab_core.takeoff.cautions import cautions
 from slab_core.takeoff.codes import TASKS
 from slab_core.takeoff.conditions import conditions
 from slab_core.takeoff.covering_work import covering_work, whole_job_work
+from slab_core.takeoff.direction_orders import direction_orders
 from slab_core.takeoff.disposal import disposal_lines, trip_lines
 from slab_core.takeoff.done import EarlierWork, done_shares
 from slab_core.takeoff.doorways import changed_transitions
@@ -154,6 +155,7 @@ def taken_off(*, brief: Brief, alternate: str, budget: Budget) -> Takeoff:
         problems=problems,
         holds=held(rulings, finished=brief.finished),
         cut_lists=cuts,
+        directions=tuple(direction_orders(brief)),
     )
 
 

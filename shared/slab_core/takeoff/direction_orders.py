@@ -1,0 +1,32 @@
+"""Boards to order for each direction in which the layout tried a floor."""
+
+from collections.abc import Iterator
+
+from slab_core.layout.model import Layout
+from slab_core.takeoff.board_supplies import boards
+from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.entries import supply_line
+from slab_core.takeoff.model import DirectionOrder, DirectionOrders
+from slab_core.takeoff.stock import less_stock, usable
+
+
+def direction_orders(brief: Brief) -> Iterator[DirectionOrders]:
+    """Of every floor with boards. Cartons are made whole once for the job, so each order is the job's, with
+    one floor laid in that direction and the others as they are."""
+    for layout in brief.layouts:
+        if layout.directions:
+            yield DirectionOrders(
+                floor=layout.floor_id,
+                chosen_by=layout.chosen_by,
+                choices=tuple(
+                    _order(brief, layout, bought_m2=choice.bought_m2, direction_deg=choice.direction_deg)
+                    for choice in layout.directions
+                ),
+            )
+
+
+def _order(brief: Brief, layout: Layout, *, bought_m2: float, direction_deg: float) -> DirectionOrder:
+    bought = sum(bought_m2 if other is layout else other.bought_m2 for other in brief.layouts)
+    line = supply_line(boards(brief, bought_m2=bought))
+    (left,) = less_stock(lines=(line,), stock=usable(brief.scope.stock, on=brief.begins))
+    return DirectionOrder(direction_deg=direction_deg, order=left.order, from_stock=left.from_stock)
