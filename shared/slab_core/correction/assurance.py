@@ -13,8 +13,9 @@ import numpy as np
 from slab_core.correction.assurance_causes import held_by, not_reached
 from slab_core.correction.assurance_finish import MOST_CYCLES
 from slab_core.correction.assurance_floors import Planned, Site, planned, site_of
-from slab_core.correction.assurance_missed import Missed, missed
-from slab_core.correction.assurance_model import Assurance, AssuredPrice, Confidence, RuleMargin
+from slab_core.correction.assurance_judge import Judge, Tried, Way, worth_judging
+from slab_core.correction.assurance_missed import missed
+from slab_core.correction.assurance_model import Assurance, Confidence, RuleMargin
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
 from slab_core.correction.placing_costs import MM
@@ -36,9 +37,6 @@ PRICED = (0.8, 0.95)
 DRAWN_M2, LEAST_DRAWS = 35.0, 100
 """On larger floors there are fewer draws, where each costs more, but never fewer than so many."""
 
-TRIED = 3
-"""Ways that seemed sure enough while choosing and are judged, cheapest first."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draws:
@@ -55,68 +53,6 @@ class Draws:
 
 
 USUAL = Draws()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Tried:
-    """One plan for a share of the gaps, as it seemed on the draws for choosing."""
-
-    plan: Plan
-    on: Planned
-    missed: Missed
-    share: float
-    seemed: Odds
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Way:
-    """One of the plans with so many rounds of finishing."""
-
-    tried: _Tried
-    cycles: int
-    cost: float
-    finish_cost: float
-
-    def seemed(self) -> float:
-        return self.tried.seemed.probability(self.cycles)
-
-    def skimmed(self) -> tuple[float, float]:
-        """Cubic and square metres that finishing puts on."""
-        seemed = self.tried.seemed
-        return float(seemed.skimmed_m3[self.cycles]), float(seemed.skimmed_m2[self.cycles])
-
-
-class _Judge:
-    """Judges ways on draws that had no part in choosing them; every plan on the same ones, once."""
-
-    def __init__(self, *, site: Site, count: int, budget: Budget) -> None:
-        self.site, self.count, self.budget = site, count, budget
-        self.known: dict[int, Odds] = {}
-
-    def odds(self, way: _Way) -> Odds:
-        tried, key = way.tried, id(way.tried)
-        if key not in self.known:
-            self.known[key] = odds(
-                site=self.site, plan=tried.on, missed=tried.missed, count=self.count, cycles=MOST_CYCLES,
-                rng=np.random.default_rng(2), budget=self.budget,
-            )  # fmt: skip
-        return self.known[key]
-
-    def price(self, way: _Way, *, asked: float) -> AssuredPrice:
-        found, (m3, m2) = self.odds(way), way.skimmed()
-        probability = found.probability(way.cycles)
-        return AssuredPrice(
-            asked=asked,
-            reached=probability >= asked,
-            probability=probability,
-            probability_se=found.error(way.cycles),
-            planning_share=way.tried.share,
-            finish_cycles=way.cycles,
-            finish_cost=way.finish_cost,
-            cost=way.cost,
-            finish_patch_m3=m3,
-            finish_patch_m2=m2,
-        )
 
 
 def assured(
@@ -150,8 +86,11 @@ def assured(
     )  # fmt: skip
     if not ways:
         return make(task, report)
-    judge = _Judge(site=site, count=draws.judging, budget=budget)
-    chosen = {level: _chosen(ways, judge=judge, asked=level) for level in levels}
+    candidates = {level: worth_judging(ways, asked=level) for level in levels}
+    judge = Judge(
+        site=site, count=draws.judging, budget=budget, sure=tuple(of[0] for of in candidates.values())
+    )  # fmt: skip
+    chosen = {level: judge.chosen(candidates[level], asked=level) for level in levels}
     prices = {level: judge.price(way, asked=level) for level, way in chosen.items()}
     mine = chosen[asked.probability]
     price = prices[asked.probability]
@@ -183,7 +122,7 @@ def _ways(
     count: int,
     enough: float,
     budget: Budget,
-) -> Iterator[_Way]:
+) -> Iterator[Way]:
     """All ways worth a look; none where the plan for the whole gaps is refused.
 
     A cheapest plan that happens to keep a share of every gap is the cheapest for that share too; and since
@@ -203,14 +142,14 @@ def _ways(
             site=site, plan=on, missed=less, count=count, cycles=MOST_CYCLES, rng=np.random.default_rng(1),
             budget=budget,
         )  # fmt: skip
-        tried = _Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
+        tried = Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
         for cycles in range(MOST_CYCLES + 1):
             bags = task.placing.bags(m2_mm=seemed.skimmed_m3[cycles] / MM, m2=seemed.skimmed_m2[cycles])
             finishing = cycles * per_cycle + float(bags) * task.placing.per_bag
             cost = plan.solve.objective + finishing
             if seemed.probability(cycles) >= enough + 2.0 * seemed.error(cycles):
                 sure = min(sure, cost)
-            yield _Way(tried=tried, cycles=cycles, cost=cost, finish_cost=finishing)
+            yield Way(tried=tried, cycles=cycles, cost=cost, finish_cost=finishing)
         if plan.solve.objective >= sure:
             return
 
@@ -260,19 +199,7 @@ def _restated(plan: Plan, *, after: tuple[RuleReport, ...], task: Task) -> Plan:
     )
 
 
-def _chosen(ways: tuple[_Way, ...], *, judge: _Judge, asked: float) -> _Way:
-    """The cheapest way that is judged sure enough, or the surest of those that were judged."""
-    by_cost = sorted(ways, key=lambda way: way.cost)
-    tried = [way for way in by_cost if way.seemed() >= asked][:TRIED]
-    if not tried:
-        tried = [max(by_cost, key=_Way.seemed)]
-    for way in tried:
-        if judge.odds(way).probability(way.cycles) >= asked:
-            return way
-    return max(tried, key=lambda way: judge.odds(way).probability(way.cycles))
-
-
-def _margins(*, site: Site, way: _Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
+def _margins(*, site: Site, way: Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
     left = judged.left_m(cycles=way.cycles, probability=asked)
     return tuple(
         RuleMargin(

@@ -5,7 +5,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from slab_core.correction.assurance_finish import Floors
+from slab_core.correction.assurance_finish import MOST_CYCLES, Floors
 from slab_core.correction.assurance_floors import Planned, Site, sample
 from slab_core.correction.assurance_missed import Missed
 from slab_core.numerics.budget import Budget
@@ -25,6 +25,11 @@ class Odds:
     unsure_m: Floats
     skimmed_m3: Floats
     skimmed_m2: Floats
+
+    @property
+    def cycles(self) -> int:
+        """The rounds of finishing that were looked at."""
+        return int(self.over_m.shape[1]) - 1
 
     def probability(self, cycles: int) -> float:
         """Of passing every rule together after so many rounds of finishing."""
@@ -57,8 +62,8 @@ def odds(
     rng: np.random.Generator,
     budget: Budget,
 ) -> Odds:
-    """`count` floors, each finished up to `cycles` times. The same state of `rng` gives the same slabs and
-    errors whatever the plan.
+    """`count` floors, each finished up to `cycles` times, MOST_CYCLES at the most. The same state of `rng`
+    gives the same slabs and errors whatever the plan and however many rounds.
 
     Raises
     ------
@@ -71,7 +76,7 @@ def odds(
     size = max(1, AT_ONCE // site.on.inside.size)
     for first in range(0, count, size):
         here = min(size, count - first)
-        draws, finer, *rounds = rng.spawn(2 + cycles)
+        draws, finer, *rounds = rng.spawn(2 + MOST_CYCLES)
         drawn = sample(site=site, count=here, rng=draws)
         floors = Floors(site=site, plan=plan, missed=missed, drawn=drawn, rng=finer, budget=budget)
         for cycle in range(cycles + 1):

@@ -13,7 +13,7 @@ from slab_core.surface.model import Surface
 from slab_core.surface.sample import draw, evaluate
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule
-from slab_core.tolerance.straightedge import departures
+from slab_core.tolerance.straightedge import departures, departures_in_short
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
@@ -48,7 +48,7 @@ class Coarse:
         return np.asarray(np.maximum(*self.departures_m(heights_m, rule=rule, budget=budget)))
 
     def of_many(self, heights_m: Floats, *, rule: Rule, budget: Budget) -> tuple[Floats, Floats]:
-        """Gaps and rises of several floors, shapes (count, ny, nx).
+        """Gaps and rises of several floors, shapes (count, ny, nx); in 32 bits, as draws need no more.
 
         Side by side as if they were one wide floor, between whose parts no edge may lie: that fills the
         vector unit, which a narrow room leaves half empty.
@@ -60,8 +60,8 @@ class Coarse:
             count = len(part)
             wide = part.transpose(1, 0, 2).reshape(ny, count * nx)
             free = np.tile(self.free, (1, 1, count))
-            found = departures(grid=self.grid, heights_m=wide, free=free, rule=rule, budget=budget)
-            for all_of, side in ((gaps, found.gap_m), (rises, found.rise_m)):
+            found = departures_in_short(grid=self.grid, heights_m=wide, free=free, rule=rule, budget=budget)
+            for all_of, side in zip((gaps, rises), found, strict=True):
                 split = side.reshape(ny, count, nx).transpose(1, 0, 2)
                 all_of[first : first + count] = np.where(self.inside, split, 0.0)
         return gaps, rises

@@ -56,24 +56,48 @@ def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget:
     return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
 
 
-def departures_each_way(
+def departures_in_short(
     *, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget: Budget
 ) -> tuple[Short, Short]:
-    """(gap, rise) in metres for each of the sixteen directions, shape (16, ny, nx), in 32 bits: good to a
-    hundred thousandth of a millimetre where heights lie within 100 mm of their mean.
+    """(gap, rise) in metres at every node, shape (ny, nx), in 32 bits: good to a hundred thousandth of a
+    millimetre where heights lie within 100 mm of their mean.
 
     Raises
     ------
     Stopped
         when the budget says so, between directions.
     """
-    every, floor = direction_array(), free.any(axis=0)
-    mean_m = float(heights_m[floor].mean()) if floor.any() else 0.0
+    every = direction_array()
+    gap, rise = np.zeros((2, *heights_m.shape), dtype=np.float32)
+    _scan(
+        every,
+        heights_m=_short(heights_m, free=free),
+        free=free,
+        step_m=grid.step_m,
+        rule=rule,
+        budget=budget,
+        gap=[gap] * len(every),
+        rise=[rise] * len(every),
+    )
+    return gap, rise if rule.kind != "gap-only" else np.zeros_like(rise)
+
+
+def departures_each_way(
+    *, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget: Budget
+) -> tuple[Short, Short]:
+    """What departures_in_short tells for each of the sixteen directions by itself, shape (16, ny, nx).
+
+    Raises
+    ------
+    Stopped
+        when the budget says so, between directions.
+    """
+    every = direction_array()
     gap = np.zeros((len(every), *heights_m.shape), dtype=np.float32)
     rise = np.zeros_like(gap)
     _scan(
         every,
-        heights_m=(heights_m - mean_m).astype(np.float32),
+        heights_m=_short(heights_m, free=free),
         free=free,
         step_m=grid.step_m,
         rule=rule,
@@ -102,6 +126,13 @@ def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> De
         rise=[rise],
     )
     return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+
+
+def _short(heights_m: Floats, *, free: Mask) -> Short:
+    """Heights over their mean: those far from 0 would lose digits."""
+    floor = free.any(axis=0)
+    mean_m = float(heights_m[floor].mean()) if floor.any() else 0.0
+    return (heights_m - mean_m).astype(np.float32)
 
 
 def _told(*, rule: Rule, gap: Floats, rise: Floats, longest_run_m: float) -> Departures:

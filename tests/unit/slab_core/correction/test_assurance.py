@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from slab_core.correction import assurance_odds
 from slab_core.correction.assurance import Draws, assured
 from slab_core.correction.assurance_floors import planned, site_of
 from slab_core.correction.assurance_missed import missed
@@ -133,6 +134,20 @@ def _draws(case: Case, made: Plan, *, cycles: int = 0, count: int = 200) -> Odds
         site=site, plan=planned(site=site, plan=made), missed=missed(site=site, plan=made, budget=Budget()),
         count=count, cycles=cycles, rng=np.random.default_rng(5), budget=Budget(),
     )  # fmt: skip
+
+
+def test_fewer_rounds_of_finishing_are_the_first_of_more_on_the_same_floors(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # More floors than are held at once, so that later ones too have the same streams.
+    monkeypatch.setattr(assurance_odds, "AT_ONCE", 20_000)
+    case = _measured(11, (_rule(10, 1 / 8),), share=0.5)
+    made = case.make(case.task, case.report)
+    few, many = (_draws(case, made, cycles=cycles, count=150) for cycles in (1, 3))
+    assert few.cycles == 1
+    assert np.array_equal(few.over_m, many.over_m[:, :2])
+    assert np.array_equal(few.skimmed_m3, many.skimmed_m3[:2])
+    assert many.probability(3) != many.probability(0)
 
 
 def test_floors_built_by_an_own_simulation_of_crews_pass_about_as_often_as_is_said() -> None:

@@ -15,7 +15,7 @@ from slab_core.surface.area import nodes_inside
 from slab_core.tolerance import straightedge
 from slab_core.tolerance.lattice import DIRECTIONS, free_steps
 from slab_core.tolerance.model import Rule, RuleKind
-from slab_core.tolerance.straightedge import departures, profile_departures
+from slab_core.tolerance.straightedge import departures, departures_in_short, profile_departures
 from slab_core.tolerance.supports import worst_lie
 from tests.slabs import floor_of, rectangle
 
@@ -310,6 +310,22 @@ def test_turning_the_floor_upside_down_exchanges_gap_and_rise(seed: int, short: 
     up = profile_departures(heights_m=z, spacing_m=0.1, rule=rule)
     down = profile_departures(heights_m=-z[::-1], spacing_m=0.1, rule=rule)
     np.testing.assert_allclose(up.gap_m[0], down.rise_m[0][::-1], atol=1e-15)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("length_m", [0.6, 3.0])
+def test_in_32_bits_a_floor_far_from_height_0_departs_as_much_to_a_hundred_thousandth_of_a_millimetre(
+    kind: RuleKind, length_m: float
+) -> None:
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.1, nx=31, ny=21)
+    free = free_steps(floor=rectangle(3.0, 2.0), grid=grid, inside=np.ones((21, 31), dtype=np.bool_))
+    heights = 40.0 + np.random.default_rng(4).normal(0.0, 0.01, (21, 31))
+    rule = Rule(length_m=length_m, gap_m=0.003, kind=kind)
+    exact = departures(grid=grid, heights_m=heights, free=free, rule=rule, budget=Budget())
+    gap, rise = departures_in_short(grid=grid, heights_m=heights, free=free, rule=rule, budget=Budget())
+    assert gap.max() > 0.005
+    assert np.abs(gap - exact.gap_m).max() < 1e-8
+    assert np.abs(rise - exact.rise_m).max() < 1e-8
 
 
 def test_a_cancelled_check_stops() -> None:
