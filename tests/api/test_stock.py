@@ -38,3 +38,36 @@ def test_stock_of_nothing_or_of_a_day_that_is_none_is_refused_where_it_stands(fi
     answer = firm.post("/v1/estimates", _with(wrong))
     assert answer.status_code == 422
     assert set(pointers_of(answer)) == {"/scope/stock/0/opened", "/scope/stock/0/use_by"}
+
+
+def test_the_firm_may_charge_its_stock_and_every_line_of_a_takeoff_tells_what_remains(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    posted = _with({"product": "wood-adhesive", "packages": 1})
+    free = _quoted_lines(firm, worker, posted)
+    assert firm.post("/v1/price-books", {"stock_priced": True}).status_code == 201
+    charged = _quoted_lines(firm, worker, posted)
+    (line,) = [line for line in charged if line["key"]["code"] == "from-stock"]
+    assert line["key"]["product"] == "wood-adhesive"
+    assert line["quantity"] == "1"
+    assert line["cost"] == line["unit_cost"]
+    assert {_key(each) for each in charged} - {_key(each) for each in free} == {_key(line)}
+
+
+def _quoted_lines(firm: Firm, worker: OwnWorker, posted: dict[str, Any]) -> list[dict[str, Any]]:
+    path = firm.post("/v1/estimates", posted).headers["location"]
+    worker.work_off()
+    estimate = firm.client.get(path).json()
+    bought = [
+        line
+        for line in firm.client.get(f"{path}/takeoff").json()["result"]["lines"]
+        if line["kind"] == "material"
+    ]
+    assert all("left over" in line["trace"]["inputs"] and line["package_size"] > 0 for line in bought)
+    (quote,) = estimate["links"]["quotes"]
+    lines: list[dict[str, Any]] = firm.client.get(quote).json()["document"]["quote"]["lines"]
+    return lines
+
+
+def _key(line: dict[str, Any]) -> tuple[str, ...]:
+    return (*map(str, line["key"].values()), line["kind"])

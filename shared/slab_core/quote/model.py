@@ -78,6 +78,8 @@ class PriceBook:
 
     `job_discount_share` is the most of all prices that one job may be let off beside `discounts`.
     `alternate_labels` are what customers read for ways of correction, such as plane or level.
+    With `stock_priced` customers pay for what comes from stock what buying it again would cost; else
+    it is free.
     """
 
     version: str
@@ -106,6 +108,7 @@ class PriceBook:
     supplier_days: int = 0
     job_discount_share: Decimal = Decimal(0)
     alternate_labels: dict[str, str] = field(default_factory=dict)
+    stock_priced: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,9 +7,9 @@ NEEDED = "needed of these packages"
 
 
 def needed_input(line: TakeoffLine) -> dict[str, str]:
-    """The input for a line of which something is left over; none for any other."""
-    if line.left_over <= 0.0:
+    """The input for a line of which something is left over; none for any other, and for takeoffs from before
+    lines told what a package holds."""
+    if line.left_over <= 0.0 or line.package_size <= 0.0:
         return {}
-    needed = line.net * (1.0 + line.waste_share)
-    packages = (line.order + line.from_stock) * needed / (needed + line.left_over)
-    return {NEEDED: f"{packages:.4f} {line.package}"}
+    packages = line.order + line.from_stock - line.left_over / line.package_size
+    return {NEEDED: f"{max(0.0, packages):.4f} {line.package}"}

@@ -26,6 +26,7 @@ from slab_core.quote.contingency import (
 )
 from slab_core.quote.costs import costed_lines
 from slab_core.quote.directions import direction_prices
+from slab_core.quote.from_stock import stock_lines
 from slab_core.quote.job_discounts import beyond_allowed, discount_problems, with_discounts
 from slab_core.quote.labels import label_of
 from slab_core.quote.mobilisation import mobilisation
@@ -57,17 +58,20 @@ def price(
     """
     found = at_place(book=price_book, place=tax_place)
     nowhere, book = ((found,), price_book) if isinstance(found, Problem) else ((), found)
-    trips = mobilisation(takeoff=takeoff, schedule=schedule, rates=rates)
+    further = (
+        *mobilisation(takeoff=takeoff, schedule=schedule, rates=rates),
+        *stock_lines(lines=takeoff.lines, book=book),
+    )
     problems = (
         *nowhere,
         *book_problems(book=book, pricing_date=pricing_date),
         *discount_problems(discounts=discounts, book=book),
-        *line_problems(lines=(*takeoff.lines, *trips), book=book),
+        *line_problems(lines=(*takeoff.lines, *further), book=book),
     )
     if any(problem.severity == "refusal" for problem in problems):
         return _quote(takeoff, book, pricing_date, _Priced(), problems)
     book = with_discounts(book=book, discounts=discounts)
-    done = _through(takeoff, trips, book, discounts)
+    done = _through(takeoff, further, book, discounts)
     if isinstance(done, Problem):
         return _quote(takeoff, book, pricing_date, _Priced(), (*problems, done))
     made = replace(_quote(takeoff, book, pricing_date, done, problems), tax_place=tax_place)
@@ -101,13 +105,13 @@ class _Priced:
 
 
 def _through(
-    takeoff: Takeoff, trips: tuple[TakeoffLine, ...], book: PriceBook, discounts: tuple[JobDiscount, ...]
+    takeoff: Takeoff, further: tuple[TakeoffLine, ...], book: PriceBook, discounts: tuple[JobDiscount, ...]
 ) -> _Priced | Problem:
-    lines = (*takeoff.lines, *trips)
+    lines = (*takeoff.lines, *further)
     if not lines:
         return _Priced()
     costed = costed_lines(lines=lines, book=book)
-    found, allowed = _allowed(takeoff, trips, costed, book)
+    found, allowed = _allowed(takeoff, further, costed, book)
     own = labour_class(book=book)
     reserve = warranty_line(cost=planned_cost(costed), book=book, tax_class=own)
     costed = (*costed, *allowed, *reserve)
@@ -124,13 +128,13 @@ def _through(
 
 
 def _allowed(
-    takeoff: Takeoff, trips: tuple[TakeoffLine, ...], costed: tuple[QuoteLine, ...], book: PriceBook
+    takeoff: Takeoff, further: tuple[TakeoffLine, ...], costed: tuple[QuoteLine, ...], book: PriceBook
 ) -> tuple[Contingency | None, tuple[QuoteLine, ...]]:
     """What the job may come to, and the allowance for it as a line; nothing without draws."""
     if takeoff.draws is None:
         return None, ()
     prices, planned = price_of(book=book), planned_cost(costed)
-    costs = cost_draws(lines=takeoff.lines, further=trips, draws=takeoff.draws, prices=prices, book=book)
+    costs = cost_draws(lines=takeoff.lines, further=further, draws=takeoff.draws, prices=prices, book=book)
     amount = allowance_of(costs=costs, planned=planned, book=book)
     line = allowance_line(amount=amount, book=book, tax_class=labour_class(book=book))
     seen = takeoff.allowance is None

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from slab_core.money.rounding import add_up
+from slab_core.quote.from_stock import STOCK
 from slab_core.quote.model import PriceBook, QuoteLine, SupplierPayment
 from slab_core.schedule.model import Schedule
 
@@ -15,7 +16,9 @@ def supplier_payments(
     found = []
     for bought in schedule.purchases:
         costs = tuple(
-            line.cost for line in lines if line.kind == "material" and line.key.product == bought.product
+            line.cost
+            for line in lines
+            if line.kind == "material" and line.key.product == bought.product and line.key.code != STOCK
         )
         found.append(
             SupplierPayment(

@@ -14,6 +14,12 @@ MASONRY_SAW = "masonry-saw"
 FLOOR_STRAP = "floor-strap"
 TRIP = "trip"
 DISPOSAL = "disposal-kg"
+BASE = "base"
+QUARTER_ROUND = "quarter-round"
+TRANSITION = "transition"
+
+CUT = frozenset({BASE, QUARTER_ROUND, TRANSITION})
+"""Material that is cut from sticks: two pieces that remain make no longer one."""
 
 MOISTURE_VALID_HOURS = 336.0
 """Until a moisture result expires: two weeks (from memory)."""

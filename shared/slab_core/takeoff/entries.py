@@ -10,6 +10,9 @@ from slab_core.takeoff.model import LineKey, LineKind, TakeoffLine, Task, Trace
 
 STAGE = "takeoff"
 
+LEFT_OVER = "left over"
+"""The input of a line's trace that tells what remains of its packages."""
+
 _MACHINE_UNIT = {machine.code: machine.unit for machine in MACHINES}
 
 
@@ -122,7 +125,8 @@ def plain_line(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supply:
-    """Material needed once for the whole job: `net` in the package's own measure, before waste."""
+    """Material needed once for the whole job: `net` in the package's own measure, before waste. `left_over`
+    is given where something else remains than what packages hold beyond net and waste."""
 
     code: str
     product: str
@@ -133,6 +137,7 @@ class Supply:
     inputs: dict[str, str]
     waste_share: float = 0.0
     packages: int | None = None
+    left_over: float | None = None
     floor: str = ""
     phase: int = 0
     stage: str = STAGE
@@ -145,13 +150,18 @@ def whole_packages(*, net: float, waste_share: float, size: float) -> int:
 
 def supply_line(supply: Supply) -> TakeoffLine:
     """The line to order; `packages` given overrules the rounding, for what is rounded elsewhere."""
-    package = supply.package
-    order, left = supply.packages, 0.0
+    package, measure = supply.package, _MEASURE[supply.package.size_unit]
+    order = supply.packages
     if order is None:
         order = whole_packages(net=supply.net, waste_share=supply.waste_share, size=package.size)
+    left = supply.left_over
+    if left is None:
         left = max(0.0, order * package.size - supply.net * (1.0 + supply.waste_share))
-    measure = _MEASURE[package.size_unit]
-    inputs = {**supply.inputs, "package": f"{package.size:.4g} {measure} a {package.unit}"}
+    inputs = {
+        LEFT_OVER: left_told(left, unit=measure, size=package.size, package=package.unit),
+        **supply.inputs,
+        "package": f"{package.size:.4g} {measure} a {package.unit}",
+    }
     return TakeoffLine(
         key=LineKey(code=supply.code, floor=supply.floor, phase=supply.phase, product=supply.product),
         kind="material",
@@ -163,9 +173,15 @@ def supply_line(supply: Supply) -> TakeoffLine:
         price_code=supply.product,
         trace=Trace(stage=supply.stage, formula=supply.formula, inputs=inputs),
         package=package.unit,
+        package_size=package.size,
         weight_kg=order * package.weight_kg,
         left_over=left,
     )
+
+
+def left_told(left: float, *, unit: str, size: float, package: str) -> str:
+    """What remains, for a trace: in the unit of the line and in packages, which may be the same."""
+    return f"{left:.4g} {unit}" + ("" if unit == package else f", {left / size:.2f} {package}")
 
 
 _MEASURE = {"m3": "m³", "m2": "m²", "m": "m", "L": "L", "each": "each"}

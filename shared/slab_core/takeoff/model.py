@@ -125,8 +125,10 @@ class Trace:
 class TakeoffLine:
     """One thing to buy or do. `order` is in whole packages for material and equals net x (1 + waste) for
     the rest. `price_code` is what the price book is asked for. `from_stock` are packages on top of the order
-    that an earlier job left; `left_over` is about what remains of whole packages when all is done, in `unit`;
-    0 where packages are counted pour by pour."""
+    that an earlier job left; `left_over` is about what the next job can use of them all when this one is done
+    as planned, in `unit`: nothing of pours, whose bags are mixed whole, of sticks what is long enough for a
+    piece, of spares all, also the carton of boards that many firms leave with the customer (common practice,
+    no single source). `package_size` is what one package holds, in `unit`; earlier results lack it."""
 
     key: LineKey
     kind: LineKind
@@ -138,6 +140,7 @@ class TakeoffLine:
     price_code: str
     trace: Trace
     package: str = ""
+    package_size: float = 0.0
     weight_kg: float = 0.0
     from_stock: float = 0.0
     left_over: float = 0.0

@@ -5,7 +5,7 @@ from math import ceil
 
 from slab_core.materials.model import Primer
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.entries import Supply, m, m2, rate
+from slab_core.takeoff.entries import LEFT_OVER, Supply, m, m2, rate
 from slab_core.takeoff.filling import prime_coats
 from slab_core.takeoff.items import from_item
 from slab_core.takeoff.prepare import makes_dust
@@ -47,7 +47,8 @@ def slab_supplies(brief: Brief) -> Iterator[Supply]:
 
 
 def _compound(brief: Brief) -> Iterator[Supply]:
-    """Whole bags for each pour, never rounded again; the spare once for the job."""
+    """Whole bags for each pour, never rounded again; the spare once for the job. Water is dosed by the bag,
+    so a pour's last bag is mixed whole and nothing of it keeps (common practice, no single source)."""
     compound = brief.catalogue.compound
     for area in (area for area in brief.areas if area.pours):
         yield Supply(
@@ -58,6 +59,7 @@ def _compound(brief: Brief) -> Iterator[Supply]:
             net=sum(pour.volume_m3 for pour in area.pours),
             waste_share=compound.waste_share,
             packages=area.bags(),
+            left_over=0.0,
             floor=area.floor,
             phase=area.phase,
             formula="sum over pours of whole bags: (volume × (1 + waste) + area × texture) / yield",
@@ -67,6 +69,7 @@ def _compound(brief: Brief) -> Iterator[Supply]:
                     for p in area.pours
                 },
                 "texture": f"{compound.texture_m * 1000:.2f} mm",
+                LEFT_OVER: "nothing: every bag of a pour is mixed whole",
             },
             stage="correction",
         )
@@ -80,8 +83,13 @@ def _compound(brief: Brief) -> Iterator[Supply]:
             package=compound.package,
             net=spare * compound.package.size,
             packages=spare,
+            left_over=spare * compound.package.size,
             formula="bags × spare share, in whole bags",
-            inputs={"bags": str(bags), "share": f"{compound.spare_share:.2f}"},
+            inputs={
+                "bags": str(bags),
+                "share": f"{compound.spare_share:.2f}",
+                LEFT_OVER: f"{spare} {compound.package.unit}, where pours take what is planned",
+            },
             stage="correction",
         )
 

@@ -10,6 +10,8 @@ from datetime import date
 from math import floor
 
 from slab_core.errors import Problem
+from slab_core.takeoff.codes import CUT
+from slab_core.takeoff.entries import LEFT_OVER, left_told
 from slab_core.takeoff.model import Stock, TakeoffLine
 
 FROM_STOCK = "from stock"
@@ -79,13 +81,17 @@ def _told(one: Stock) -> str:
 
 
 def _saved(line: TakeoffLine, opened: float) -> int:
-    """Packages that need not be opened, since opened ones and what would be left over hold as much."""
-    return floor(opened + line.left_over / _package(line) + _SLACK) if opened > 0.0 else 0
+    """Packages that need not be opened, since opened ones and what would be left of the last hold as much."""
+    return floor(opened + _rest(line) + _SLACK) if opened > 0.0 else 0
 
 
-def _package(line: TakeoffLine) -> float:
-    """What one package of a line holds, in the line's unit."""
-    return (line.net * (1.0 + line.waste_share) + line.left_over) / line.order
+def _rest(line: TakeoffLine) -> float:
+    """What is left of an opened package, as a share of one; packages that stay whole are the spare, and what
+    is left of sticks makes no stick."""
+    if line.key.code in CUT:
+        return 0.0
+    packages = line.left_over / line.package_size
+    return max(0.0, packages - floor(packages + _SLACK))
 
 
 def _with(line: TakeoffLine, *, taken: float, saved: int, opened: float) -> TakeoffLine:
@@ -94,13 +100,17 @@ def _with(line: TakeoffLine, *, taken: float, saved: int, opened: float) -> Take
         return line
     order = line.order - taken - saved
     told = f"{taken:g} of {line.order:g} {line.package}"
+    inputs, left, from_stock = dict(line.trace.inputs), line.left_over, taken
     if saved:
         told = f"{taken + opened:g} {line.package} in place of {taken + saved:g} of {line.order:g}"
+        from_stock = taken + opened
+        left = max(0.0, left - (saved - opened) * line.package_size)
+        inputs[LEFT_OVER] = left_told(left, unit=line.unit, size=line.package_size, package=line.package)
     return replace(
         line,
         order=order,
-        from_stock=taken + opened if saved else taken,
+        from_stock=from_stock,
         weight_kg=line.weight_kg * order / line.order,
-        left_over=max(0.0, line.left_over - (saved - opened) * _package(line)) if saved else line.left_over,
-        trace=replace(line.trace, inputs={**line.trace.inputs, FROM_STOCK: told}),
+        left_over=left,
+        trace=replace(line.trace, inputs={**inputs, FROM_STOCK: told}),
     )

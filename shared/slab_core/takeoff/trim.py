@@ -7,11 +7,12 @@ from slab_core.materials.model import Item
 from slab_core.numerics.budget import Budget
 from slab_core.takeoff.base_runs import base_runs
 from slab_core.takeoff.brief import Brief
-from slab_core.takeoff.entries import Supply, m
+from slab_core.takeoff.codes import BASE, QUARTER_ROUND, TRANSITION
+from slab_core.takeoff.entries import LEFT_OVER, Supply, m
 from slab_core.takeoff.model import CutList
 from slab_core.takeoff.sticks import Run, cut_list, sticks_of
 
-BASE, QUARTER_ROUND = "base", "quarter-round"
+_LENGTHS_TOLD = 6
 
 
 def cut_lists(brief: Brief, *, budget: Budget) -> tuple[CutList, ...]:
@@ -69,21 +70,38 @@ def _supply(brief: Brief, cuts: CutList, *, product: str, count: int, spare: int
     pieces = [piece for stick in cuts.sticks if stick.product == product for piece in stick.pieces]
     net = sum(piece.length_m for piece in pieces)
     along_walls = cuts.item in (BASE, QUARTER_ROUND)
+    kept = _kept(cuts, product=product, least_m=brief.rates.trim.least_piece_m)
     proof = "proven" if cuts.proven else f"at least {m(cuts.bound_m)} of {m(cuts.bought_m)} is needed"
     return Supply(
-        code=cuts.item if along_walls else "transition",
+        code=cuts.item if along_walls else TRANSITION,
         product=product,
         name=item.name,
         package=item.package,
         net=net,
         waste_share=count * item.package.size / net - 1.0,
         packages=count + spare,
+        left_over=sum(kept) + spare * item.package.size,
         formula="pieces cut from sticks with the least length bought" + (" + spare sticks" if spare else ""),
         inputs={
             **{piece.where: m(piece.length_m) for piece in pieces},
             "sticks": str(count),
             **({"spare": f"{spare} sticks"} if spare else {}),
             "least": proof,
+            LEFT_OVER: _told(kept, spare=spare, least_m=brief.rates.trim.least_piece_m),
         },
         stage="rooms" if along_walls else "layout",
     )
+
+
+def _kept(cuts: CutList, *, product: str, least_m: float) -> tuple[float, ...]:
+    """What is left of sticks of a product and long enough to be a piece of another job, longest first."""
+    lefts = (stick.left_m for stick in cuts.sticks if stick.product == product)
+    return tuple(sorted((left for left in lefts if left >= least_m), reverse=True))
+
+
+def _told(kept: tuple[float, ...], *, spare: int, least_m: float) -> str:
+    """Every length where there are few, else the longest ones."""
+    lengths = ", ".join(m(left) for left in kept[:_LENGTHS_TOLD])
+    more = f" and {len(kept) - _LENGTHS_TOLD} shorter ones" if len(kept) > _LENGTHS_TOLD else ""
+    pieces = f"{lengths}{more}" if kept else f"no piece of {m(least_m)} or longer"
+    return f"{pieces}; spare sticks: {spare}" if spare else pieces

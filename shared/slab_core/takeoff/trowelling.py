@@ -28,6 +28,7 @@ def patch_bags(brief: Brief) -> Iterator[Supply]:
     """Bags opened for each floor and phase; what is left of one goes into the next place."""
     patch = brief.catalogue.patch
     for area in (area for area in brief.areas if area.patches):
+        opened, mixed = (sum(p.bags_opened for p in area.patches), sum(p.bags for p in area.patches))
         yield Supply(
             code="patch-bags",
             product=patch.id,
@@ -35,7 +36,8 @@ def patch_bags(brief: Brief) -> Iterator[Supply]:
             package=patch.package,
             net=sum(part.volume_m3 for part in area.patches),
             waste_share=patch.waste_share,
-            packages=sum(part.bags_opened for part in area.patches),
+            packages=opened,
+            left_over=max(0.0, opened - mixed) * patch.package.size,
             floor=area.floor,
             phase=area.phase,
             formula="whole bags of the sum over places: (volume × (1 + waste) + area × texture) / yield",
@@ -73,7 +75,8 @@ def finish_bags(brief: Brief) -> Iterator[Supply]:
             package=patch.package,
             net=m3,
             waste_share=patch.waste_share,
-            packages=ceil(bags - 1e-9),
+            packages=(opened := ceil(bags - 1e-9)),
+            left_over=max(0.0, opened - bags) * patch.package.size,
             floor=area.floor,
             phase=area.phase,
             formula="whole bags of (volume × (1 + waste) + area × texture) / yield, a mean of draws",

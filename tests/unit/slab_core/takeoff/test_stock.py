@@ -88,9 +88,9 @@ def test_opened_packages_save_whole_ones_and_there_is_always_enough(
         by_opened = before.order - after.order - whole
         saved += by_opened
         assert after.from_stock == pytest.approx(whole + (opened if by_opened else 0.0))
-        used = before.net * (1.0 + before.waste_share)
-        if by_opened and before.left_over:
-            size = (used + before.left_over) / before.order
+        if by_opened:
+            size = before.package_size
+            used = before.order * size - before.left_over
             there = (after.order + after.from_stock) * size
             assert there >= used - 1e-9
             assert after.left_over == pytest.approx(there - used, abs=1e-9)
