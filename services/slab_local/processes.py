@@ -6,6 +6,7 @@ import signal
 import socket
 import subprocess
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -71,14 +72,18 @@ def start(
 
 
 def stop(child: Child, *, patience: float = 20.0, how: signal.Signals | None = None) -> None:
-    """Stop a child, and kill it when that takes over `patience` seconds. Stopping twice does no harm."""
+    """Stop a child, and kill it when that takes over `patience` seconds. Stopping twice does no harm.
+
+    Its own children are killed if they are left then: a worker that is stopped while it starts its pool
+    knows of no pool to stop.
+    """
     if not child.ended():
         child.process.send_signal(how or child.stop_signal)
-        try:
+        with suppress(subprocess.TimeoutExpired):
             child.process.wait(patience)
-        except subprocess.TimeoutExpired:
-            os.killpg(child.process.pid, signal.SIGKILL)  # with its own children, such as a worker's pool
-            child.process.wait()
+        with suppress(ProcessLookupError):
+            os.killpg(child.process.pid, signal.SIGKILL)
+        child.process.wait()
     guard().drop(pid=child.process.pid)
 
 
