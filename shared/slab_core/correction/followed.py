@@ -28,7 +28,7 @@ those of the coarser lattice take some of it; the more is tried where the less d
 PART_RESERVES_M: tuple[float, ...] = (*RESERVES_M, 0.0024)
 """The last for slabs whose humps are ground to the limit beside a pour, which bends only at its pins."""
 
-ROUNDS = 2
+ROUNDS = 3
 """Heights are looked for again with areas priced by the depths of those before."""
 
 NARROW_BAY_M = 1.6
