@@ -6,9 +6,9 @@ Lengths enter as integer nanometres (1/64 in is 396,875 nm exactly), decimals an
 
 import dataclasses
 import hashlib
-from collections.abc import Iterator
 from datetime import date, time
 from decimal import Decimal
+from functools import cache
 
 import numpy as np
 
@@ -21,30 +21,44 @@ def recipe(*, stage: str, version: int, inputs: tuple[object, ...], upstream: tu
     state = hashlib.sha256(f"{stage}\x00{version}\x00".encode())
     for digest in upstream:
         state.update(digest)
-    for part in canonical(inputs):
-        state.update(part)
+    state.update(canonical(inputs))
     return state.digest()
 
 
-def canonical(value: object, *, length: bool = False) -> Iterator[bytes]:
-    """A value as bytes that are the same on every machine. `length`: floats are metres."""
-    if dataclasses.is_dataclass(value):
-        yield f"({type(value).__name__}".encode()
-        for field in dataclasses.fields(value):
-            is_length = field.name.endswith("_m") or field.name in _GEOMETRY
-            yield f"|{field.name}=".encode()
-            yield from canonical(getattr(value, field.name), length=is_length)
-        yield b")"
-    elif isinstance(value, dict):
-        yield from canonical(tuple(sorted(value.items())), length=length)
-    elif isinstance(value, tuple | list):
-        yield b"["
+def canonical(value: object) -> bytes:
+    """A value as bytes that are the same on every machine."""
+    parts: list[bytes] = []
+    _add(parts, value, length=False)
+    return b"".join(parts)
+
+
+def _add(parts: list[bytes], value: object, *, length: bool) -> None:
+    """Append a value's bytes. `length`: floats are metres."""
+    if isinstance(value, tuple | list):
+        parts.append(b"[")
         for item in value:
-            yield from canonical(item, length=length)
-            yield b","
-        yield b"]"
+            _add(parts, item, length=length)
+            parts.append(b",")
+        parts.append(b"]")
+    elif isinstance(value, dict):
+        _add(parts, tuple(sorted(value.items())), length=length)
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type):
+        parts.append(f"({type(value).__name__}".encode())
+        for name, said, is_length in _fields(type(value)):
+            parts.append(said)
+            _add(parts, getattr(value, name), length=is_length)
+        parts.append(b")")
     else:
-        yield _leaf(value, length=length)
+        parts.append(_leaf(value, length=length))
+
+
+@cache
+def _fields(kind: type) -> tuple[tuple[str, bytes, bool], ...]:
+    """Name, how it is said, and whether it is a length, of every field of a dataclass."""
+    return tuple(
+        (field.name, f"|{field.name}=".encode(), field.name.endswith("_m") or field.name in _GEOMETRY)
+        for field in dataclasses.fields(kind)
+    )
 
 
 def _leaf(value: object, *, length: bool) -> bytes:
