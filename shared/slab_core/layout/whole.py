@@ -22,7 +22,7 @@ _GOOD_ENOUGH = 1.0015
 _STALE, _LAYS = 4, 150
 """In every direction: so many turns without a gain (each of the tails, and one again), so many stretches."""
 
-STALE_CHOSEN, LAYS_CHOSEN = 24, 450
+STALE_CHOSEN, LAYS_CHOSEN = 24, 300
 """In the direction that is laid, on top of that."""
 
 TOO_CLOSE_M = 1.0
