@@ -67,19 +67,18 @@ def departures_in_short(
     Stopped
         when the budget says so, between directions.
     """
-    every = direction_array()
     gap, rise = np.zeros((2, *heights_m.shape), dtype=np.float32)
-    _scan(
-        every,
-        heights_m=_short(heights_m, free=free),
+    each = len(direction_array())
+    _scan_short(
+        grid=grid,
+        heights_m=heights_m,
         free=free,
-        step_m=grid.step_m,
         rule=rule,
         budget=budget,
-        gap=[gap] * len(every),
-        rise=[rise] * len(every),
+        gap=[gap] * each,
+        rise=[rise] * each,
     )
-    return gap, rise if rule.kind != "gap-only" else np.zeros_like(rise)
+    return gap, rise
 
 
 def departures_each_way(
@@ -92,20 +91,11 @@ def departures_each_way(
     Stopped
         when the budget says so, between directions.
     """
-    every = direction_array()
-    gap = np.zeros((len(every), *heights_m.shape), dtype=np.float32)
-    rise = np.zeros_like(gap)
-    _scan(
-        every,
-        heights_m=_short(heights_m, free=free),
-        free=free,
-        step_m=grid.step_m,
-        rule=rule,
-        budget=budget,
-        gap=list(gap),
-        rise=list(rise),
+    gap, rise = np.zeros((2, len(direction_array()), *heights_m.shape), dtype=np.float32)
+    _scan_short(
+        grid=grid, heights_m=heights_m, free=free, rule=rule, budget=budget, gap=list(gap), rise=list(rise)
     )
-    return gap, rise if rule.kind != "gap-only" else np.zeros_like(rise)
+    return gap, rise
 
 
 def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> Departures:
@@ -128,11 +118,32 @@ def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> De
     return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
 
 
-def _short(heights_m: Floats, *, free: Mask) -> Short:
-    """Heights over their mean: those far from 0 would lose digits."""
+def _scan_short(
+    *,
+    grid: Grid,
+    heights_m: Floats,
+    free: Mask,
+    rule: Rule,
+    budget: Budget,
+    gap: Sequence[Short],
+    rise: Sequence[Short],
+) -> None:
+    """The scan over heights less their mean: those far from 0 would lose digits."""
     floor = free.any(axis=0)
     mean_m = float(heights_m[floor].mean()) if floor.any() else 0.0
-    return (heights_m - mean_m).astype(np.float32)
+    _scan(
+        direction_array(),
+        heights_m=(heights_m - mean_m).astype(np.float32),
+        free=free,
+        step_m=grid.step_m,
+        rule=rule,
+        budget=budget,
+        gap=gap,
+        rise=rise,
+    )
+    if rule.kind == "gap-only":
+        for one in rise:
+            one.fill(0.0)
 
 
 def _told(*, rule: Rule, gap: Floats, rise: Floats, longest_run_m: float) -> Departures:
