@@ -53,7 +53,7 @@ def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget:
         gap=[gap] * len(every),
         rise=[rise] * len(every),
     )
-    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+    return Departures(gap_m=gap, rise_m=rise, longest_run_m=longest)
 
 
 def departures_in_short(
@@ -115,7 +115,7 @@ def profile_departures(*, heights_m: Floats, spacing_m: float, rule: Rule) -> De
         gap=[gap],
         rise=[rise],
     )
-    return _told(rule=rule, gap=gap, rise=rise, longest_run_m=longest)
+    return Departures(gap_m=gap, rise_m=rise, longest_run_m=longest)
 
 
 def _scan_short(
@@ -141,14 +141,6 @@ def _scan_short(
         gap=gap,
         rise=rise,
     )
-    if rule.kind == "gap-only":
-        for one in rise:
-            one.fill(0.0)
-
-
-def _told(*, rule: Rule, gap: Floats, rise: Floats, longest_run_m: float) -> Departures:
-    both = rule.kind != "gap-only"
-    return Departures(gap_m=gap, rise_m=rise if both else np.zeros_like(rise), longest_run_m=longest_run_m)
 
 
 def _scan(
@@ -163,7 +155,7 @@ def _scan(
     rise: Sequence[Reals],
 ) -> float:
     """Raise each direction's `gap` and `rise`, in the precision of all three; gives the length in metres of
-    the longest run."""
+    the longest run. A rule of gaps alone leaves `rise` at zero."""
     z = np.ascontiguousarray(heights_m)
     back, ahead = np.zeros(z.shape, dtype=np.int32), np.zeros(z.shape, dtype=np.int32)
     both, chord = rule.kind != "gap-only", rule.kind == "chord"
@@ -180,4 +172,7 @@ def _scan(
             most = run_steps(free[d], dx, dy, back, ahead)
             scan_pairs(padded, pad, dx, dy, span, back, ahead, gap[d], rise[d])
         longest = max(longest, step * most)
+    if not both:
+        for one in rise:
+            one.fill(0.0)  # pairs give the rise together with the gap
     return longest
