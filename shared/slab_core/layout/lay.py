@@ -5,7 +5,6 @@ from itertools import groupby
 
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid, short_m
-from slab_core.layout.bound import least_boards
 from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
@@ -126,7 +125,7 @@ def _layout(
         bought_m2=trial.bought_m2,
         waste_share=choices[0].waste_share,
         waste_bound_share=choices[0].waste_bound_share,
-        least_waste=_least_waste(trial, covering=covering),
+        least_waste=_least_waste(trial),
         cuts=trial.laid.cross_cuts,
         joints_too_close=trial.laid.too_close,
         cartons=choices[0].cartons,
@@ -162,14 +161,13 @@ def _layout(
 
 
 def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
-    bound_m2 = least_boards(stretches=trial.plan.stretches, covering=covering).all_m2()
     return DirectionChoice(
         direction_deg=trial.frame.direction_deg,
         rows=len(trial.plan.lines) - 1,
         boards=trial.laid.pile.taken,
         bought_m2=trial.bought_m2,
         waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
-        waste_bound_share=1.0 - trial.covered_m2 / bound_m2,
+        waste_bound_share=1.0 - trial.covered_m2 / trial.search.least.all_m2(),
         cuts=trial.laid.cross_cuts,
         cartons=cartons_to_order(bought_m2=trial.bought_m2, covering=covering),
         thin_rip_m=trial.plan.thin_rip_m,
@@ -177,12 +175,12 @@ def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
     )
 
 
-def _least_waste(trial: Trial, *, covering: Covering) -> LeastWaste:
-    bound = least_boards(stretches=trial.plan.stretches, covering=covering)
+def _least_waste(trial: Trial) -> LeastWaste:
+    least = trial.search.least
     return LeastWaste(
-        ripped_m2=bound.stretches_m2 - trial.covered_m2,
-        kerf_m2=bound.kerf_m2,
-        whole_boards_m2=bound.whole_boards_m2,
+        ripped_m2=least.stretches_m2 - trial.covered_m2,
+        kerf_m2=least.kerf_m2,
+        whole_boards_m2=least.whole_boards_m2,
     )
 
 

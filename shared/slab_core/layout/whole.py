@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.layout.boards import Laid, lay_next
-from slab_core.layout.bound import least_boards
+from slab_core.layout.bound import LeastBoards, least_boards
 from slab_core.layout.pile import Pile
 from slab_core.layout.rows import Stretch
 from slab_core.layout.sequence import KNOT
@@ -31,12 +31,14 @@ TOO_CLOSE_M = 1.0
 
 @dataclass(slots=True, kw_only=True)
 class Search:
-    """A floor as well as it has been laid so far, what was laid before each of its tails, and how many
-    stretches have been laid in all, those laid over counted each time."""
+    """A floor as well as it has been laid so far, the least of boards that any way takes, what was laid
+    before each of its tails, and how many stretches have been laid in all, those laid over counted each
+    time."""
 
     stretches: tuple[Stretch, ...]
     covering: Covering
     budget: Budget
+    least: LeastBoards
     best: Laid
     before: dict[int, Laid]
     turn: int = 0
@@ -45,9 +47,7 @@ class Search:
     def go_on(self, *, stale: int, lays: int) -> None:
         """Lay tails over again, each in its turn: until so many turns in a row gained nothing, while fewer
         than so many stretches have been laid for it, and while there may be something to gain."""
-        least_m = (
-            least_boards(stretches=self.stretches, covering=self.covering).all_m2() / self.covering.width_m
-        )
+        least_m = self.least.all_m2() / self.covering.width_m
         tails = sorted(self.before, reverse=True)[:-1] or [0]
         better, most = self.turn, self.lays + lays
         while self.lays < most and self.budget.left_s() > 0.0:
@@ -110,7 +110,14 @@ def lay_floor(
     first = Laid(pile=Pile(kinds=np.array(sorted(set(covering.lengths_m))), rng=rng))
     starts = {0, *(max(0, len(stretches) - tail) for tail in _TAILS)}
     before = dict.fromkeys(sorted(starts), first)
-    search = Search(stretches=stretches, covering=covering, budget=budget, best=first, before=before)
+    search = Search(
+        stretches=stretches,
+        covering=covering,
+        budget=budget,
+        least=least_boards(stretches=stretches, covering=covering),
+        best=first,
+        before=before,
+    )
     search.best = search.finish(before, start=0)
     search.go_on(stale=_STALE, lays=_LAYS)
     return search
