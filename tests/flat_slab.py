@@ -2,30 +2,16 @@
 
 import numpy as np
 
-from slab_core.correction.model import Limits
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.grid import Floats
-from tests.invented_floors import FILM_M, RULE, rectangle, slab
+from tests.invented_floors import rectangle, work
 
 
 def flat_task() -> Task:
     """The slab under the usual rule, with starter values."""
     floor = rectangle(width_m=6.0, length_m=6.0)
-    return make_task(
-        floor=floor,
-        surface=slab(floor=floor, height_m=lambda x, y: 0.0 * x, columns=60),
-        rules=(RULE,),
-        limits=Limits(),
-        planning=starter.planning_costs(),
-        rates=starter.rates(),
-        compound=starter.compound(),
-        covering=starter.covering(),
-        adhesive_film_m=FILM_M,
-        hardness="ordinary",
-        climate=Climate(),
-    )
+    return work(floor=floor, height_m=lambda x, y: 0.0 * x, columns=60, compound=starter.compound()).task()
 
 
 def bowl_mm(task: Task, *, radius_m: float, deep_mm: float, x: float = 3.0, y: float = 3.0) -> Floats:

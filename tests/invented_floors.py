@@ -8,7 +8,9 @@ import numpy as np
 
 from slab_core.correction.model import Limits, Plan
 from slab_core.correction.plan import evaluate_plane, plan
+from slab_core.correction.task import Task, make_task
 from slab_core.materials import starter
+from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
 from slab_core.rooms.model import Floor, Opening, Room, Threshold
@@ -114,6 +116,10 @@ class Work:
         """The plan of this plane."""
         plane = (height_m, slope_x, slope_y)
         return evaluate_plane(floor=self.floor, surface=self.surface, plane=plane, **self._values())
+
+    def task(self) -> Task:
+        """The same as the kernels of a correction take it, in an ordinary climate."""
+        return make_task(floor=self.floor, surface=self.surface, climate=Climate(), **self._values())
 
     def _values(self) -> dict[str, Any]:
         values: dict[str, Any] = {

@@ -16,8 +16,7 @@ from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.assurance_odds import odds
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
-from slab_core.correction.task import Task, make_task
-from slab_core.materials.model import Climate
+from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import to_metres
 from slab_core.surface.fit import fit_surface
@@ -100,8 +99,7 @@ def _case(
     options = SurfaceOptions(grid_step_m=step_m)
     surface = fit_surface(floor=flatter.floor, observations=seen, options=options, budget=Budget())
     work = Work(floor=flatter.floor, surface=surface, changes={"rules": rules})
-    task = make_task(floor=flatter.floor, surface=surface, climate=Climate(), **work._values())
-    return Case(real=real, work=work, task=task, report=work.report())
+    return Case(real=real, work=work, task=work.task(), report=work.report())
 
 
 @measures("assurance.seconds")

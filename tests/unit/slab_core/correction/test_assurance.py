@@ -14,9 +14,8 @@ from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget, Stopped
 from slab_core.numerics.grid import Floats, to_metres
 from slab_core.surface.fit import fit_surface
@@ -65,7 +64,7 @@ class Case:
 
 
 def _case(job: Work, real: RealSlab | None) -> Case:
-    task = make_task(floor=job.floor, surface=job.surface, climate=Climate(), **job._values())
+    task = job.task()
     return Case(real=real, work=job, task=task, report=job.report())
 
 

@@ -13,8 +13,6 @@ from slab_core.correction.assurance_missed import Missed
 from slab_core.correction.assurance_model import PlacingErrors
 from slab_core.correction.bays import Bays, screed_bays
 from slab_core.correction.model import Limits
-from slab_core.correction.task import make_task
-from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres
 from slab_core.tolerance.model import Rule
@@ -78,7 +76,7 @@ def test_a_ripple_lies_on_all_of_them_alike() -> None:
 
 
 def _site(job: Work, *, placing: PlacingErrors = NO_RIPPLE) -> tuple[Site, Planned]:
-    task = make_task(floor=job.floor, surface=job.surface, climate=Climate(), **job._values())
+    task = job.task()
     site = site_of(task=task, placing=placing, lengths_m=(RULE.length_m,))
     return site, planned(site=site, plan=job.at(height_m=0.014))
 

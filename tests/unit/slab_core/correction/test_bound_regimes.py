@@ -10,35 +10,25 @@ from hypothesis import strategies as st
 
 from slab_core.correction.bound_regimes import Regime, regimes
 from slab_core.correction.evaluate import to_mm
-from slab_core.correction.model import Limits
 from slab_core.correction.pinned import strips_over
 from slab_core.correction.placed import Placed, poured_free
 from slab_core.correction.spots import placed_parts
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.materials import starter
-from slab_core.materials.model import Climate, Compound
+from slab_core.materials.model import Compound
 from slab_core.numerics.grid import Floats, Mask
-from tests.invented_floors import FEATHERED, FILM_M, RULE, rectangle, slab
+from tests.invented_floors import FEATHERED, rectangle, work
 
 WIDE_M, LONG_M, COLUMNS = 1.2, 1.6, 6
 
 
 def _task(compound: Compound) -> Task:
-    floor = rectangle(width_m=WIDE_M, length_m=LONG_M)
-    surface = slab(floor=floor, height_m=lambda x, y: 0.01 * np.sin(3 * x) * np.cos(2 * y), columns=COLUMNS)
-    return make_task(
-        floor=floor,
-        surface=surface,
-        rules=(RULE,),
-        limits=Limits(),
-        planning=starter.planning_costs(),
-        rates=starter.rates(),
+    return work(
+        floor=rectangle(width_m=WIDE_M, length_m=LONG_M),
+        height_m=lambda x, y: 0.01 * np.sin(3 * x) * np.cos(2 * y),
+        columns=COLUMNS,
         compound=compound,
-        covering=starter.covering(),
-        adhesive_film_m=FILM_M,
-        hardness="ordinary",
-        climate=Climate(),
-    )
+    ).task()
 
 
 TASKS = {"with a least lift": _task(starter.compound()), "feathered": _task(FEATHERED)}

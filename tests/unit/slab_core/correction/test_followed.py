@@ -6,32 +6,18 @@ import numpy as np
 
 from slab_core.correction.area_prices import with_areas
 from slab_core.correction.followed import HAND, PART, weigh_followed
-from slab_core.correction.model import Limits
 from slab_core.correction.shapes import Shape, Wanted, wanted_demand
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.correction.weighing import Weighing
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
-from tests.invented_floors import FILM_M, RULE, rectangle, slab
+from tests.invented_floors import rectangle, work
 
 
 def _task(height_m: Callable[[Floats, Floats], Floats]) -> Task:
     floor = rectangle(width_m=4.8, length_m=6.0)
-    return make_task(
-        floor=floor,
-        surface=slab(floor=floor, height_m=height_m, columns=48),
-        rules=(RULE,),
-        limits=Limits(),
-        planning=starter.planning_costs(),
-        rates=starter.rates(),
-        compound=starter.compound(),
-        covering=starter.covering(),
-        adhesive_film_m=FILM_M,
-        hardness="ordinary",
-        climate=Climate(),
-    )
+    return work(floor=floor, height_m=height_m, columns=48, compound=starter.compound()).task()
 
 
 def _hollow(

@@ -6,15 +6,13 @@ import pytest
 from slab_core.correction.depths import Depths
 from slab_core.correction.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.mended import Mender
-from slab_core.correction.model import Limits
 from slab_core.correction.spots import Draft, placed_of
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import SCREED_BAY_M
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
-from tests.invented_floors import FILM_M, RULE, rectangle, slab
+from tests.invented_floors import rectangle, work
 
 HOLLOWS = ((1.2, 1.4, 0.9, 18.0), (3.6, 1.5, 0.8, 16.0), (2.4, 4.6, 0.4, 5.5))
 """x, y, radius in m and depth in mm."""
@@ -27,20 +25,12 @@ def _deep(x: Floats, y: Floats) -> Floats:
 
 @pytest.fixture(scope="module")
 def task() -> Task:
-    floor = rectangle(width_m=4.8, length_m=6.0)
-    return make_task(
-        floor=floor,
-        surface=slab(floor=floor, height_m=lambda x, y: -1e-3 * _deep(x, y), columns=48),
-        rules=(RULE,),
-        limits=Limits(),
-        planning=starter.planning_costs(),
-        rates=starter.rates(),
+    return work(
+        floor=rectangle(width_m=4.8, length_m=6.0),
+        height_m=lambda x, y: -1e-3 * _deep(x, y),
+        columns=48,
         compound=starter.compound(),
-        covering=starter.covering(),
-        adhesive_film_m=FILM_M,
-        hardness="ordinary",
-        climate=Climate(),
-    )
+    ).task()
 
 
 def _depths(task: Task) -> Depths:

@@ -7,23 +7,16 @@ import pytest
 
 from slab_core.correction.kernels import FILL, GRIND
 from slab_core.correction.marginal import bags_per_mm, cost_per_mm
-from slab_core.correction.model import Limits
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.correction.work import work_of_depths
-from slab_core.materials import starter
-from slab_core.materials.model import Climate, Compound
+from slab_core.materials.model import Compound
 from slab_core.numerics.grid import Floats
-from tests.invented_floors import FEATHERED, FILM_M, LIFTED, RULE, rectangle, slab
+from tests.invented_floors import FEATHERED, LIFTED, rectangle, work
 
 
 def _task(compound: Compound) -> Task:
     floor = rectangle(width_m=2.0, length_m=3.0)
-    surface = slab(floor=floor, height_m=lambda x, y: 0.0 * x * y, columns=20)
-    return make_task(
-        floor=floor, surface=surface, rules=(RULE,), limits=Limits(), planning=starter.planning_costs(),
-        rates=starter.rates(), compound=compound, covering=starter.covering(), adhesive_film_m=FILM_M,
-        hardness="ordinary", climate=Climate(),
-    )  # fmt: skip
+    return work(floor=floor, height_m=lambda x, y: 0.0 * x * y, columns=20, compound=compound).task()
 
 
 def _averaged_slopes(task: Task, depth_mm: Floats, sd_mm: float) -> tuple[float, float]:

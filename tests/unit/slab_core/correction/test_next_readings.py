@@ -6,19 +6,18 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from slab_core.correction.model import Limits, NextReadings, Plan
+from slab_core.correction.model import NextReadings, Plan
 from slab_core.correction.next_readings import APART_M, KNOWN_BAGS, MOST_READINGS, OFF_WALLS_M, next_readings
-from slab_core.correction.task import Task, make_task
+from slab_core.correction.task import Task
 from slab_core.correction.work import classify, work_of_depths
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.rooms.distances import said_place
 from slab_core.surface.fit import fit_surface
 from slab_core.surface.model import Surface, SurfaceOptions
 from slab_core.surface.sample import draw
-from tests.invented_floors import FEATHERED, FILM_M, RULE, Work, rectangle, trough, work
+from tests.invented_floors import Work, rectangle, trough, work
 from tests.slabs import Slab, grid_places, make_slab, read_slab
 
 SPARE_BAG = starter.planning_costs().compound_per_bag
@@ -43,11 +42,7 @@ def _asked(plan: Plan) -> NextReadings:
 
 
 def _task(slab: Slab, surface: Surface) -> Task:
-    return make_task(
-        floor=slab.floor, surface=surface, rules=(RULE,), limits=Limits(), planning=starter.planning_costs(),
-        rates=starter.rates(), compound=FEATHERED, covering=starter.covering(), adhesive_film_m=FILM_M,
-        hardness="ordinary", climate=Climate(),
-    )  # fmt: skip
+    return Work(floor=slab.floor, surface=surface, changes={}).task()
 
 
 def test_a_plan_on_few_readings_says_where_to_read_next_in_words_for_the_tape() -> None:

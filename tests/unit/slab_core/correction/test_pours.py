@@ -8,7 +8,6 @@ import pytest
 from slab_core.correction.flow import area_in_flow_m2, flow_minutes
 from slab_core.correction.model import Plan
 from slab_core.correction.placed import place, poured_free
-from slab_core.correction.task import make_task
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
@@ -116,7 +115,7 @@ def test_a_day_takes_more_bags_of_a_free_pour_and_its_cost_says_so() -> None:
     job = work(
         floor=rectangle(width_m=5.0, length_m=8.0), height_m=lambda x, y: 0.0 * x, columns=50, compound=LIFTED
     )
-    task = make_task(floor=job.floor, surface=job.surface, climate=Climate(), **job._values())
+    task = job.task()
     count = len(task.case.nodes.x)
     screeded = place(
         name="all of it",

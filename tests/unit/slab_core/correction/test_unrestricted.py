@@ -7,14 +7,12 @@ import pytest
 
 from slab_core.correction.model import Limits, Unrestricted
 from slab_core.correction.optimum_model import Demand
-from slab_core.correction.task import make_task
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
 from slab_core.numerics.grid import Floats
 from slab_core.rooms.model import Joint
 from slab_core.tolerance.model import Rule
-from tests.invented_floors import FEATHERED, FILM_M, RULE, Work, build_up_m, door, rectangle, trough, work
+from tests.invented_floors import Work, build_up_m, door, rectangle, trough, work
 from tests.unit.slab_core.correction.test_plan import wavy
 
 WAVES = ((8.0, 2.5, 0.4, 1.0), (6.0, 4.0, 1.2, 3.0), (11.0, 5.0, 2.9, 0.2))
@@ -86,13 +84,7 @@ def test_heights_beyond_every_limit_are_told_with_what_would_do() -> None:
 
 
 def demand_of(job: Work) -> Demand:
-    return demand_of_task(
-        make_task(
-            floor=job.floor, surface=job.surface, rules=(RULE,), limits=Limits(),
-            planning=starter.planning_costs(), rates=starter.rates(), compound=FEATHERED,
-            covering=starter.covering(), adhesive_film_m=FILM_M, hardness="ordinary", climate=Climate(),
-        )
-    )  # fmt: skip
+    return demand_of_task(job.task())
 
 
 def test_a_moving_joint_keeps_neither_fill_nor_straightedge_off() -> None:
