@@ -13,6 +13,7 @@ from typing import Any
 
 from slab_local.errors import LocalServerError
 from slab_local.guard import Guard
+from slab_local.interrupts import undisturbed
 
 _guard: Guard | None = None
 
@@ -53,7 +54,7 @@ def start(
     `account` goes to subprocess (user, group, extra_groups). Raises LocalServerError when it cannot run.
     """
     log.parent.mkdir(parents=True, exist_ok=True)
-    with log.open("ab") as out:
+    with log.open("ab") as out, undisturbed():
         try:
             process = subprocess.Popen(
                 [str(part) for part in command],
@@ -67,7 +68,7 @@ def start(
             )
         except OSError as problem:
             raise LocalServerError(f"{name} cannot be started: {problem}") from problem
-    guard().add(pid=process.pid, stop_signal=stop_signal)
+        guard().add(pid=process.pid, stop_signal=stop_signal)
     return Child(name=name, process=process, log=log, stop_signal=stop_signal)
 
 

@@ -5,7 +5,7 @@ import signal
 
 import pytest
 
-from slab_local.interrupts import Interrupted, interruptible
+from slab_local.interrupts import Interrupted, interruptible, undisturbed
 
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
@@ -30,3 +30,17 @@ def test_the_handlers_from_before_are_put_back() -> None:
     with interruptible():
         assert signal.getsignal(signal.SIGTERM) is not before
     assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_a_request_to_end_waits_for_what_may_not_be_cut_off() -> None:
+    done = []
+
+    def work() -> None:
+        with undisturbed():
+            os.kill(os.getpid(), signal.SIGINT)
+            done.append("child is known")
+        done.append("went on")
+
+    with pytest.raises(Interrupted, match="SIGINT"), interruptible():
+        work()
+    assert done == ["child is known"]
