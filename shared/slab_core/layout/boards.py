@@ -69,8 +69,9 @@ class Laid:
         )
 
 
-def lay_next(*, laid: Laid, left: tuple[Stretch, ...], covering: Covering, tries: int) -> None:
-    """Lay the first of the stretches that are left: the best of so many random sequences.
+def lay_next(*, laid: Laid, left: tuple[Stretch, ...], covering: Covering, tries: int, more: int = 0) -> None:
+    """Lay the first of the stretches that are left: the best of so many random sequences. So many `more`
+    boards are opened where none of them keeps joints apart.
 
     Raises
     ------
@@ -79,7 +80,7 @@ def lay_next(*, laid: Laid, left: tuple[Stretch, ...], covering: Covering, tries
     """
     laid.pile.open(need_m=sum(stretch.length_m() for stretch in left))
     keep = _keep_cost(laid.pile, rows_left=len(left) - 1)
-    _lay_stretch(laid=laid, stretch=left[0], covering=covering, keep=keep, tries=tries)
+    _lay_stretch(laid=laid, stretch=left[0], covering=covering, keep=keep, tries=tries, more=more)
 
 
 def _keep_cost(pile: Pile, *, rows_left: int) -> tuple[float, float]:
@@ -92,7 +93,7 @@ def _keep_cost(pile: Pile, *, rows_left: int) -> tuple[float, float]:
 
 
 def _lay_stretch(
-    *, laid: Laid, stretch: Stretch, covering: Covering, keep: tuple[float, float], tries: int
+    *, laid: Laid, stretch: Stretch, covering: Covering, keep: tuple[float, float], tries: int, more: int
 ) -> None:
     near1 = _joints(laid, row=stretch.row - 1, start_m=stretch.start_m)
     near2 = _joints(laid, row=stretch.row - 2, start_m=stretch.start_m)
@@ -101,7 +102,13 @@ def _lay_stretch(
     for least in (covering.least_piece_m, covering.least_piece_m / 2, 0.001):
         cutting = (least, covering.kerf_m, NO_CUT_M, *keep)
         sequence = _search(
-            laid.pile, length=stretch.length_m(), cutting=cutting, joints=joints, shorts=shorts, tries=tries
+            laid.pile,
+            length=stretch.length_m(),
+            cutting=cutting,
+            joints=joints,
+            shorts=shorts,
+            tries=tries,
+            more=more,
         )
         if len(sequence):
             _place(
@@ -119,19 +126,20 @@ def _search(
     joints: tuple[Floats, Floats, float, float],
     shorts: Shorts,
     tries: int,
+    more: int,
 ) -> Floats:
-    """Best sequence of so many tries, and of more where its joints come too close; boards are opened one
-    by one while the pile has none that fits."""
+    """Best sequence of so many tries, and of several times as many where its joints come too close; boards
+    are opened one by one while the pile has none that fits, and so many `more` for joints' sake."""
     starters = np.array([offcut.length_m for offcut in pile.starters])
     enders = np.array([offcut.length_m for offcut in pile.enders])
-    for _ in range(len(pile.kinds) * 8):
+    for opened in range(len(pile.kinds) * 8):
         boards = (pile.kinds, pile.counts, starters, enders)
-        for more in (tries, tries * _HARDER):
-            chances = pile.rng.random((more, _STEPS))
+        for count in (tries, tries * _HARDER):
+            chances = pile.rng.random((count, _STEPS))
             cost, sequence = best_sequence(length, boards, cutting, joints, shorts, chances)
             if cost < TOO_CLOSE:
                 break
-        if len(sequence):
+        if len(sequence) and (cost < TOO_CLOSE or opened >= more):
             break
         pile.draw()
     return np.asarray(sequence, dtype=np.float64)

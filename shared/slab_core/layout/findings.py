@@ -1,14 +1,17 @@
 """Warnings that come with a layout."""
 
+from collections.abc import Sequence
+
 from slab_core.errors import Problem
-from slab_core.layout.model import Spread
+from slab_core.layout.close_joints import places_told
+from slab_core.layout.model import CloseJoint, Spread
 from slab_core.layout.trial import Trial
 from slab_core.layout.ways_out import ShutIn
 from slab_core.materials.model import Covering
 from slab_core.numerics.budget import Budget
 
 
-def row_problems(*, trial: Trial, covering: Covering) -> tuple[Problem, ...]:
+def row_problems(*, trial: Trial, close: Sequence[CloseJoint], covering: Covering) -> tuple[Problem, ...]:
     """Warnings where a rule of laying could not be kept."""
     found = []
     if trial.plan.thin_rip_m > 0.01:
@@ -20,7 +23,8 @@ def row_problems(*, trial: Trial, covering: Covering) -> tuple[Problem, ...]:
     if trial.laid.too_close:
         detail = (
             f"{trial.laid.too_close} end joints are closer than {covering.stagger_m * 1000:.0f} mm to one in "
-            "the row before, or in line with one in the row before that"
+            f"the row before, or in line with one in the row before that, measured "
+            f"along the rows: {places_told(close)}"
         )
         found.append(Problem(code="joints-too-close", detail=detail, severity="warning"))
     if trial.laid.short_pieces:

@@ -6,15 +6,17 @@ from itertools import groupby
 from slab_core.errors import Problem, refuse
 from slab_core.layout.boards import RowNotLaid, short_m
 from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
+from slab_core.layout.close_joints import close_joints
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
 from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
 from slab_core.layout.frame import cover_shape
-from slab_core.layout.model import BoardRules, DirectionChoice, Layout, LeastWaste, RowRun
+from slab_core.layout.model import BoardRules, DirectionChoice, Layout, LeastWaste, Piece, RowRun
 from slab_core.layout.ordering import cartons_to_order
-from slab_core.layout.pieces import piece_area_m2, shaped_pieces
+from slab_core.layout.pieces import more_cuts, piece_area_m2, shaped_pieces
+from slab_core.layout.rips import rip_m
 from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import Spreading, areas_by_row, greatest_spread_m2, phases_of, with_pieces
-from slab_core.layout.trial import Trial, chosen_by, directions, lay_along
+from slab_core.layout.trial import Trial, both_directions, lay_along
 from slab_core.materials.model import Adhesive, Climate, Covering, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
@@ -34,9 +36,9 @@ def lay(
 ) -> Layout:
     """Lay boards over a floor in rows, from a bundle drawn with `seed`.
 
-    Without a direction, rows along the longest wall and across it are both laid and the less wasteful
-    is kept. Thresholds, doors and phases are read from the floor's rooms. After the budget's
-    deadline fewer sequences are tried, and a warning says so.
+    Rows along the longest wall and across it are both laid and the less wasteful is kept; where the covering
+    has a direction it is taken, and rows across it are laid to compare. Thresholds, doors and phases are read
+    from the floor's rooms. After the budget's deadline fewer sequences are tried, and a warning says so.
 
     Raises
     ------
@@ -49,25 +51,23 @@ def lay(
         return _nothing_to_lay(floor=floor, covering=covering)
     greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
     spreading = Spreading(greatest_m2=greatest, rates=rates, film_m=adhesive.film_m)
+
+    def along(direction_deg: float) -> Trial:
+        return lay_along(
+            floor=floor,
+            shape=shape,
+            direction_deg=direction_deg,
+            covering=covering,
+            spreading=spreading,
+            seed=seed,
+            budget=budget,
+        )
+
     try:
-        trials = [
-            lay_along(
-                floor=floor,
-                shape=shape,
-                direction_deg=deg,
-                covering=covering,
-                spreading=spreading,
-                seed=seed,
-                budget=budget,
-            )
-            for deg in directions(floor=floor, covering=covering)
-        ]
+        why, trials = both_directions(along, floor=floor, covering=covering)
     except RowNotLaid as unlaid:
         return _nothing_to_lay(floor=floor, covering=covering, why=str(unlaid))
-    trials.sort(key=Trial.rank)
-    why = chosen_by(tuple(trial.rank() for trial in trials))
-    trials[0].look_again()
-    layout = _layout(floor=floor, covering=covering, spreading=spreading, trials=tuple(trials), budget=budget)
+    layout = _layout(floor=floor, covering=covering, spreading=spreading, trials=trials, budget=budget)
     return replace(layout, chosen_by=why)
 
 
@@ -101,9 +101,13 @@ def _layout(
     budget: Budget,
 ) -> Layout:
     """The layout of the first trial, with the others beside it."""
-    trial, choices = trials[0], tuple(_choice(trial, covering=covering) for trial in trials)
+    trial, shaped = trials[0], [_pieces(each, covering=covering) for each in trials]
+    choices = tuple(
+        _choice(each, pieces=pieces, covering=covering) for each, pieces in zip(trials, shaped, strict=True)
+    )
+    pieces = shaped[0]
     stretches, lines = trial.plan.stretches, trial.plan.lines
-    pieces = shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
+    close = close_joints(joints=trial.laid.joints, stagger_m=covering.stagger_m)
     runs = _runs(stretches)
     phases = phases_of(floor=floor, frame=trial.frame, parts=pieces)
     areas = areas_by_row(parts=pieces, phases=phases, m2=[piece_area_m2(piece) for piece in pieces])
@@ -126,8 +130,10 @@ def _layout(
         waste_share=choices[0].waste_share,
         waste_bound_share=choices[0].waste_bound_share,
         least_waste=_least_waste(trial),
-        cuts=trial.laid.cross_cuts,
+        cuts=choices[0].cuts,
+        ripped_m=choices[0].ripped_m,
         joints_too_close=trial.laid.too_close,
+        close_joints=close,
         cartons=choices[0].cartons,
         spreads=spreads,
         transitions=transitions(floor=floor),
@@ -152,7 +158,7 @@ def _layout(
         short_pairs=trial.laid.short_pairs,
         directions=choices,
         problems=(
-            *row_problems(trial=trial, covering=covering),
+            *row_problems(trial=trial, close=close, covering=covering),
             *spread_problems(spreads=spreads, greatest_m2=spreading.greatest_m2),
             *way_out_problems(shut=trial.shut),
             *late_problems(budget=budget),
@@ -160,7 +166,11 @@ def _layout(
     )
 
 
-def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
+def _pieces(trial: Trial, *, covering: Covering) -> tuple[Piece, ...]:
+    return shaped_pieces(cuts=trial.laid.cuts, width_m=covering.width_m)
+
+
+def _choice(trial: Trial, *, pieces: tuple[Piece, ...], covering: Covering) -> DirectionChoice:
     return DirectionChoice(
         direction_deg=trial.frame.direction_deg,
         rows=len(trial.plan.lines) - 1,
@@ -168,7 +178,8 @@ def _choice(trial: Trial, *, covering: Covering) -> DirectionChoice:
         bought_m2=trial.bought_m2,
         waste_share=1.0 - trial.covered_m2 / trial.bought_m2,
         waste_bound_share=1.0 - trial.covered_m2 / trial.search.least.all_m2(),
-        cuts=trial.laid.cross_cuts,
+        cuts=trial.laid.cross_cuts + more_cuts(cuts=trial.laid.cuts, pieces=pieces),
+        ripped_m=sum(rip_m(piece, width_m=covering.width_m) for piece in pieces),
         cartons=cartons_to_order(bought_m2=trial.bought_m2, covering=covering),
         thin_rip_m=trial.plan.thin_rip_m,
         joints_too_close=trial.laid.too_close,

@@ -14,9 +14,10 @@ from slab_core.rooms.model import Point, Ring
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
     """One piece of board as it lies. Rows count from 1, `order` from 1 along each row. `board` counts the
-    boards taken from the cartons, from 1; an offcut names the board it came from. `outline` is set, in
-    the turned frame, where the piece is notched or tapered; with more than one ring it is more than one
-    strip of the same board."""
+    boards taken from the cartons, from 1; an offcut names the board it came from. `ripped`: it is cut along
+    the board, straight, tapered or round a notch; a slant across an end is a cut there. `outline` is set, in
+    the turned frame, where the piece is no rectangle; with more than one ring it is more than one strip of
+    the same board."""
 
     row: int
     order: int
@@ -97,6 +98,17 @@ class TaperedRip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CloseJoint:
+    """A joint nearer to one in a row before it than the rules allow: within the stagger of one in the last
+    row, or in line with one in the row before that. Places are along the rows, as those of pieces."""
+
+    row: int
+    at_m: float
+    near_row: int
+    near_at_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DirectionChoice:
     """What laying in one direction comes to; the layout's own is the first. `thin_rip_m` is the length of
     rips below the least width."""
@@ -111,6 +123,7 @@ class DirectionChoice:
     cartons: int
     thin_rip_m: float
     joints_too_close: int
+    ripped_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,16 +152,18 @@ class Layout:
     `covered_m2` is the net area of boards; `bought_m2` the area of all boards taken; `waste_share` is
     1 - covered/bought; `waste_bound_share` is a proven least of it for this direction and these rows,
     made up of `least_waste`.
-    `cuts` are cuts across a board. `cartons` holds the boards, the culls among them and the spare. `runs` and
-    `rules` are what the next board is placed by. `lines_m` are the lines between rows and before and behind
-    them all, across the rows from the origin; `control_line`, counted from 0, is the one to snap on the slab:
-    the line that most boards touch. `stair_steps` counts joints that go on two others in even steps.
+    `cuts` are cuts across a board, `ripped_m` the length of cuts along one. `cartons` holds the boards, the
+    culls among them and the spare. `runs` and `rules` are what the next board is placed by. `lines_m` are
+    the lines between rows and before and behind them all, across the rows from the origin; `control_line`,
+    counted from 0, is the one to snap on the slab: the line that most boards touch. `close_joints` are the
+    places of the joints that are too close, more than one for a joint that is close to several. `stair_steps`
+    counts joints that go on two others in even steps.
     Masonry and door casings are cut `undercut_height_m` above the slab, masonry `undercut_depth_m` deep where
     boards go under it. `short_pairs` counts pairs of pieces, shorter than `short_m` each, that touch end to
-    end or side by side. `directions` has every direction that was laid, and `chosen_by` says why the
-    first of them was taken: it was given, it has less of rips below the least width, or with as much of
-    those it wastes less (a joint too close counting as waste); or both came to the same. Hours of laying
-    go by area and do not differ. Earlier results lack all of these.
+    end or side by side. `directions` has every direction that was laid, the other one for a shorter time,
+    and `chosen_by` says why the first of them was taken: it was given, it has less of rips below the least
+    width, or with as much of those it wastes less (a joint too close counting as waste); or both came to the
+    same. Earlier results lack all of these.
     """
 
     floor_id: str
@@ -182,6 +197,8 @@ class Layout:
     stair_steps: int = 0
     short_m: float = 0.0
     short_pairs: int = 0
+    close_joints: tuple[CloseJoint, ...] = ()
+    ripped_m: float = 0.0
     directions: tuple[DirectionChoice, ...] = ()
     chosen_by: Literal["", "given", "narrow-rips", "waste", "equal"] = ""
     least_waste: LeastWaste | None = None

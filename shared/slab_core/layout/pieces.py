@@ -1,6 +1,7 @@
 """Cuts along rows as pieces with their shape across the row."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from itertools import groupby
 
 import numpy as np
@@ -8,10 +9,10 @@ import shapely
 
 from slab_core.layout.boards import Cut
 from slab_core.layout.model import Piece
+from slab_core.layout.rips import rip_m, slants
 from slab_core.rooms.model import Ring
 
 _SAME_M2 = 1e-9
-_SAME_M = 1e-6
 
 
 def shaped_pieces(*, cuts: list[Cut], width_m: float) -> tuple[Piece, ...]:
@@ -45,7 +46,7 @@ def _piece(*, cut: Cut, shape: shapely.Geometry | None, order: int, width_m: flo
             outline = tuple(
                 _ring(part) for part in shapely.get_parts(shape) if part.geom_type == "Polygon" and part.area
             )
-    return Piece(
+    piece = Piece(
         row=cut.stretch.row,
         order=order,
         start_m=cut.start_m,
@@ -57,13 +58,28 @@ def _piece(*, cut: Cut, shape: shapely.Geometry | None, order: int, width_m: flo
         source=cut.source,
         cut_start=cut.cut_start,
         cut_end=cut.cut_end,
-        ripped=bool(outline) or far - near < width_m - _SAME_M,
+        ripped=False,
         outline=outline,
+    )
+    start, end = slants(piece)
+    return replace(
+        piece,
+        cut_start=piece.cut_start or start,
+        cut_end=piece.cut_end or end,
+        ripped=rip_m(piece, width_m=width_m) > 0.0,
     )
 
 
 def _ring(part: shapely.Polygon) -> Ring:
     return tuple((float(x), float(y)) for x, y in part.exterior.coords[:-1])
+
+
+def more_cuts(*, cuts: list[Cut], pieces: tuple[Piece, ...]) -> int:
+    """Cuts that only the pieces' shapes show: ends cut at a slant, whose boards are long enough whole."""
+    return sum(
+        (piece.cut_start and not cut.cut_start) + (piece.cut_end and not cut.cut_end)
+        for cut, piece in zip(cuts, pieces, strict=True)
+    )
 
 
 def piece_area_m2(piece: Piece) -> float:

@@ -1,12 +1,13 @@
 """One way of laying a floor: a direction, and one run of the random choice of boards."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 import shapely
 
-from slab_core.layout.boards import Laid
+from slab_core.layout.boards import Laid, RowNotLaid
 from slab_core.layout.frame import Frame, longest_wall_deg, placed_frame
 from slab_core.layout.rows import RowPlan, plan_rows
 from slab_core.layout.spreads import Spreading, areas_by_row, phases_of
@@ -17,6 +18,8 @@ from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 
 _TOO_CLOSE_M2 = 0.1
+
+ChosenBy = Literal["given", "narrow-rips", "waste", "equal"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,6 +45,7 @@ class Trial:
     def look_again(self) -> None:
         """Look longer than in the other directions, once this one is chosen."""
         self.search.go_on(stale=STALE_CHOSEN, lays=LAYS_CHOSEN)
+        self.search.keep_apart()
 
     def rank(self) -> tuple[float, float]:
         """Thin rips first, then waste; a joint too close counts as a tenth of a square metre."""
@@ -49,19 +53,42 @@ class Trial:
         return (round(self.plan.thin_rip_m, 3), round(waste, 6))
 
 
-def directions(*, floor: Floor, covering: Covering) -> tuple[float, ...]:
-    """The direction asked for, or else along and across the longest wall."""
+def both_directions(
+    along: Callable[[float], Trial], *, floor: Floor, covering: Covering
+) -> tuple[ChosenBy, tuple[Trial, ...]]:
+    """The direction that is taken, laid longest, then the one across it, and why the first is taken.
+
+    A direction that was given is taken, and stands alone where no boards span the rows across it. Else that
+    of the longest wall and the one across it are compared.
+
+    Raises
+    ------
+    RowNotLaid
+        where no boards span the rows of a direction that has to be laid.
+    """
     if covering.direction_deg is not None:
-        return (covering.direction_deg % 180.0,)
-    along = longest_wall_deg(floor=floor)
-    return (along, (along + 90.0) % 180.0)
+        taken = along(covering.direction_deg % 180.0)
+        taken.look_again()
+        return "given", (taken, *_laid_across(along, covering.direction_deg))
+    deg = longest_wall_deg(floor=floor)
+    trials = sorted((along(deg), along((deg + 90.0) % 180.0)), key=Trial.rank)
+    why = chosen_by(trials[0].rank(), trials[1].rank())
+    trials[0].look_again()
+    return why, tuple(trials)
 
 
-def chosen_by(ranks: tuple[tuple[float, float], ...]) -> Literal["given", "narrow-rips", "waste", "equal"]:
-    """Why the first of some directions was taken; their ranks, the best first."""
-    if len(ranks) == 1:
-        return "given"
-    (thin, waste), (other_thin, other_waste) = ranks[:2]
+def _laid_across(along: Callable[[float], Trial], direction_deg: float) -> tuple[Trial, ...]:
+    try:
+        return (along((direction_deg + 90.0) % 180.0),)
+    except RowNotLaid:
+        return ()
+
+
+def chosen_by(
+    rank: tuple[float, float], other: tuple[float, float]
+) -> Literal["narrow-rips", "waste", "equal"]:
+    """Why the direction of the better rank was chosen."""
+    (thin, waste), (other_thin, other_waste) = rank, other
     if thin != other_thin:
         return "narrow-rips"
     return "waste" if waste != other_waste else "equal"

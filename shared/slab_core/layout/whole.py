@@ -25,6 +25,8 @@ _STALE, _LAYS = 4, 150
 STALE_CHOSEN, LAYS_CHOSEN = 24, 300
 """In the direction that is laid, on top of that."""
 
+_MORE_BOARDS, _MENDS = 3, 12
+
 TOO_CLOSE_M = 1.0
 """A joint too close to another counts as a metre of board."""
 
@@ -43,24 +45,40 @@ class Search:
     before: dict[int, Laid]
     turn: int = 0
     lays: int = 0
+    more: int = 0
+
+    def keep_apart(self) -> None:
+        """Where joints are too close at the end, lay tails over again with more boards to choose from."""
+        self.more = _MORE_BOARDS
+        for _ in range(_MENDS):
+            if not self.best.too_close or self.budget.left_s() <= 0.0:
+                break
+            self._tail_again()
+        self.more = 0
 
     def go_on(self, *, stale: int, lays: int) -> None:
         """Lay tails over again, each in its turn: until so many turns in a row gained nothing, while fewer
         than so many stretches have been laid for it, and while there may be something to gain."""
         least_m = self.least.all_m2() / self.covering.width_m
-        tails = sorted(self.before, reverse=True)[:-1] or [0]
         better, most = self.turn, self.lays + lays
         while self.lays < most and self.budget.left_s() > 0.0:
             good = cost_m(self.best) <= least_m * _GOOD_ENOUGH
             if good or (self.turn - better >= stale and not self.best.too_close):
                 return
-            start = tails[self.turn % len(tails)]
-            again = {at: laid for at, laid in self.before.items() if at <= start}
-            laid = self.finish(again, start=start)
-            if cost_m(laid) < cost_m(self.best) - 1e-9:
-                self.best, better = laid, self.turn
-                self.before = again
-            self.turn += 1
+            if self._tail_again():
+                better = self.turn - 1
+
+    def _tail_again(self) -> bool:
+        """Lay the next tail in its turn over again; whether that is better."""
+        tails = sorted(self.before, reverse=True)[:-1] or [0]
+        start = tails[self.turn % len(tails)]
+        self.turn += 1
+        again = {at: laid for at, laid in self.before.items() if at <= start}
+        laid = self.finish(again, start=start)
+        if cost_m(laid) >= cost_m(self.best) - 1e-9:
+            return False
+        self.best, self.before = laid, again
+        return True
 
     def finish(self, before: dict[int, Laid], *, start: int) -> Laid:
         """Lay from a tail's start to the end; `before` gets what was laid before each later tail.
@@ -93,7 +111,7 @@ class Search:
         return laid
 
     def _lay(self, laid: Laid, *, at: int, tries: int) -> None:
-        lay_next(laid=laid, left=self.stretches[at:], covering=self.covering, tries=tries)
+        lay_next(laid=laid, left=self.stretches[at:], covering=self.covering, tries=tries, more=self.more)
         self.lays += 1
 
 

@@ -264,8 +264,8 @@ class DirectionPrice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DirectionPrices:
-    """Every direction in which a floor's layout was tried, the one that was taken first, and why it was. One
-    that was given stands alone. The others were looked at for a shorter time, so a few boards less may do."""
+    """Every direction in which a floor's layout was tried, the one that was taken first, and why it was.
+    The others were looked at for a shorter time, so a few boards less may do."""
 
     floor: str
     chosen_by: Literal["", "given", "narrow-rips", "waste", "equal"]

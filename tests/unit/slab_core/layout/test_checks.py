@@ -80,7 +80,17 @@ def test_both_directions_are_told_with_what_they_come_to_and_the_first_is_laid()
     )
     assert {first.direction_deg, second.direction_deg} == {0.0, 90.0}
     assert second.waste_bound_share <= second.waste_share
-    assert len(laid(floor_of(rectangle(0, 0, 5.3, 3.4)), covering=COVERING).directions) == 1
+
+
+def test_a_direction_that_is_given_is_taken_though_the_one_across_it_wastes_less() -> None:
+    floor = floor_of(rectangle(0, 0, 5.33, 2.87))
+    by_waste = {choice.direction_deg: choice.waste_share for choice in laid(floor).directions}
+    worse = max(by_waste, key=lambda deg: by_waste[deg])
+    layout = laid(floor, covering=replace(starter.covering(), direction_deg=worse))
+    given, across = layout.directions
+    assert (layout.chosen_by, layout.direction_deg, given.direction_deg) == ("given", worse, worse)
+    assert across.direction_deg == 90.0 - worse
+    assert across.waste_share < given.waste_share
 
 
 def test_three_even_steps_are_a_stair_and_two_or_uneven_ones_are_not() -> None:

@@ -154,8 +154,8 @@ def test_the_layout_says_why_its_direction_was_taken() -> None:
     assert chosen.chosen_by == "waste"
     assert (first.thin_rip_m, second.thin_rip_m) == (0.0, 0.0)
     assert first.waste_share < second.waste_share
-    assert chosen_by(((0.0, 3.0), (0.2, 1.0))) == "narrow-rips"
-    assert chosen_by(((0.2, 1.0), (0.2, 1.0))) == "equal"
+    assert chosen_by((0.0, 3.0), (0.2, 1.0)) == "narrow-rips"
+    assert chosen_by((0.2, 1.0), (0.2, 1.0)) == "equal"
 
 
 def test_the_same_seed_lays_the_same_and_another_seed_another() -> None:

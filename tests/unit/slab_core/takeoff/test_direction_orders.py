@@ -55,9 +55,13 @@ def test_cartons_in_stock_are_ordered_in_no_direction() -> None:
     assert line(made, "boards").order == 0.0
 
 
-def test_a_direction_that_was_given_stands_alone_and_a_layout_from_before_directions_has_none() -> None:
-    given = laid(STUDIO, covering=replace(COVERING, direction_deg=0.0))
+def test_a_direction_that_was_given_stands_first_and_the_one_across_it_has_its_order_too() -> None:
+    given = laid(STUDIO, covering=replace(COVERING, direction_deg=20.0))
+    (studio,) = taken_off((STUDIO,), (plan(STUDIO),), layouts=(given,), covering=COVERING).directions
+    assert studio.chosen_by == "given"
+    assert [choice.direction_deg for choice in studio.choices] == [20.0, 110.0]
+
+
+def test_a_layout_from_before_directions_has_no_orders_by_direction() -> None:
     before = replace(STUDIO_LAID, directions=(), chosen_by="")
-    (one,) = taken_off((STUDIO,), (plan(STUDIO),), layouts=(given,), covering=COVERING).directions
-    assert (one.chosen_by, len(one.choices)) == ("given", 1)
     assert taken_off((STUDIO,), (plan(STUDIO),), layouts=(before,), covering=COVERING).directions == ()
