@@ -60,6 +60,27 @@ def test_a_schedule_that_lists_nobody_is_planned_with_the_newest_crews_of_the_fi
     assert "grinder 1" in {visit["machine"] for visit in other}
 
 
+def test_a_crew_sets_out_from_a_home_of_its_own_that_ways_lead_to(
+    owner: Firm, worker: OwnWorker, quote: str
+) -> None:
+    monday = owner.post(
+        "/v1/calendars",
+        {"time_zone": "America/Denver", "shifts": [{"weekday": "monday", "from": "08:00", "to": "18:00"}]},
+    ).json()["id"]
+    crew = {**NORTH, "calendar": monday}
+    crews = [{**crew, "home": "mill lane"}]
+    lone = {"from": "2026-03-30T06:00:00+00:00", "crews": crews, "jobs": [{"quote": quote}]}
+    refused = owner.post("/v1/firm-schedules", lone)
+    assert pointers_of(refused) == ["/travel"]
+    assert "'mill lane'" in refused.text
+    far = _plan(owner, worker, quote, crews=crews, travel=[{"from": "mill lane", "minutes": 40}])
+    near = _plan(owner, worker, quote, crews=[crew])
+    begins = [min(visit["start_at"] for visit in plan["visits"]) for plan in (near, far)]
+    # The job is at the yard, where others begin at eight.
+    assert begins == ["2026-03-30T14:00:00Z", "2026-03-30T14:40:00Z"]
+    assert near["travel_minutes"] == 0 < far["travel_minutes"]
+
+
 def test_a_list_replaces_the_one_before_and_what_is_not_said_stays(firm: Firm) -> None:
     first = firm.post("/v1/crews", {"crews": [NORTH], "machines": [GRINDER]}).json()
     second = firm.post("/v1/crews", {"crews": [{**NORTH, "id": "south"}]}).json()
@@ -78,6 +99,7 @@ def test_a_list_replaces_the_one_before_and_what_is_not_said_stays(firm: Firm) -
         ({"crews": [NORTH, NORTH]}, "/crews/1"),
         ({"crews": [{**NORTH, "people": 0}]}, "/crews/0/people"),
         ({"crews": [{**NORTH, "skills": ["slab", "magic"]}]}, "/crews/0/skills/1"),
+        ({"crews": [{**NORTH, "home": ""}]}, "/crews/0/home"),
         ({"crews": [{**NORTH, "absences": [{**AWAY, "people": 5}]}]}, "/crews/0/absences/0/people"),
         ({"crews": [{**NORTH, "absences": [{**AWAY, "to": "2026-03-01"}]}]}, "/crews/0/absences/0/to"),
         (

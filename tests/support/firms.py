@@ -102,14 +102,17 @@ def floor_tasks(size: float, rng: np.random.Generator, begin: int) -> tuple[Task
     )
 
 
-def invented_firm(*, seed: int, crews: int = 6, jobs: int = 40, weeks: int = 12) -> Firm:
+def invented_firm(
+    *, seed: int, crews: int = 6, jobs: int = 40, weeks: int = 12, own_homes: bool = False
+) -> Firm:
     """Crews of three to five with holidays and absences, jobs over so many weeks at sites up to half an hour
-    away, each promised with some days to spare, and fewer machines than crews."""
+    away, each promised with some days to spare, and fewer machines than crews. With `own_homes` every second
+    crew sets out from a place of its own, and the one after it from the first site."""
     rng = np.random.default_rng(seed)
     begins = np.sort(rng.integers(0, 7 * (weeks - 4), jobs))
     sites = tuple(_site(n, rng, weeks) for n in range(jobs))
     skills = (frozenset({"prepare"}), frozenset({"floors", "prepare"}), frozenset({"floors"}))
-    return Firm(
+    firm = Firm(
         crews=tuple(_crew(n, skills[n % 3], rng, weeks) for n in range(crews)),
         machines=tuple(
             Machine(id=f"{kind}-{n}", kind=kind)
@@ -119,6 +122,19 @@ def invented_firm(*, seed: int, crews: int = 6, jobs: int = 40, weeks: int = 12)
         sites=sites,
         jobs=tuple(_job(n, int(begins[n]), rng) for n in range(jobs)),
         travel=_travel(rng, jobs),
+    )
+    return _with_homes(firm, rng) if own_homes else firm
+
+
+def _with_homes(firm: Firm, rng: np.random.Generator) -> Firm:
+    """Homes in some of the crews, each with ways of its own to every site, unlike there and back."""
+    homes = [f"home-{n}" if n % 2 == 0 else ("site-0" if n % 4 == 1 else "") for n in range(len(firm.crews))]
+    own = [(home, site.id) for home in homes if home.startswith("home") for site in firm.sites]
+    ways = {way: int(rng.integers(5, 60)) for a, b in own for way in ((a, b), (b, a))}
+    return replace(
+        firm,
+        crews=tuple(replace(crew, home=home) for crew, home in zip(firm.crews, homes, strict=True)),
+        travel=firm.travel | ways,
     )
 
 
@@ -177,8 +193,8 @@ def broken(firm: Firm, visits: tuple[Visit, ...], *, travel: Callable[[str, str]
             if a is b or (a.crew != b.crew and (a.machine != b.machine or not a.machine)):
                 continue
             same = site_of[a.job] == site_of[b.job]
-            away = 0 if same else travel(site_of[a.job], site_of[b.job])
-            apart = a.end_minute + away <= b.start_minute or b.end_minute + away <= a.start_minute
+            there, back = travel(site_of[a.job], site_of[b.job]), travel(site_of[b.job], site_of[a.job])
+            apart = a.end_minute + there <= b.start_minute or b.end_minute + back <= a.start_minute
             if not apart and (not same or (a.machine and a.machine == b.machine)):
                 found.append(f"{a.crew} or {a.machine} is in two places: {a} and {b}")
     return found + _crowds(firm, visits)
@@ -219,7 +235,7 @@ def _of_task(
         wait = visit.start_minute - placed[job.id, lag.after].end_minute
         if wait < lag.least_minutes or (lag.greatest_minutes is not None and wait > lag.greatest_minutes):
             found.append(f"{name}: starts {wait} minutes after {lag.after}")
-    ways = (travel("", site.id), travel(site.id, ""))
+    ways = (travel(crew.home, site.id), travel(site.id, crew.home))
     work = [m for m in range(visit.start_minute, visit.end_minute) if _open(crew, site, ways, m)]
     minutes = {choice.people: choice.minutes for choice in one.choices}.get(visit.people)
     if len(work) != minutes:
@@ -238,7 +254,7 @@ def worked_from(firm: Firm, visit: Visit, start: int, *, travel: Callable[[str, 
     crew = next(crew for crew in firm.crews if crew.id == visit.crew)
     one = next(one for one in job.tasks if one.id == visit.task)
     left = next(choice.minutes for choice in one.choices if choice.people == visit.people)
-    at, ways = start, (travel("", site.id), travel(site.id, ""))
+    at, ways = start, (travel(crew.home, site.id), travel(site.id, crew.home))
     while left:
         left -= _open(crew, site, ways, at)
         at += 1
@@ -278,9 +294,9 @@ def _site_open(site: Site, crew: Crew, at: int) -> bool:
 
 def ways_of(firm: Firm) -> Callable[[str, str], int]:
     """Minutes from place to place by the shortest way, by trying every place in between again and again."""
-    names = [site.id for site in firm.sites] + [""]
+    names = list({*(site.id for site in firm.sites), *(crew.home for crew in firm.crews), ""})
     found = {(a, b): 0 if a == b else 10**6 for a in names for b in names}
-    for site in set(names) - {place for pair in firm.travel for place in pair}:
+    for site in {site.id for site in firm.sites} - {place for pair in firm.travel for place in pair}:
         found["", site] = found[site, ""] = 0
     for (a, b), minutes in firm.travel.items():
         found[a, b] = minutes

@@ -109,7 +109,10 @@ def _job(
 
 
 def _day_at(site: Site, means: FirmMeans) -> int:
-    """Minutes of the longest day that a crew may work there, by the way from the yard that is listed."""
-    there = next((way.minutes for way in means.ways if {way.start, way.end} == {"", site.id}), 0)
-    longest = max(longest_day(crew.calendar) for crew in means.crews) - 2 * there
+    """Minutes of the longest day that a crew may work there, by the way from its home that is listed."""
+
+    def there(home: str) -> int:
+        return next((way.minutes for way in means.ways if {way.start, way.end} == {home, site.id}), 0)
+
+    longest = max(longest_day(crew.calendar) - 2 * there(crew.home) for crew in means.crews)
     return max(1, longest if site.allowed is None else min(longest, longest_day(site.allowed)))

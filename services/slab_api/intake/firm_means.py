@@ -64,6 +64,7 @@ class MeansReader:
                         self.absence(absence, people=crew.people, calendar=calendar, at=(*at, m))
                         for m, absence in enumerate(crew.absences)
                     ),
+                    home=crew.home or "",
                 )
             )
         return tuple(made)
@@ -101,15 +102,18 @@ class MeansReader:
             for n, site in enumerate(sites)
         )
 
-    def ways(self, ways: Sequence[WayDocument], *, sites: Sequence[Site]) -> tuple[Way, ...]:
-        """Between sites that are listed, each at most once in a direction."""
-        known = {site.id for site in sites} | {""}
+    def ways(
+        self, ways: Sequence[WayDocument], *, sites: Sequence[Site], crews: Sequence[Crew]
+    ) -> tuple[Way, ...]:
+        """Between sites and homes that are listed, each at most once in a direction."""
+        known = places(sites, crews)
         first: dict[tuple[str, str], int] = {}
         for n, way in enumerate(ways):
             ends = (way.from_ or "", way.to or "")
             for name, place in zip(("from", "to"), ends, strict=True):
                 if place not in known:
-                    self.fault(f"there is no site {place!r}; list it in sites", ("travel", n, name))
+                    detail = f"{place!r} is no site and no crew's home; list it in sites"
+                    self.fault(detail, ("travel", n, name))
             if ends[0] == ends[1]:
                 self.fault("this way leads nowhere: it ends where it begins", ("travel", n))
             if ends in first:
@@ -125,6 +129,11 @@ class MeansReader:
         if id is not None:
             self.fault("there is no calendar version with this id", at)
         return starter_calendar(self.time_zone)
+
+
+def places(sites: Sequence[Site], crews: Sequence[Crew]) -> set[str]:
+    """Whatever a way may lead to."""
+    return {"", *(site.id for site in sites), *(crew.home for crew in crews)}
 
 
 def begin_of(day: date, zone: ZoneInfo) -> int:

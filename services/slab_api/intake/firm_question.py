@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 from slab_api.intake.crews import NOBODY, newest_crews
 from slab_api.intake.firm_jobs import OPEN, FirmMeans, read_jobs
-from slab_api.intake.firm_means import MeansReader
+from slab_api.intake.firm_means import MeansReader, places
 from slab_api.problems import invalid
 from slab_api.schemas.firm_schedules import FirmScheduleCreate, ReplanCreate, WhatIfCreate
 from slab_app.actions.firm_schedules import Answered
@@ -37,6 +37,7 @@ def read_plan(
         reader.fault("there is no schedule of the firm with this id", ("like",))
     now_minute = reader.moment(posted.from_, ("from",), default=now)
     means = _means(reader, posted, like)
+    _homes_joined(reader, means)
     if not means.crews:
         reader.fault(
             "list crews, name a schedule in like to take them from, or post the firm's crews once",
@@ -127,17 +128,30 @@ def _means(reader: MeansReader, posted: FirmScheduleCreate, like: FirmQuestion |
     crews = reader.crews(posted.crews or stored.crews or ())
     machines = reader.machines(posted.machines or stored.machines or ())
     if like is None:
-        ways = reader.ways(posted.travel, sites=sites)
+        ways = reader.ways(posted.travel, sites=sites, crews=crews)
         return FirmMeans(crews=crews, machines=machines, sites=sites, ways=ways)
-    sites = sites or like.sites
-    known = {"", *(site.id for site in sites)}
+    sites, crews = sites or like.sites, crews or like.crews
+    known = places(sites, crews)
     older = tuple(way for way in like.ways if {way.start, way.end} <= known)
     return FirmMeans(
-        crews=crews or like.crews,
+        crews=crews,
         machines=machines or like.machines,
         sites=sites,
-        ways=reader.ways(posted.travel, sites=sites) or older,
+        ways=reader.ways(posted.travel, sites=sites, crews=crews) or older,
     )
+
+
+def _homes_joined(reader: MeansReader, means: FirmMeans) -> None:
+    """A home that is no site must be named by a way, or nobody knows how far it is."""
+    known = {site.id for site in means.sites} | {
+        place for way in means.ways for place in (way.start, way.end)
+    }
+    for crew in means.crews:
+        if crew.home and crew.home not in known:
+            reader.fault(
+                f"no way leads to {crew.home!r}, the home of crew {crew.id!r}; list one to a site or yard",
+                ("travel",),
+            )
 
 
 def _first_zone(uow: UnitOfWork, posted: FirmScheduleCreate) -> str:
@@ -162,7 +176,7 @@ def _with_places(reader: MeansReader, posted: ReplanCreate | WhatIfCreate, befor
         if site.id in ids:
             reader.fault(f"the plan has a site {site.id!r} already", ("sites", n, "id"))
     sites = (*kept.sites, *(site for site in new if site.id not in ids))
-    ways = reader.ways(posted.travel, sites=sites)
+    ways = reader.ways(posted.travel, sites=sites, crews=kept.crews)
     told = {(way.start, way.end) for way in ways}
     older = tuple(way for way in kept.ways if (way.start, way.end) not in told)
     return FirmMeans(crews=kept.crews, machines=kept.machines, sites=sites, ways=(*older, *ways))

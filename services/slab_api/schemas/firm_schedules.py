@@ -39,6 +39,13 @@ class CrewDocument(Document):
         ClientId | None, Field(description="A version of the firm's calendar; else the newest one.")
     ] = None
     absences: Annotated[tuple[AbsenceDocument, ...], Field(max_length=200)] = ()
+    home: Annotated[
+        Label | None,
+        Field(
+            description="Where its day begins and ends: a place that `travel` says the ways to, or a site; "
+            "the yard unless said."
+        ),
+    ] = None
 
 
 class MachineDocument(Document):
@@ -61,7 +68,8 @@ class FirmSiteDocument(Document):
 
 
 class WayDocument(Document):
-    """How long the way takes, in both directions unless the other is listed too. Left out: the yard."""
+    """How long the way takes between sites and homes of crews, in both directions unless the other is listed
+    too. Left out: the yard."""
 
     from_: Annotated[Label | None, Field(alias="from")] = None
     to: Label | None = None

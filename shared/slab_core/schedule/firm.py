@@ -19,13 +19,15 @@ class Absence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Crew:
-    """People who travel together: at one site at a time, where they may share out over several activities."""
+    """People who travel together: at one site at a time, where they may share out over several activities.
+    `home` is the place where they begin and end their day, "" for the yard."""
 
     id: str
     people: int
     skills: frozenset[str]
     calendar: Calendar
     absences: tuple[Absence, ...] = ()
+    home: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,15 +79,21 @@ class FirmJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Firm:
-    """Everything that is planned together. `travel[a, b]` are minutes between sites; "" is the yard, where
-    crews begin and end their day. The way back takes as long unless it is listed too; between places that are
-    not listed together the way leads over others; a site that no pair names is at the yard."""
+    """Everything that is planned together. `travel[a, b]` are minutes between sites and homes of crews; "" is
+    the yard. The way back takes as long unless it is listed too; between places that are not listed together
+    the way leads over others; a site that no pair names is at the yard."""
 
     crews: tuple[Crew, ...]
     machines: tuple[Machine, ...]
     sites: tuple[Site, ...]
     jobs: tuple[FirmJob, ...]
     travel: dict[tuple[str, str], int]
+
+    def places(self) -> tuple[str, ...]:
+        """Sites in their order, homes that are no sites, and last the yard."""
+        sites = tuple(site.id for site in self.sites)
+        homes = {crew.home: None for crew in self.crews if crew.home and crew.home not in sites}
+        return (*sites, *homes, "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,7 +114,7 @@ class FirmPlan:
     """When everything is done.
 
     `late_minutes` past promised dates, summed over jobs, and `late_bound`, less than which no plan has.
-    `paid_minutes` are person-minutes from leaving the yard to coming back, breaks left out: work, travel and
+    `paid_minutes` are person-minutes from leaving home to coming back, breaks left out: work, travel and
     waiting; `paid_bound` is less than any plan's. `gap` is the share of the first of the two that is not
     proven: of late minutes where these are above their bound, else of paid minutes. `overdue_minutes` are
     those by which greatest lags are exceeded (see `problems`). `chains` say for each late job, or else for

@@ -64,14 +64,14 @@ def arrays_of(*, firm: Firm, from_minute: int, days: int, now: int | None = None
     """
     check_firm(firm)
     rows = tuple((j, t) for j, job in enumerate(firm.jobs) for t in range(len(job.tasks)))
-    travel = travel_of(firm)
+    travel, homes = travel_of(firm), _homes(firm)
     return Arrays(
         firm=firm,
         rows=rows,
-        hours=_hours(firm, travel, from_minute, days),
+        hours=_hours(firm, travel, homes, from_minute, days),
         choices=_choices(firm, rows),
         lags=_lags(firm, rows),
-        facts=_facts(firm, rows, travel, from_minute if now is None else now),
+        facts=_facts(firm, rows, travel, homes, from_minute if now is None else now),
         jobs=_jobs(firm, rows),
         absences=_whole(c for c, crew in enumerate(firm.crews) for _ in crew.absences),
     )
@@ -83,34 +83,42 @@ def travel_of(firm: Firm) -> Whole:
     Raises
     ------
     InputRefused
-        for a site that travel names but that no way leads to from the yard.
+        for a site that travel names, or a home, that no way leads to from the yard.
     """
-    place = {site.id: n for n, site in enumerate(firm.sites)} | {"": len(firm.sites)}
+    place = {id: n for n, id in enumerate(firm.places())}
     minutes = np.full((len(place), len(place)), FAR, dtype=np.int64)
     np.fill_diagonal(minutes, 0)
     for (a, b), minute in firm.travel.items():
         minutes[place[a], place[b]] = minute
         if (b, a) not in firm.travel:
             minutes[place[b], place[a]] = minute
-    unnamed = [place[site] for site in place if not any(site in pair for pair in firm.travel)]
+    named = {id for pair in firm.travel for id in pair}
+    unnamed = [place[site.id] for site in firm.sites if site.id not in named]
     minutes[unnamed, -1] = minutes[-1, unnamed] = 0
     for k in range(len(place)):
         minutes = np.minimum(minutes, minutes[:, k : k + 1] + minutes[k : k + 1, :])
-    for n, site in enumerate(firm.sites):
+    for id, n in place.items():
         if minutes[-1, n] >= FAR or minutes[n, -1] >= FAR:
             raise refuse(
                 code="firm-travel",
-                detail=f"no listed way joins site {site.id!r} and the yard; list one from '' or from a site "
+                detail=f"no listed way joins {id!r} and the yard; list one from the yard or from a place "
                 "that is joined",
                 pointer="/travel",
             )
     return minutes
 
 
-def _hours(firm: Firm, travel: Whole, from_minute: int, days: int) -> Hours:
+def _homes(firm: Firm) -> Whole:
+    """Each crew's home by its place."""
+    places = firm.places()
+    return _whole(places.index(crew.home) for crew in firm.crews)
+
+
+def _hours(firm: Firm, travel: Whole, homes: Whole, from_minute: int, days: int) -> Hours:
     open_hours = [site_windows(site=site, from_minute=from_minute, days=days) for site in firm.sites]
     found: list[tuple[Window, ...]] = []
-    for crew in firm.crews:
+    nobody_there: list[tuple[Window, ...]] = [()] * (len(travel) - 1 - len(firm.sites))
+    for crew, home in zip(firm.crews, homes, strict=True):
         shifts = crew_windows(crew=crew, from_minute=from_minute, days=days)
         found += [
             at_site(
@@ -119,12 +127,12 @@ def _hours(firm: Firm, travel: Whole, from_minute: int, days: int) -> Hours:
                 blocked=frozenset(d.toordinal() for d in site.blocked)
                 if site.allowed is None
                 else frozenset(),
-                there=int(travel[-1, s]),
-                back=int(travel[s, -1]),
+                there=int(travel[home, s]),
+                back=int(travel[s, home]),
             )
             for s, site in enumerate(firm.sites)
         ]
-        found.append(shifts)
+        found += [*nobody_there, shifts]
     flat = [window for windows in found for window in windows]
     return (
         _pointers(len(windows) for windows in found),
@@ -163,7 +171,7 @@ def _lags(firm: Firm, rows: tuple[tuple[int, int], ...]) -> Lags:
     )
 
 
-def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, now: int) -> Facts:
+def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, homes: Whole, now: int) -> Facts:
     site = {site.id: n for n, site in enumerate(firm.sites)}
     kinds = {kind: n for n, kind in enumerate(sorted({machine.kind for machine in firm.machines}))}
     tasks = [(firm.jobs[j], firm.jobs[j].tasks[t]) for j, t in rows]
@@ -177,6 +185,7 @@ def _facts(firm: Firm, rows: tuple[tuple[int, int], ...], travel: Whole, now: in
         _whole(kinds[machine.kind] for machine in firm.machines),
         travel,
         travel.max(keepdims=True).ravel(),
+        homes,
     )
 
 

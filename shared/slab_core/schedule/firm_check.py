@@ -58,11 +58,13 @@ def _crews(firm: Firm) -> Iterator[Problem]:
 
 
 def _travel(firm: Firm) -> Iterator[Problem]:
-    places = {site.id for site in firm.sites} | {""}
+    places = set(firm.places())
     for (a, b), minutes in firm.travel.items():
         pointer = f"/travel/{a} {b}"
         for place in sorted({a, b} - places):
-            yield _problem("firm-unknown", f"travel names the site {place!r}, which is not listed", pointer)
+            yield _problem(
+                "firm-unknown", f"travel names {place!r}, which is no site and no crew's home", pointer
+            )
         if minutes < 0:
             detail = f"travel takes {minutes} minutes; it must not be negative"
             yield _problem("firm-travel", detail, pointer)

@@ -15,8 +15,8 @@ Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
 Hours = tuple[Whole, Whole, Whole, Whole]
-"""Stretches of work: where those of crew x place begin, from, until, day. The last place is the yard, whose
-stretches are the crew's shifts."""
+"""Stretches of work: where those of crew x place begin, from, until, day. At the last place, the yard, they
+are the crew's shifts."""
 
 Choices = tuple[Whole, Whole, Whole, Whole]
 """Ways to do a task: where each task's begin, crew, people, minutes."""
@@ -24,9 +24,10 @@ Choices = tuple[Whole, Whole, Whole, Whole]
 Lags = tuple[Whole, Whole, Whole, Whole]
 """What tasks wait for: where each task's begin, the other task, least and greatest minutes (-1 for none)."""
 
-Facts = tuple[Whole, Whole, Flags, Whole, Whole, Whole, Whole, Whole]
+Facts = tuple[Whole, Whole, Flags, Whole, Whole, Whole, Whole, Whole, Whole]
 """By task: place (with absences, -1), kind of machine (-1 for none), whether it ends on its day, earliest
-minute. Then people of each crew, kind of each machine, travel (places, places), the longest travel (1,)."""
+minute. Then people of each crew, kind of each machine, travel (places, places), the longest travel (1,), home
+of each crew."""
 
 Jobs = tuple[Whole, Whole, Whole]
 """Where each job's tasks begin, the job's promised minute (-1 for none), the task's job."""
@@ -175,12 +176,12 @@ def _day_cost(
     `shifts[1]`, with one task more: start, end, place, people (0 for none). Drives in breaks do not count."""
     starts, ends, people, placed, reach = plan[0], plan[1], plan[4], plan[5], plan[7]
     places, travel, begins, closes = facts[0], facts[6], hours[1], hours[2]
-    yard, dawn, dusk = travel.shape[0] - 1, begins[shifts[0]], closes[shifts[1] - 1]
+    home, dawn, dusk = facts[8][crew], begins[shifts[0]], closes[shifts[1] - 1]
     last = _behind(plan, crew, dusk)
     first = last
     while first > 0 and reach[crew, first - 1] > dawn:
         first -= 1
-    begin, until, most, ways, at = dusk, dawn, 0, 0, yard
+    begin, until, most, ways, at = dusk, dawn, 0, 0, home
     waiting = span[3] > 0
     for n in range(first, last + 1):
         own = n == last
@@ -211,7 +212,7 @@ def _day_cost(
             if places[c] >= 0 and starts[c] <= start < ends[c]:
                 used += people[c]
         most = max(most, used)
-    ways += travel[at, yard]
+    ways += travel[at, home]
     for k in range(shifts[0], shifts[1]):
         ways += max(0, min(until, closes[k]) - max(begin, begins[k]))
     return int(most * ways)
@@ -444,14 +445,15 @@ def _worked(shifts: tuple[Whole, Whole], begin: int, end: int) -> int:
 
 
 @kernel
-def _day_paid(pieces: Whole, shifts: tuple[Whole, Whole], travel: Whole) -> tuple[int, int]:
-    """Person-minutes paid and travelled on a crew's day. `pieces` (n, 4): from, until, people, place.
+def _day_paid(pieces: Whole, shifts: tuple[Whole, Whole], home: int, travel: Whole) -> tuple[int, int]:
+    """Person-minutes paid and travelled on a crew's day from home and back. `pieces` (n, 4): from, until,
+    people, place.
 
     As many come as are at work at once at most. Breaks between shifts are paid only where they are driven
     through.
     """
     most, until, moved, driven = 0, pieces[0, 1], 0, 0
-    yard, last = travel.shape[0] - 1, pieces.shape[0] - 1
+    last = pieces.shape[0] - 1
     for n in range(last + 1):
         used = 0
         for m in range(last + 1):
@@ -463,7 +465,7 @@ def _day_paid(pieces: Whole, shifts: tuple[Whole, Whole], travel: Whole) -> tupl
             moved += way
             driven += max(0, way - _worked(shifts, until, pieces[n, 0]))
         until = max(until, pieces[n, 1])
-    ways = travel[yard, pieces[0, 3]] + travel[pieces[last, 3], yard]
+    ways = travel[home, pieces[0, 3]] + travel[pieces[last, 3], home]
     return most * (_worked(shifts, pieces[0, 0], until) + driven + ways), most * (moved + ways)
 
 
@@ -526,7 +528,8 @@ def weigh(plan: Plan, hours: Hours, lags: Lags, facts: Facts, jobs: Jobs) -> tup
             m = k
             while m < last and day_of[m] == days[first]:
                 m += 1
-            cost, ways = _day_paid(pieces[first:end], (begins[k:m], ends[k:m]), facts[6])
+            shifts = (begins[k:m], ends[k:m])
+            cost, ways = _day_paid(pieces[first:end], shifts, facts[8][crew], facts[6])
             paid += cost
             travelled += ways
             first = end

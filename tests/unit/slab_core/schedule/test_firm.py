@@ -16,10 +16,12 @@ from slab_core.schedule.model import Calendar
 from tests.support.firms import MONDAY, START, ZONE, broken, invented_firm, minute, task, ways_of, week
 
 
-@given(st.integers(0, 10_000))
+@given(st.integers(0, 10_000), st.booleans())
 @settings(max_examples=12, deadline=None)
-def test_no_crew_or_machine_is_in_two_places_and_every_hour_and_lag_is_kept(seed: int) -> None:
-    firm = invented_firm(seed=seed, crews=3, jobs=4, weeks=6)
+def test_no_crew_or_machine_is_in_two_places_and_every_hour_and_lag_is_kept(
+    seed: int, own_homes: bool
+) -> None:
+    firm = invented_firm(seed=seed, crews=3, jobs=4, weeks=6, own_homes=own_homes)
     plan = plan_firm(firm=firm, from_minute=START, budget=Budget())
     ways = ways_of(firm)
     wrong = broken(firm, plan.visits, travel=ways)
@@ -71,6 +73,26 @@ def test_work_goes_on_over_breaks_and_nights_and_the_way_is_driven_each_day() ->
     # Two days of 7.5 h and one of 1 h, each with an hour's driving, for two people.
     assert plan.paid_minutes == 2 * (16 * 60 + 3 * 60)
     assert (plan.work_minutes, plan.travel_minutes) == (2 * 16 * 60, 2 * 3 * 60)
+
+
+def test_a_crew_sets_out_from_its_own_home_and_the_others_from_the_yard() -> None:
+    # From home to the site it takes 15 min and 45 back, from the yard 60 each way: the crew of the yard has
+    # 6.5 h a day there, that from home is there from 8:15 to 16:15 less the break.
+    firm = _firm(task("grind", 15, (2, 2)), travel={("", "s"): 60, ("far", "s"): 15, ("s", "far"): 45})
+    crews = (_crew("a"), replace(_crew("b"), home="far"))
+    plan = _plan(replace(firm, crews=crews))
+    assert plan.visits[0].crew == "b"
+    assert _at(plan.visits[0]) == (datetime(2026, 3, 2, 8, 15), datetime(2026, 3, 2, 16, 15))
+    assert (plan.paid_minutes, plan.travel_minutes) == (2 * 510, 2 * 60)
+    assert plan.paid_bound == plan.paid_minutes
+
+
+def test_a_crew_that_lives_at_the_site_does_not_travel() -> None:
+    firm = _firm(task("grind", 34, (2, 2)), crew=replace(_crew(), home="s"), travel={("", "s"): 60})
+    plan = _plan(firm)
+    assert _at(plan.visits[0]) == (datetime(2026, 3, 2, 8), datetime(2026, 3, 3, 17))
+    assert plan.travel_minutes == 0
+    assert plan.paid_minutes == plan.paid_bound == plan.work_minutes
 
 
 def test_drying_runs_through_the_night_in_which_the_clocks_change() -> None:
@@ -200,6 +222,12 @@ def test_what_cannot_be_planned_is_refused_with_its_place(pointer: str) -> None:
     with pytest.raises(InputRefused) as refused:
         _plan(WRONG[pointer](_firm(task("grind", 1))))
     assert pointer in [problem.pointer for problem in refused.value.problems]
+
+
+def test_a_home_that_no_way_leads_to_is_refused_by_name() -> None:
+    with pytest.raises(InputRefused, match="'far'") as refused:
+        _plan(_firm(task("grind", 1), crew=replace(_crew(), home="far"), travel={("", "s"): 1}))
+    assert [problem.pointer for problem in refused.value.problems] == ["/travel"]
 
 
 def test_a_firm_without_jobs_has_an_empty_plan() -> None:

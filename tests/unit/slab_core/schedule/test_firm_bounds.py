@@ -1,5 +1,6 @@
 """The bound of what is paid: reached where a plan wastes nothing, and below every plan that can be found."""
 
+from dataclasses import replace
 from math import hypot
 
 from hypothesis import given, settings
@@ -47,17 +48,19 @@ PLACES = st.tuples(st.integers(-20, 20), st.integers(-20, 20))
 @given(
     st.lists(st.tuples(PLACES, st.integers(20, 1500)), min_size=1, max_size=4),
     st.integers(0, 6),
+    st.sampled_from(("", "home", "s0")),
 )
 @settings(max_examples=60, deadline=None)
 def test_no_plan_of_one_person_pays_less_than_the_bound(
-    sites: list[tuple[tuple[int, int], int]], parking: int
+    sites: list[tuple[tuple[int, int], int]], parking: int, home: str
 ) -> None:
-    at = {"": (0, 0)} | {f"s{n}": place for n, (place, _) in enumerate(sites)}
+    at = {"": (0, 0), home: (-9, 4)} | {f"s{n}": place for n, (place, _) in enumerate(sites)}
     travel = {
         (a, b): parking + round(2 * hypot(at[a][0] - at[b][0], at[a][1] - at[b][1]))
         for a in at
         for b in at
         if a < b
     }
-    plan = _plan(travel, {f"s{n}": minutes / 60 for n, (_, minutes) in enumerate(sites)})
+    hours = {f"s{n}": minutes / 60 for n, (_, minutes) in enumerate(sites)}
+    plan = _plan(travel, hours, replace(ALONE, home=home))
     assert plan.paid_bound <= plan.paid_minutes

@@ -14,7 +14,11 @@ from slab_core.schedule.firm_replan import replan_firm, what_if
 from tests.support.firms import START, broken, invented_firm, task, ways_of, week
 
 DAY = 1440
-FIRMS = st.integers(0, 10_000).map(lambda seed: invented_firm(seed=seed, crews=3, jobs=4, weeks=6))
+FIRMS = st.builds(
+    lambda seed, own: invented_firm(seed=seed, crews=3, jobs=4, weeks=6, own_homes=own),
+    st.integers(0, 10_000),
+    st.booleans(),
+)
 
 
 def _plan(firm: Firm) -> tuple[Visit, ...]:

@@ -13,10 +13,10 @@ def _at_once() -> Budget:
     return Budget(deadline_s=0.0)
 
 
-@given(st.integers(0, 10_000))
-@settings(max_examples=4, deadline=None)
-def test_every_visit_may_start_as_late_as_said(seed: int) -> None:
-    firm = invented_firm(seed=seed, crews=3, jobs=4, weeks=6)
+@given(st.integers(0, 10_000), st.booleans())
+@settings(max_examples=6, deadline=None)
+def test_every_visit_may_start_as_late_as_said(seed: int, own_homes: bool) -> None:
+    firm = invented_firm(seed=seed, crews=3, jobs=4, weeks=6, own_homes=own_homes)
     plan = plan_firm(firm=firm, from_minute=START, budget=_at_once())
     if plan.overdue_minutes:
         return

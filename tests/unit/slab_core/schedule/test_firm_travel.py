@@ -1,7 +1,10 @@
 """Ways between places of a firm."""
 
-from slab_core.schedule.firm import Firm, Site
+from dataclasses import replace
+
+from slab_core.schedule.firm import Crew, Firm, Site
 from slab_core.schedule.firm_arrays import travel_of
+from tests.support.firms import week
 
 
 def _firm(travel: dict[tuple[str, str], int]) -> Firm:
@@ -20,3 +23,10 @@ def test_a_way_back_that_is_listed_is_another_one() -> None:
 
 def test_a_site_that_no_way_names_is_at_the_yard() -> None:
     assert travel_of(_firm({("", "s"): 20})).tolist() == [[0, 20, 20], [20, 0, 0], [20, 0, 0]]
+
+
+def test_a_home_is_a_place_before_the_yard_from_which_the_way_leads_over_others() -> None:
+    crew = Crew(id="a", people=1, skills=frozenset(), calendar=week(), home="far")
+    firm = replace(_firm({("", "s"): 20, ("", "t"): 15, ("far", "t"): 5}), crews=(crew, crew))
+    assert firm.places() == ("s", "t", "far", "")
+    assert travel_of(firm)[2].tolist() == [40, 5, 0, 20]
