@@ -8,9 +8,10 @@ from slab_core.job import MODELS
 from slab_core.quote.change_order import ChangeOrder
 from slab_core.quote.model import Terms
 
-_STATES = ["draft", "sent", "accepted", "declined", "superseded"]
-_STATE: Schema = {"type": "string", "enum": _STATES}
-_SHOWN_STATE: Schema = {"type": "string", "enum": [*_STATES, "expired"]}
+_STATE: Schema = {
+    "type": "string",
+    "enum": ["draft", "sent", "expired", "accepted", "declined", "superseded"],
+}
 _ROOMS = many(record("A room that is quoted.", {"id": TEXT, "name": TEXT, "phase": COUNT}))
 _ITEM: dict[str, Schema] = {
     "id": ID,
@@ -69,7 +70,6 @@ def _quote() -> Schema:
         "A quote: its document, which never changes, and what has become of it.",
         {
             **_ITEM,
-            "state": _SHOWN_STATE,
             "offers": many(ref("OfferRecord")),
             "changes": maybe({**LINK, "description": "The change order that this quote is the new sum of."}),
             "changed_by": many(LINK),
@@ -96,7 +96,7 @@ def _offer() -> Schema:
     }
     offered = {
         "number": COUNT,
-        "state": _SHOWN_STATE,
+        "state": _STATE,
         "label": TEXT,
         "sent_at": MOMENT,
         "valid_until": MOMENT,
@@ -107,6 +107,7 @@ def _offer() -> Schema:
         "total": ref("Money"),
         "terms": maybe(ref(schema_name(Terms))),
         "before_tear_out": maybe(_before_tear_out()),
+        "change": maybe(record("What changes against what was accepted.", change)),
     }
     more = {**ref("Money"), "description": "What its total is more than this one's, or less."}
     return record(
@@ -117,7 +118,6 @@ def _offer() -> Schema:
             "beside": many(
                 record("An alternate of the same estimate that was sent too.", {**offered, "more": more})
             ),
-            "change": maybe(record("What changes against what was accepted.", change)),
         },
     )
 

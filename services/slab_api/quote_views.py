@@ -10,7 +10,7 @@ import msgspec
 from slab_app.actions.offers import Offered, shown_state
 from slab_app.plain import moment
 from slab_core.quote.adjustments import DISCOUNT, JOB_DISCOUNT
-from slab_core.quote.labels import USUAL
+from slab_core.quote.labels import USUAL, unit_in_words
 from slab_store.change_orders import ChangeOrderRecord
 from slab_store.closeouts import CloseoutRecord
 from slab_store.offers import Offer
@@ -80,16 +80,13 @@ def offer_record(offer: Offer) -> Json:
     }
 
 
-def offer_view(
-    found: Offered, *, change: ChangeOrderRecord | None, beside: Sequence[Offered] = (), now: datetime
-) -> Json:
+def offer_view(found: Offered, *, beside: Sequence[Offered] = (), now: datetime) -> Json:
     """What a customer sees: what is done for how much, without what it costs the firm."""
     job = msgspec.json.decode(found.quote.document)["job"]
     return {
         "job": {"name": job["name"], "rooms": job["rooms"]},
         **_offered(found, now=now),
         "beside": [_beside(each, found, now=now) for each in beside],
-        "change": change and _customers_change(change),
     }
 
 
@@ -109,6 +106,7 @@ def _offered(found: Offered, *, now: datetime) -> Json:
         "total": quote["total"],
         "terms": quote.get("terms"),
         "before_tear_out": _customers_allowance(quote.get("before_tear_out")),
+        "change": found.change and _customers_change(found.change),
     }
 
 
@@ -116,12 +114,16 @@ def _customers_lines(lines: Sequence[Json]) -> list[Json]:
     """A discount stands in one line, where the quote has one for each class of tax."""
     found: dict[object, Json] = {}
     for row, line in enumerate(lines):
-        shown = {name: line[name] for name in _CUSTOMERS_LINE}
+        shown = _shown(line, _CUSTOMERS_LINE)
         code, product = line["key"]["code"], line["key"]["product"]
         whole = (code, product.removesuffix(f"/{line['tax_class']}")) if code in _DISCOUNTS else row
         before = found.get(whole)
         found[whole] = shown if before is None else {**shown, **_summed(before, shown)}
     return list(found.values())
+
+
+def _shown(line: Json, names: Sequence[str]) -> Json:
+    return {**{name: line.get(name) for name in names}, "unit": unit_in_words(line["unit"])}
 
 
 def _summed(one: Json, other: Json) -> Json:
@@ -145,7 +147,7 @@ def _customers_allowance(said: Json | None) -> Json | None:
     the firm."""
     if said is None:
         return None
-    prices = [{name: each[name] for name in _CUSTOMERS_UNIT} for each in said["unit_prices"]]
+    prices = [_shown(each, _CUSTOMERS_UNIT) for each in said["unit_prices"]]
     return {"sentence": said["sentence"], "unit_prices": prices}
 
 
@@ -172,7 +174,7 @@ def _customers_change(order: ChangeOrderRecord) -> Json:
     return {
         "number": order.number,
         "of_quote": document["of_quote"],
-        "lines": [{name: line.get(name) for name in _CUSTOMERS_CHANGE} for line in change["lines"]],
+        "lines": [_shown(line, _CUSTOMERS_CHANGE) for line in change["lines"]],
         "total_before": change["total_before"],
         "total_after": change["total_after"],
         "total": change["total"],

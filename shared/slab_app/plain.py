@@ -21,7 +21,7 @@ MONEY = frozenset(
     | {"not_to_exceed", "standby_rate", "survey_price", "saves"}
     | {"boards_cost", "laying_cost", "more_cost", "more_price"}
     | {f"{of}_{when}" for of in ("allowance", "overrun") for when in ("now", "after")}
-    | {f"{of}_{when}" for of in ("price", "total") for when in ("before", "after")}
+    | {f"{of}_{when}" for of in ("price", "total", "unit_cost") for when in ("before", "after")}
 ) | {f"{of}p{chance}" for of in ("", "cost_") for chance in (50, 80, 95)}
 GRID_MM = {"height": 0.01, "grind": 0.01, "fill": 0.01, "departure": 0.01, "error": 0.001}
 """Integer grids, and how many millimetres one step is."""

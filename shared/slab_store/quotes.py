@@ -60,11 +60,19 @@ _INSERT = text("""
 """)
 _GET = text(f"SELECT {_COLUMNS} FROM quotes WHERE organisation = :organisation AND id = :id")
 _ITEMS = columns(QuoteItem)
+# A sent quote is over when its last open link is: nothing is written when that moment comes.
 _LIST = text(f"""
-    SELECT {_ITEMS} FROM quotes
-    WHERE organisation = :organisation AND (CAST(:before AS uuid) IS NULL OR id < :before)
-      AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
-      AND (CAST(:state AS text) IS NULL OR state = :state)
+    WITH shown AS (
+      SELECT {", ".join(name for name in _ITEMS.split(", ") if name != "state")},
+        CASE WHEN state = 'sent' AND :now >= (
+          SELECT max(valid_until) FROM offers
+          WHERE offers.organisation = quotes.organisation AND quote = quotes.id AND withdrawn_at IS NULL
+        ) THEN 'expired' ELSE state END AS state
+      FROM quotes
+      WHERE organisation = :organisation AND (CAST(:before AS uuid) IS NULL OR id < :before)
+        AND (CAST(:job AS uuid) IS NULL OR job_id = :job)
+    )
+    SELECT {_ITEMS} FROM shown WHERE CAST(:state AS text) IS NULL OR state = :state
     ORDER BY id DESC LIMIT :limit
 """)
 # Ids in one order, so that two answers at once wait for one another and do not block each other for good.
@@ -124,10 +132,13 @@ class Quotes:
         return many(self._session, _TOTALS, QuoteTotal, run=run)
 
     def page(
-        self, *, limit: int, before: UUID | None, job: UUID | None, state: str | None
+        self, *, limit: int, before: UUID | None, job: UUID | None, state: str | None, now: datetime
     ) -> tuple[QuoteItem, ...]:
-        """Quotes from the highest id down, of one job or in one state where these are given."""
-        return many(self._session, _LIST, QuoteItem, limit=limit, before=before, job=job, state=state)
+        """Quotes from the highest id down, of one job or in one state where these are given; a sent one whose
+        links are over is expired."""
+        return many(
+            self._session, _LIST, QuoteItem, limit=limit, before=before, job=job, state=state, now=now
+        )
 
     def locked_rivals(self, *, run: UUID, job: UUID | None) -> tuple[QuoteItem, ...]:
         """All quotes of an estimate and of a job, held until this transaction ends."""

@@ -102,6 +102,16 @@ def test_a_job_without_a_survey_is_quoted_promised_and_changed_after_tear_out(
     assert {line["cause"] for line in order["lines"]} <= {"survey", "follows"}
     assert {line["cause"] for line in compound} == {"survey"}
 
+    seen = customer.get(firm.post(f"{second}/send", LAST_DAY).json()["link"]).json()
+    _check("Offer", seen)
+    told = " ".join(line["reason"] for line in seen["change"]["lines"])
+    assert "the slab is measured now" in told
+    costs = {line[f"unit_cost_{when}"]["amount"] for line in order["lines"] for when in ("before", "after")}
+    dear = {amount for amount in costs if Decimal(amount) > 100}
+    assert dear
+    assert not [amount for amount in dear if amount in told]
+    assert {line["unit"] for line in seen["lines"]} >= {"person-hours", "machine-hours"}
+
 
 def test_an_inline_job_without_surveys_is_estimated_and_the_same_again_is_the_same(
     firm: Firm, worker: OwnWorker
@@ -124,6 +134,7 @@ def test_an_allowance_beside_surveys_or_what_needs_them_is_refused_with_the_plac
 def test_a_job_s_record_without_a_survey_says_how_to_quote_it(firm: Firm) -> None:
     refused = firm.post(f"{_job(firm)}/estimates", {"options": OPTIONS})
     assert code_of(refused) == "job-incomplete"
+    assert "options.basis as allowance" in refused.json()["detail"]
 
 
 def test_a_firm_s_own_slabs_count(firm: Firm, worker: OwnWorker) -> None:

@@ -15,6 +15,7 @@ from slab_api.openapi import openapi_document
 from slab_app.actions.offers import answer_offer, read_offer, shown_state
 from slab_app.errors import QuoteExpired
 from slab_app.keys import OFFER, parse_key
+from slab_store.offers import Offer
 from tests.support.api import Firm, Service, valid_job
 from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
@@ -180,6 +181,8 @@ def test_an_offer_ends_with_its_last_day_at_the_site(
     past = firm.post(f"{quote}/send", {"valid_until": yesterday})
     assert code_of(past) == "quote-expired"
     assert _state(firm, quote) == "draft"
+    slip = (datetime.now(UTC) + timedelta(days=3653)).date().isoformat()
+    assert pointers_of(firm.post(f"{quote}/send", {"valid_until": slip})) == ["/valid_until"]
     key = parse_key(_sent(firm, quote).rpartition("/")[2], prefix=OFFER)
     assert key is not None
     with service.database.for_organisation(firm.organisation) as uow:
@@ -188,7 +191,22 @@ def test_an_offer_ends_with_its_last_day_at_the_site(
         with pytest.raises(QuoteExpired, match="was valid until"):
             answer_offer(uow, key=key, answer="accepted", name="R. Amsel", note=None, now=offer.valid_until)
     assert shown_state("sent", (offer,), now=offer.valid_until) == "expired"
+    _listed_as_expired(service, firm, offer)
     assert _state(firm, quote) == "sent"
+
+
+def _listed_as_expired(service: Service, firm: Firm, offer: Offer) -> None:
+    """From the moment that its last link is over, and not before."""
+
+    def states(now: datetime, state: str | None = None) -> list[str]:
+        with service.database.for_organisation(firm.organisation) as uow:
+            found = uow.quotes.page(limit=9, before=None, job=None, state=state, now=now)
+        return [item.state for item in found]
+
+    over, before = offer.valid_until, offer.valid_until - timedelta(seconds=1)
+    assert states(before) == states(before, "sent") == ["sent"]
+    assert states(over) == states(over, "expired") == ["expired"]
+    assert states(over, "sent") == states(before, "expired") == []
 
 
 def test_a_job_is_promised_once_and_then_changed_by_order(
@@ -211,7 +229,7 @@ def test_a_job_is_promised_once_and_then_changed_by_order(
     totals = [Decimal(firm.client.get(q).json()["total"]["amount"]) for q in (first, second)]
     assert totals[0] + Decimal(order["total"]["amount"]) == totals[1]
     reasons = {line["what"]: line["reason"] for line in order["document"]["change"]["lines"]}
-    assert reasons["Clean"] == "the unit cost went from 52.00 to 60.00"
+    assert reasons["Clean"] == "its unit cost rose"
 
     link = _sent(firm, second)
     seen = customer.get(link).json()

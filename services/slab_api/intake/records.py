@@ -181,7 +181,10 @@ def _check_complete(
         raise NotReadyForEstimate("the job has no rooms; add at least one")
     # Faults name what was asked for and is not there; to say that nothing is there would hide them.
     if needed and not surveys and not faults:
-        raise NotReadyForEstimate("the job has no survey; add one with its readings and close it")
+        raise NotReadyForEstimate(
+            "the job has no survey; add one with its readings and close it, or quote it before tear-out with "
+            "surveys as an empty list and options.basis as allowance"
+        )
 
 
 def _job(job: JobRecord) -> JobCreate:

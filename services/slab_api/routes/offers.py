@@ -75,6 +75,5 @@ def _answered(call: OfferCall, answer: Literal["accepted", "declined"]) -> Respo
 
 
 def _answer(call: OfferCall, uow: UnitOfWork, found: Offered) -> Response:
-    change = uow.change_orders.leading_to(quote=found.quote.id)
     beside = offers_beside(uow, found)
-    return json_answer(offer_view(found, change=change, beside=beside, now=call.state.clock.now()))
+    return json_answer(offer_view(found, beside=beside, now=call.state.clock.now()))

@@ -1,5 +1,6 @@
 """Quotes: read, sent to customers, and changed by order."""
 
+from datetime import date, timedelta
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends, Query
@@ -12,6 +13,7 @@ from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found, listed
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, JobFilter, PageSize, RecordId
+from slab_api.problems import invalid
 from slab_api.quote_views import change_order_view, offer_record, quote_item, quote_view
 from slab_api.schemas.quotes import ChangeOrderCreate, QuoteSend
 from slab_app.actions.change_orders import add_change_order, get_change_order
@@ -19,6 +21,7 @@ from slab_app.actions.offers import send_quote
 from slab_app.actions.once import Answer
 from slab_app.actions.quotes import get_quote, list_quotes
 from slab_app.actor import Actor
+from slab_app.errors import Fault
 from slab_base.ids import new_id
 from slab_store.unit_of_work import UnitOfWork
 
@@ -27,10 +30,11 @@ router = APIRouter(prefix="/v1", tags=["quotes"])
 Reads = Annotated[Call, Depends(Needs(scope="quotes:read"))]
 Writes = Annotated[Call, Depends(Needs(scope="quotes:write", body=(JSON,)))]
 State = Annotated[
-    Literal["draft", "sent", "accepted", "declined", "superseded"] | None,
-    Query(description="Only quotes in this state; one whose offer has expired counts as sent."),
+    Literal["draft", "sent", "expired", "accepted", "declined", "superseded"] | None,
+    Query(description="Only quotes in this state; a sent one whose last day is past is expired."),
 ]
 
+MOST_DAYS = 366
 _POST_FAULTS = (400, 401, 403, 404, 409, 413, 415, 422, 503, 507)
 
 
@@ -55,7 +59,13 @@ def get_quotes(
                 size=page_size,
                 cursor=cursor,
                 load=lambda limit, before: list_quotes(
-                    uow, actor, limit=limit, before=before, job=job_id, state=state
+                    uow,
+                    actor,
+                    limit=limit,
+                    before=before,
+                    job=job_id,
+                    state=state,
+                    now=call.state.clock.now(),
                 ),
                 view=quote_item,
             )
@@ -96,15 +106,22 @@ def send(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = None) -> 
     only with this request's Idempotency-Key: a lost one is replaced by sending again, which closes it."""
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
-        wanted = call.document(QuoteSend)
-        quote, offer, key = send_quote(
-            uow, actor, id=id, last_day=wanted.valid_until, now=call.state.clock.now()
-        )
+        wanted, now = call.document(QuoteSend), call.state.clock.now()
+        _check_last_day(wanted.valid_until, today=now.date())
+        quote, offer, key = send_quote(uow, actor, id=id, last_day=wanted.valid_until, now=now)
         link = f"/v1/offers/{key.text()}"
         view = {"quote": quote_item(quote), "offer": offer_record(offer), "link": link}
         return Answer(status=201, body=to_json(view), resource=id, headers={"location": f"/v1/quotes/{id}"})
 
     return created_answer(call.once(make))
+
+
+def _check_last_day(last_day: date | None, *, today: date) -> None:
+    """Raises ApiProblem for a day so far off that only a slip of the year explains it."""
+    latest = today + timedelta(days=MOST_DAYS)
+    if last_day is not None and last_day > latest:
+        detail = f"an offer may be open for {MOST_DAYS} days, to {latest} at the latest, not to {last_day}"
+        raise invalid((Fault(detail=detail, pointer="/valid_until"),))
 
 
 @router.post(

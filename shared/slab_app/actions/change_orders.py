@@ -14,7 +14,8 @@ from slab_app.codec import Encoded, decode
 from slab_app.errors import NotFound, QuoteNotOpen, QuotesApart
 from slab_app.plain import to_plain
 from slab_core.job import Job
-from slab_core.quote.change_order import Cause, PricedLine, change_order
+from slab_core.quote.change_order import Cause, change_order
+from slab_core.quote.change_words import PricedLine
 from slab_core.takeoff.model import LineKey
 from slab_store.change_orders import ChangeOrderRecord
 from slab_store.quotes import QuoteRecord

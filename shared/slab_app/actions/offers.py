@@ -16,19 +16,19 @@ from slab_app.actions.quotes import get_quote
 from slab_app.actor import Actor
 from slab_app.errors import NotFound, QuoteExpired, QuoteNotOpen
 from slab_app.keys import OFFER, KeyText, new_key
+from slab_store.change_orders import ChangeOrderRecord
 from slab_store.offers import Offer
 from slab_store.quotes import QuoteItem, QuoteRecord
 from slab_store.unit_of_work import UnitOfWork
 
-MOST_DAYS = 366
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offered:
-    """A quote as its customer finds it."""
+    """A quote as its customer finds it, and the change order that leads to it."""
 
     quote: QuoteRecord
     offer: Offer
+    change: ChangeOrderRecord | None
 
 
 def send_quote(
@@ -45,7 +45,10 @@ def send_quote(
     rivals = uow.quotes.locked_rivals(run=quote.run, job=quote.job_id)
     quote = get_quote(uow, actor, id=id)
     if quote.state not in ("draft", "sent"):
-        raise QuoteNotOpen(f"quote {quote.number} is {quote.state}; only a draft or a sent quote can be sent")
+        raise QuoteNotOpen(
+            f"quote {quote.number} is {quote.state}; only a draft or a sent quote can be sent: post another "
+            "estimate of the job, and send its quote"
+        )
     _check_not_promised(uow, quote, rivals)
     until = _end_of(quote, last_day)
     if until <= now:
@@ -79,7 +82,7 @@ def read_offer(uow: UnitOfWork, *, key: KeyText) -> Offered:
     quote = uow.quotes.get(id=offer.quote) if offer else None
     if offer is None or quote is None or not opens or offer.withdrawn_at is not None:
         raise NotFound("this link leads to no offer: it is mistyped, or was replaced by a newer one")
-    return Offered(quote=quote, offer=offer)
+    return _offered(uow, quote, offer)
 
 
 def offers_beside(uow: UnitOfWork, found: Offered) -> tuple[Offered, ...]:
@@ -92,7 +95,7 @@ def offers_beside(uow: UnitOfWork, found: Offered) -> tuple[Offered, ...]:
         if quote is None or quote.state not in ("sent", "accepted"):
             continue
         sent = [offer for offer in uow.offers.of_quote(quote=quote.id) if offer.withdrawn_at is None]
-        beside += [Offered(quote=quote, offer=offer) for offer in sent[-1:]]
+        beside += [_offered(uow, quote, offer) for offer in sent[-1:]]
     return tuple(beside)
 
 
@@ -120,7 +123,9 @@ def answer_offer(
     if offer.answer is not None:
         if (offer.answer, offer.answered_name, offer.answered_note) == (answer, name, note):
             return own
-        raise QuoteNotOpen(f"this offer was {offer.answer} by {offer.answered_name} already")
+        raise QuoteNotOpen(
+            f"this offer was {offer.answer} by {offer.answered_name} already; ask for another one"
+        )
     if quote.state != "sent":
         raise QuoteNotOpen(f"quote {quote.number} is {quote.state}; it can no longer be answered")
     if now >= offer.valid_until:
@@ -153,6 +158,10 @@ def shown_state(state: str, offers: tuple[Offer, ...], *, now: datetime) -> str:
     """The state with what only time makes of it: a sent quote expires when its last link does."""
     open_until = [offer.valid_until for offer in offers if offer.withdrawn_at is None]
     return "expired" if state == "sent" and open_until and now >= max(open_until) else state
+
+
+def _offered(uow: UnitOfWork, quote: QuoteRecord, offer: Offer) -> Offered:
+    return Offered(quote=quote, offer=offer, change=uow.change_orders.leading_to(quote=quote.id))
 
 
 def _check_not_promised(uow: UnitOfWork, quote: QuoteRecord, rivals: tuple[QuoteItem, ...]) -> None:

@@ -1,5 +1,6 @@
 """Use cases of quotes."""
 
+from datetime import datetime
 from uuid import UUID
 
 from slab_app.actor import Actor
@@ -17,7 +18,15 @@ def get_quote(uow: UnitOfWork, _actor: Actor, *, id: UUID) -> QuoteRecord:
 
 
 def list_quotes(
-    uow: UnitOfWork, _actor: Actor, *, limit: int, before: UUID | None, job: UUID | None, state: str | None
+    uow: UnitOfWork,
+    _actor: Actor,
+    *,
+    limit: int,
+    before: UUID | None,
+    job: UUID | None,
+    state: str | None,
+    now: datetime,
 ) -> tuple[QuoteItem, ...]:
-    """Quotes from the highest id down, of one job or in one state where these are given."""
-    return uow.quotes.page(limit=limit, before=before, job=job, state=state)
+    """Quotes from the highest id down, of one job or in one state where these are given; a sent one whose
+    links are over is expired."""
+    return uow.quotes.page(limit=limit, before=before, job=job, state=state, now=now)

@@ -8,7 +8,7 @@ from typing import Final
 from slab_app.codec import Encoded, decode
 from slab_app.errors import QuotesApart
 from slab_core.job import Job
-from slab_core.quote.change_order import PricedLine
+from slab_core.quote.change_words import PricedLine
 from slab_core.takeoff.model import Takeoff
 from slab_store.quotes import QuoteRecord
 from slab_store.unit_of_work import UnitOfWork

@@ -9,7 +9,8 @@ from decimal import Decimal
 from typing import Literal
 
 from slab_core.money.rounding import EXACT, add_up
-from slab_core.quote.adjustments import DISCOUNT, JOB_DISCOUNT
+from slab_core.quote.change_words import PricedLine, granted, reason_of
+from slab_core.quote.needed import FORMULA
 
 ZERO = Decimal(0)
 
@@ -23,26 +24,10 @@ _AS_WISHED = frozenset({"rooms", "layout"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PricedLine:
-    """A quote's line as its document shows it. `key` is stable from quote to quote; `inputs` are those of
-    its trace."""
-
-    key: str
-    kind: str
-    what: str
-    quantity: Decimal
-    unit: str
-    unit_cost: Decimal
-    price: Decimal
-    tax: Decimal
-    inputs: dict[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ChangedLine:
-    """One line that differs: quantity and price before and after (0 where it was not or is no more), what
-    the customer pays more or less, and why. `cause` is what was changed that led to it; follows: only its
-    share of sums, as other lines changed."""
+    """One line that differs: quantity, price and unit cost before and after (0 where it was not or is no
+    more), what the customer pays more or less, and why, without what it costs the firm. `cause` is what was
+    changed that led to it; follows: only its share of sums, as other lines changed."""
 
     key: str
     kind: str
@@ -56,6 +41,8 @@ class ChangedLine:
     tax: Decimal
     reason: str
     cause: Cause | Literal["follows", "unknown"] = "unknown"
+    unit_cost_before: Decimal = ZERO
+    unit_cost_after: Decimal = ZERO
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,8 +122,10 @@ def _changed(
         price_after=after.price if after else ZERO,
         price=price,
         tax=tax,
-        reason=_reason(before, after),
+        reason=reason_of(before=before, after=after),
         cause=_cause(before, after, causes),
+        unit_cost_before=before.unit_cost if before else ZERO,
+        unit_cost_after=after.unit_cost if after else ZERO,
     )
 
 
@@ -144,7 +133,7 @@ def _cause(
     before: PricedLine | None, after: PricedLine | None, causes: frozenset[Cause]
 ) -> Cause | Literal["follows", "unknown"]:
     """The one cause that there is, or of several the one that the line's quantity comes from."""
-    if _granted(before) != _granted(after) and "prices" in causes:
+    if granted(before) != granted(after) and "prices" in causes:
         return "prices"
     quantities = before is None or after is None or before.quantity != after.quantity
     if not quantities and before and after and before.unit_cost == after.unit_cost:
@@ -164,52 +153,7 @@ def _cause(
 
 def _stages(line: PricedLine) -> set[str]:
     """The stages that the line's quantity is from, as its trace tells."""
-    head = "quantity from "
-    return {name.removeprefix(head) for name in line.inputs if name.startswith(head)}
-
-
-def _granted(line: PricedLine | None) -> dict[str, str]:
-    """What a discount is, as a share or an amount; nothing for any other line."""
-    if line is None or line.key.split("/")[0] not in (DISCOUNT, JOB_DISCOUNT):
-        return {}
-    return {name: line.inputs[name] for name in ("share", "amount") if name in line.inputs}
-
-
-def _regranted(was: dict[str, str], now: dict[str, str]) -> str:
-    if not was:
-        return "a discount that was not in what was accepted"
-    if not now:
-        return "the discount is no longer given"
-    (before, old), (after, new) = *was.items(), *now.items()
-    return f"the discount's {before} of {old} became {f'an {after}' if after != before else 'one'} of {new}"
-
-
-def _reason(before: PricedLine | None, after: PricedLine | None) -> str:
-    was, now = _granted(before), _granted(after)
-    if was != now:
-        return _regranted(was, now)
-    if before is None:
-        return "it was not in what was accepted"
-    if after is None:
-        return "it is no longer needed"
-    reasons = []
-    if before.quantity != after.quantity:
-        reasons.append(f"{before.quantity} became {after.quantity} {after.unit}{_because(before, after)}")
-    if before.unit_cost != after.unit_cost:
-        reasons.append(f"the unit cost went from {before.unit_cost} to {after.unit_cost}")
-    return "; ".join(reasons) or "its share of overhead, profit, rounding or tax"
-
-
-def _because(before: PricedLine, after: PricedLine) -> str:
-    """Which inputs of the quantity differ, in words; nothing where the quote does not tell."""
-    own = {"quantity", "unit cost", "price book", "price code"}
-    names = [name for name in (*before.inputs, *after.inputs) if name not in own]
-    differing = [
-        f"{name} {before.inputs.get(name, 'none')} -> {after.inputs.get(name, 'none')}"
-        for name in dict.fromkeys(names)
-        if before.inputs.get(name) != after.inputs.get(name)
-    ]
-    return f" ({', '.join(differing)})" if differing else ""
+    return {name.removeprefix(FORMULA) for name in line.inputs if name.startswith(FORMULA)}
 
 
 def _total(lines: tuple[PricedLine, ...]) -> Decimal:

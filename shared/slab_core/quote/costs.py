@@ -5,7 +5,7 @@ from decimal import Decimal
 from slab_core.money.rounding import EXACT, from_float, round_to
 from slab_core.quote.check import price_of
 from slab_core.quote.model import Price, PriceBook, QuoteLine
-from slab_core.quote.needed import needed_input
+from slab_core.quote.needed import FORMULA, needed_input
 from slab_core.takeoff.model import TakeoffLine, Trace
 
 QUANTITY_PLACES = 4
@@ -45,7 +45,7 @@ def _trace(line: TakeoffLine, quantity: Decimal, unit_price: Price, book: PriceB
     inputs = {
         **line.trace.inputs,
         "quantity": f"{quantity} {unit_price.unit}",
-        f"quantity from {line.trace.stage}": line.trace.formula,
+        f"{FORMULA}{line.trace.stage}": line.trace.formula,
         "price code": unit_price.code,
         "unit cost": f"{unit_price.amount} {book.currency}",
         "price book": book.version,

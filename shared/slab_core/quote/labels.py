@@ -1,4 +1,4 @@
-"""What a customer reads as the name of a way to correct the floor, in place of the service's own word."""
+"""What a customer reads in place of the service's own words: names of corrections, and units."""
 
 from typing import Final
 
@@ -15,6 +15,14 @@ USUAL: Final = {
     ALLOWANCE: "Allowance for a slab that nobody has seen yet",
 }
 """Of a firm that says nothing else."""
+
+
+_UNITS: Final = {"PH": "person-hours", "mh": "machine-hours"}
+
+
+def unit_in_words(unit: str) -> str:
+    """A unit of a line as customers read it."""
+    return _UNITS.get(unit, unit)
 
 
 def label_of(*, alternate: str, book: PriceBook) -> str:

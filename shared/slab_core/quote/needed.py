@@ -1,9 +1,12 @@
-"""How much of whole packages a job uses up, which a crew can tell when it is done."""
+"""Inputs of a line's trace that later readers look for."""
 
 from slab_core.takeoff.model import TakeoffLine
 
 NEEDED = "needed of these packages"
-"""The input of a line's trace that tells it, of what is bought and in stock."""
+"""How much of whole packages, bought and in stock, the job uses up: a crew can tell when it is done."""
+
+FORMULA = "quantity from "
+"""Heads the input that names the stage of a quantity and its formula."""
 
 
 def needed_input(line: TakeoffLine) -> dict[str, str]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from slab_core.materials import starter as materials
 from slab_core.materials.model import Rates
-from slab_core.quote.change_order import PricedLine
+from slab_core.quote.change_words import PricedLine
 from slab_core.quote.model import JobDiscount, Price, PriceBook, Quote
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from slab_core.quote.change_order import Cause, ChangeOrder, PricedLine, change_order
+from slab_core.quote.change_order import Cause, ChangeOrder, change_order
+from slab_core.quote.change_words import PricedLine
 from slab_core.quote.model import Quote
 from tests.unit.slab_core.quote.quotes import line, plain_book, quote
 
@@ -66,10 +67,49 @@ def test_more_bags_say_how_many_and_which_inputs_made_it_so() -> None:
     assert (changed.price, changed.tax) == (Decimal("130.80"), Decimal("9.15"))
 
 
+def test_a_slab_that_is_measured_now_is_set_beside_how_it_was_taken_without_ids_and_formulas() -> None:
+    unseen = replace(
+        BAGS,
+        inputs={
+            "slab": "not seen yet: usual for slabs under carpet, age old", "allowed-1-1": "14 bags",
+            "filled area": "9.5 m²", "quantity from takeoff": "sum over pours", "quantity": "14 bag",
+        },
+    )  # fmt: skip
+    measured = replace(
+        BAGS,
+        quantity=Decimal(17),
+        inputs={
+            "2f1c-bay1": "17 bags", "filled area": "12.6 m²", "quantity from correction": "sum over pours",
+            "quantity": "17 bag",
+        },
+    )  # fmt: skip
+    (changed,) = _order((unseen,), (measured,)).lines
+    assert changed.reason == (
+        "14 became 17 bag (the slab is measured now, before it was taken as usual for slabs under carpet, "
+        "age old, filled area 9.5 m² -> 12.6 m²)"
+    )
+
+
+def test_hours_are_told_in_words() -> None:
+    hours = replace(BAGS, unit="PH", quantity=Decimal(3), inputs={})
+    (changed,) = _order((hours,), (replace(hours, quantity=Decimal(4)),)).lines
+    assert changed.reason == "3 became 4 person-hours"
+
+
 def test_a_dearer_bag_is_told_from_more_bags() -> None:
     dear = replace(BAGS, unit_cost=Decimal("41.00"), price=Decimal("658.60"))
     (changed,) = _order((BAGS,), (dear,)).lines
-    assert changed.reason == "the unit cost went from 38.00 to 41.00"
+    assert changed.reason == "its unit cost rose"
+    assert (changed.unit_cost_before, changed.unit_cost_after) == (Decimal("38.00"), Decimal("41.00"))
+
+
+def test_no_reason_tells_what_it_costs_the_firm() -> None:
+    allowance = replace(
+        BAGS, key="allowance/-/0/-", kind="adjustment", unit_cost=Decimal("778.03"), inputs={}
+    )
+    less = replace(allowance, unit_cost=Decimal("530.84"), price=Decimal("400.00"))
+    (changed,) = _order((allowance,), (less,)).lines
+    assert changed.reason == "its amount fell"
 
 
 def test_new_and_dropped_lines_stand_in_it_whole() -> None:
