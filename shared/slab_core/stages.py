@@ -62,7 +62,7 @@ STAGES: tuple[Stage, ...] = (
         version=17,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=6, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=7, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=7, by_alternate=True),
 )
 

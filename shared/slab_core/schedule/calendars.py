@@ -75,6 +75,14 @@ def windows(*, calendar: Calendar, from_minute: int, days: int) -> tuple[Window,
     return _merged(sorted(cut, key=lambda w: (w.start, w.end)))
 
 
+def last_working_day(*, calendar: Calendar, day: date) -> date:
+    """The latest day up to `day` on which a shift begins; the calendar has at least one shift."""
+    weekdays = {weekday for weekday, _, _ in calendar.shifts}
+    while day.weekday() not in weekdays or day in calendar.holidays:
+        day -= timedelta(days=1)
+    return day
+
+
 def _of_day(calendar: Calendar, day: date, local: ZoneInfo) -> list[Window]:
     made = []
     for weekday, start, end in calendar.shifts:

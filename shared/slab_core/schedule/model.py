@@ -86,7 +86,8 @@ class Placed:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Purchase:
     """One product of the job, all its lines together. `order` is in whole packages; `needed_on` and
-    `order_by` are days at the site. `first_use` is the id of the activity that needs it first."""
+    `order_by` are days at the site, the latter a working day of the job's calendar. `first_use` is the id of
+    the activity that needs it first."""
 
     product: str
     what: str

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
 from itertools import groupby
 
-from slab_core.schedule.calendars import zone
+from slab_core.schedule.calendars import last_working_day, zone
 from slab_core.schedule.model import Activity, Calendar, Placed, Purchase, Schedule
 from slab_core.takeoff.model import Takeoff, TakeoffLine
 
@@ -38,8 +38,9 @@ def purchases(
     """Every product to buy, the earliest order first.
 
     A product is needed on the day its first activity begins; boards when they begin to acclimate. It is
-    ordered `lead_days` calendar days before, by product id; none where a product is not named. Nothing is
-    listed for a plan without work.
+    ordered `lead_days` calendar days before, by product id (none where a product is not named), or on the
+    last working day before that, as nobody orders on a Sunday; `calendar` is the one that the job is planned
+    by. Nothing is listed for a plan without work.
 
     Raises
     ------
@@ -58,6 +59,7 @@ def purchases(
         lines = list(group)
         first = min((_first_use(line, placed) for line in lines), key=lambda place: place.start_minute)
         needed_on = datetime.fromtimestamp(first.start_minute * 60, UTC).astimezone(local).date()
+        latest = needed_on - timedelta(days=lead_days.get(product, 0))
         found.append(
             Purchase(
                 product=product,
@@ -67,7 +69,7 @@ def purchases(
                 weight_kg=sum(line.weight_kg for line in lines),
                 first_use=first.activity,
                 needed_on=needed_on,
-                order_by=needed_on - timedelta(days=lead_days.get(product, 0)),
+                order_by=last_working_day(calendar=calendar, day=latest),
             )
         )
     return tuple(sorted(found, key=lambda one: (one.order_by, one.needed_on, one.product)))

@@ -1,5 +1,6 @@
 """Each product is on site on the day of its first use, ordered its lead before, and weighed once."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -37,9 +38,10 @@ def _planned(leads: dict[str, int] | None = None) -> tuple[Takeoff, Schedule]:
     return takeoff, plan
 
 
-def _list(leads: dict[str, int]) -> dict[str, Purchase]:
+def _list(leads: dict[str, int], *, holidays: tuple[date, ...] = ()) -> dict[str, Purchase]:
     takeoff, plan = _planned()
-    found = purchases(takeoff=takeoff, schedule=plan, calendar=CALENDAR, lead_days=leads)
+    calendar = replace(CALENDAR, holidays=holidays)
+    found = purchases(takeoff=takeoff, schedule=plan, calendar=calendar, lead_days=leads)
     assert all(a.order_by <= b.order_by for a, b in pairwise(found))
     return {one.product: one for one in found}
 
@@ -67,13 +69,29 @@ def test_a_product_is_there_when_its_first_activity_begins_and_boards_when_they_
 
 def test_the_order_goes_out_its_lead_before_and_other_products_stay() -> None:
     product = materials.covering().product
-    at_once, ahead = _list({}), _list({product: 10})
+    at_once, ahead = _list({}), _list({product: 14})
     assert ahead[product].needed_on == at_once[product].needed_on
-    assert ahead[product].order_by == at_once[product].needed_on - timedelta(days=10)
+    assert ahead[product].order_by == at_once[product].needed_on - timedelta(days=14)
     assert {k: v for k, v in ahead.items() if k != product} == {
         k: v for k, v in at_once.items() if k != product
     }
     assert min(one.needed_on for one in at_once.values()) >= date.fromisoformat(str(MONDAY.date()))
+
+
+def test_an_order_goes_out_on_the_last_working_day_before_a_weekend_or_a_holiday() -> None:
+    product = materials.covering().product
+    needed = _list({})[product].needed_on
+    assert needed.weekday() == 0
+    saturday, friday = needed - timedelta(days=2), needed - timedelta(days=3)
+    for lead, holidays, expected in (
+        (1, (), friday),
+        (2, (), friday),
+        (2, (friday,), friday - timedelta(days=1)),
+        (3, (saturday,), friday),
+        (7, (), needed - timedelta(days=7)),
+        (7, (needed - timedelta(days=7),), needed - timedelta(days=10)),
+    ):
+        assert _list({product: lead}, holidays=holidays)[product].order_by == expected
 
 
 def test_a_product_whose_lead_nobody_knows_is_ordered_when_it_is_needed() -> None:
@@ -86,9 +104,10 @@ def test_the_schedule_of_the_line_has_the_list_with_the_catalogues_leads() -> No
     takeoff, plan = _planned(leads)
     listed = purchases(takeoff=takeoff, schedule=plan, calendar=CALENDAR, lead_days=leads)
     assert plan.purchases == listed
-    assert {one.product: (one.needed_on - one.order_by).days for one in plan.purchases} == {
-        one.product: leads[one.product] for one in plan.purchases
-    }
+    for one in plan.purchases:
+        lead = one.needed_on - one.order_by
+        assert timedelta(days=leads[one.product]) <= lead <= timedelta(days=leads[one.product] + 2)
+        assert one.order_by.weekday() < 5
 
 
 def test_materials_name_only_kinds_of_work_that_there_are() -> None:
