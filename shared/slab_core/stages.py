@@ -59,11 +59,11 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=17,
+        version=18,
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=7, by_alternate=True),
-    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=7, by_alternate=True),
+    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=8, by_alternate=True),
 )
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}

@@ -16,12 +16,14 @@ from slab_api.bodies.pointers import pointer
 from slab_api.intake.catalogue_faults import catalogue_faults
 from slab_api.problems import ApiProblem, invalid
 from slab_app.errors import Fault
+from slab_core.errors import Problem
 from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
 from slab_core.quote.labels import label_problems
 from slab_core.quote.model import PriceBook
+from slab_core.quote.references import reference_problems, unborne_classes
 from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
 from slab_core.schedule import starter as schedule_starter
@@ -88,6 +90,8 @@ def check_document(kind: FirmKind, document: Json, *, posted: Mapping[str, Any])
     try:
         model = as_model(kind, document, version="")
         faults = _CHECKS[type(model)](model)
+        if isinstance(model, PriceBook):
+            faults += _of_the_book(unborne_classes(book=model, names=posted.get("tax_rates") or ()))
         if faults:
             raise invalid(tuple(faults))
     except ApiProblem as problem:
@@ -201,19 +205,27 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
         faults.append(Fault(detail=detail, pointer="/price_spread"))
     if book.digits > 4:
         faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
-    faults += [
-        Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
-        for problem in (
+    faults += _of_the_book(
+        (
             *term_problems(book=book),
             *adjustment_problems(book=book),
             *place_problems(book=book),
             *label_problems(book=book),
+            *reference_problems(book=book),
         )
-    ]
+    )
     codes = [price.code for price in book.prices]
     doubles = {code for code in codes if codes.count(code) > 1}
     faults += [Fault(detail=f"{code!r} is priced twice", pointer="/prices") for code in sorted(doubles)]
     return faults
+
+
+def _of_the_book(problems: tuple[Problem, ...]) -> list[Fault]:
+    """As faults of a document that is the book itself."""
+    return [
+        Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
+        for problem in problems
+    ]
 
 
 def _nothing_is_zero(model: Catalogue | Rates, *, may_be: tuple[str, ...] = ()) -> list[Fault]:
@@ -256,12 +268,25 @@ def _rates_faults(rates: Rates) -> list[Fault]:
         if getattr(rates.trim, name) > _MOST_TRIMMED_M:
             detail = f"a cut through trim takes at most {_MOST_TRIMMED_M:g} m"
             faults.append(Fault(detail=detail, pointer=f"/trim/{name}"))
-    faults += _slab_kind_faults(rates)
+    faults += _slab_kind_faults(rates) + _cut_faults(rates)
     for spread in fields(rates.spreads):
         if getattr(rates.spreads, spread.name) > 1.0:
             detail = "a spread is the standard deviation of a logarithm, such as 0.1 for 10 %; at most 1"
             faults.append(Fault(detail=detail, pointer=f"/spreads/{spread.name}"))
     return faults
+
+
+def _cut_faults(rates: Rates) -> list[Fault]:
+    if rates.pre_cut_m2_per_ph <= 0:
+        return []
+    usual, whole = 60 * rates.cuts.usual_hours(m2=1.0), 60 / rates.pre_cut_m2_per_ph
+    if usual < whole:
+        return []
+    detail = (
+        f"the usual cuts and rips would take {usual:.1f} min a m², but all of pre-cutting takes {whole:.1f} min "
+        "by its rate; give shorter times, fewer usual cuts or a slower rate"
+    )
+    return [Fault(detail=detail, pointer="/cuts")]
 
 
 def _slab_kind_faults(rates: Rates) -> list[Fault]:

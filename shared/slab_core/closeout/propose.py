@@ -24,7 +24,8 @@ PER_HOUR = {
     "carpet-edge": "carpet_edge_m_per_ph",
     "clean": "clean_m2_per_ph",
 }
-"""Work whose hours are a quantity over one rate: hours that are more by a factor mean a rate that is less."""
+"""Work whose hours are a quantity over one rate: hours that are more by a factor mean a rate that is less.
+Those of pre-cutting have cuts beyond the usual in them, which on the average of jobs are none."""
 
 HOURS = {
     "containment": "containment_ph",

@@ -248,8 +248,9 @@ class SupplierPayment:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DirectionPrice:
     """What boards and laying of the whole job cost with one floor laid in a direction and the others as they
-    are. `cartons` are those to order. Hours of laying go by area, not by rows or cuts, so no direction takes
-    more of them. `more_cost` is what it costs more than the direction that was taken, or less, and
+    are. `cartons` are those to order. Hours of laying are those of pre-cutting, which cuts and rips make more
+    or fewer, and of the spreads, which go by area. `boards_cost` has those from stock in it where the book
+    charges them. `more_cost` is what it costs more than the direction that was taken, or less, and
     `more_price` what that adds to the subtotal, an allowance and a minimum charge apart."""
 
     direction_deg: float

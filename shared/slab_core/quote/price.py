@@ -90,7 +90,7 @@ def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBo
         terms=terms,
         before_tear_out=_unseen(takeoff, book),
         supplier_payments=supplier_payments(lines=made.lines, schedule=schedule, book=book),
-        directions=direction_prices(takeoff=takeoff, lines=made.lines, book=book),
+        directions=direction_prices(takeoff=takeoff, book=book),
         problems=(*made.problems, *unsaid),
     )
 

@@ -35,6 +35,8 @@ class WorkArea:
     transitions: tuple[TransitionRun, ...]
     undercut_m: float
     casing_legs: float
+    cuts: float
+    ripped_m: float
     patches: tuple[PatchArea, ...] = ()
     ending_m: float = 0.0
 
@@ -63,7 +65,8 @@ def work_areas(*, rooms: Rooms, plans: tuple[Plan, ...], layouts: tuple[Layout, 
     """Every floor's phases, floors and phases in order.
 
     What the plan and the layout know only for the whole floor is shared: by the pours' area and bags,
-    by the ground areas' hours, by the rooms' doors and hearths, or else by the rooms' area.
+    by the ground areas' hours, by the area of boards, by the rooms' doors and hearths, or else by the rooms'
+    area.
     """
     by_plan = {plan.floor_id: plan for plan in plans}
     by_layout = {layout.floor_id: layout for layout in layouts}
@@ -88,6 +91,7 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
     walls = _room_shares(floor, room_wall_m, by_area)
     leg_shares = _room_shares(floor, lambda room: float(legs[room.id]), by_area)
     cut_shares = _room_shares(floor, lambda room: cut[room.id], by_area)
+    boards = _shares(phases, [(s.phase, s.area_m2) for s in layout.spreads], by_area)
     by_hand_m2 = sum(patch.area_m2 for patch in plan.patches)
     areas = []
     for phase in phases:
@@ -111,6 +115,8 @@ def _areas_of(*, floor: Floor, plan: Plan, layout: Layout) -> list[WorkArea]:
                 ground_m3=plan.grind_m3 * ground[phase],
                 spreads=spreads,
                 laid_m2=sum(spread.area_m2 for spread in spreads),
+                cuts=layout.cuts * boards[phase],
+                ripped_m=layout.ripped_m * boards[phase],
                 transitions=tuple(t for t in layout.transitions if t.opening.split("/")[0] in names),
                 undercut_m=layout.undercut_m * cut_shares[phase],
                 casing_legs=layout.casing_legs * leg_shares[phase],

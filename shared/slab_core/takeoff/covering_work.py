@@ -28,7 +28,7 @@ def covering_work(brief: Brief, area: WorkArea) -> Iterator[Effort]:
     if area.casing_legs > 0:
         yield _by_rate(area, "casing-legs", "legs / rate", area.casing_legs, rates.casing_legs_per_ph, "legs")
     if area.laid_m2 > 0:
-        yield _by_rate(area, "pre-cut", "boards / rate", area.laid_m2, rates.pre_cut_m2_per_ph, "m²")
+        yield _pre_cut(brief, area)
     for spread in area.spreads:
         yield _spread(brief, area, spread)
     yield from set_transitions(brief, area)
@@ -95,6 +95,31 @@ def _undercut(brief: Brief, area: WorkArea) -> Effort:
         inputs={
             "hearth": m(area.undercut_m),
             "rate": rate(brief.rates.undercut_m_per_ph, "m a PH"),
+        },
+        stage="layout",
+    )
+
+
+def _pre_cut(brief: Brief, area: WorkArea) -> Effort:
+    """By area, and by the cuts and rips beyond those that the rate has in it. Few cuts at a very quick rate
+    take nothing off below nothing."""
+    per_m2, cuts = brief.rates.pre_cut_m2_per_ph, brief.rates.cuts
+    more_ph = cuts.hours(cuts=area.cuts, ripped_m=area.ripped_m) - cuts.usual_hours(m2=area.laid_m2)
+    return Effort(
+        code="pre-cut",
+        floor=area.floor,
+        phase=area.phase,
+        person_hours=max(0.0, area.laid_m2 / per_m2 + more_ph),
+        formula="boards / rate + (cuts - usual cuts) × time + (rips - usual rips) × time of rips, or 0",
+        inputs={
+            "boards": m2(area.laid_m2),
+            "rate": rate(per_m2, "m² a PH"),
+            "cuts": f"{area.cuts:.1f}",
+            "usual cuts": f"{cuts.usual_per_m2 * area.laid_m2:.1f}",
+            "time": f"{cuts.ph * 60:.2f} min each",
+            "rips": m(area.ripped_m),
+            "usual rips": m(cuts.usual_rip_m_per_m2 * area.laid_m2),
+            "time of rips": f"{cuts.rip_ph_per_m * 60:.2f} min a m",
         },
         stage="layout",
     )

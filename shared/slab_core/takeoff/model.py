@@ -277,11 +277,13 @@ class Allowance:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DirectionOrder:
     """Cartons of boards to order for the whole job with one floor laid in a direction, and those `from_stock`
-    on top of them."""
+    on top of them. `more_ph` are person-hours of pre-cutting that its cuts and rips take more than those of
+    the direction that was taken, or less; earlier results lack them."""
 
     direction_deg: float
     order: float
     from_stock: float
+    more_ph: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

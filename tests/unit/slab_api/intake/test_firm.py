@@ -110,3 +110,13 @@ def test_a_package_that_holds_nothing_is_refused_where_it_stands(product: str) -
     with pytest.raises(ApiProblem) as refused:
         check_document("catalogue", merged(starter_document("catalogue"), changes), posted=changes)
     assert [fault.pointer for fault in refused.value.faults] == [f"/{product}/package/size"]
+
+
+@pytest.mark.parametrize(
+    "posted", [{"cuts": {"ph": 0.5}}, {"cuts": {"usual_rip_m_per_m2": 20.0}}, {"pre_cut_m2_per_ph": 20.0}]
+)
+def test_usual_cuts_leave_something_of_the_hours_that_the_rate_of_pre_cutting_says(
+    posted: dict[str, object],
+) -> None:
+    assert _refused("rates", posted) == "/cuts"
+    check_document("rates", merged(starter_document("rates"), {"cuts": {"ph": 0.0}}), posted={})
