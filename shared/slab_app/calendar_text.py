@@ -35,7 +35,8 @@ class Event:
 
 
 def calendar_text(*, name: str, events: tuple[Event, ...], stamp: datetime, sequence: int = 0) -> bytes:
-    """The calendar in UTF-8. `stamp` is when its content was decided, `sequence` grows when that changes."""
+    """The calendar in UTF-8. `stamp` is when its content was decided, `sequence` (RFC 5545, 3.8.7.4) is
+    higher whenever an event may have changed since it was last told."""
     lines = ["BEGIN:VCALENDAR", "VERSION:2.0", f"PRODID:{_PRODUCT}", "METHOD:PUBLISH"]
     lines.append(f"NAME:{_text(name)}")  # RFC 7986
     for event in events:

@@ -31,6 +31,23 @@ _NEWEST = text(f"""
     SELECT {_COLUMNS} FROM published_schedules WHERE organisation = :organisation
     ORDER BY number DESC LIMIT :limit
 """)
+# Counting what was posted and what was put in force gives every decision a higher number than all before it.
+_REVISION = text("""
+    WITH decided AS (
+      SELECT coalesce(max(published_at), max(posted_at)) AS at, coalesce(max(number), 0) AS number
+      FROM runs LEFT JOIN published_schedules AS published
+        ON published.organisation = runs.organisation AND published.run = runs.id
+      WHERE runs.organisation = :organisation AND runs.id = :run
+    )
+    SELECT (
+      SELECT count(*) FROM runs
+      WHERE organisation = :organisation AND kind = 'firm-schedule' AND posted_at <= decided.at
+    ) + greatest(decided.number, (
+      SELECT coalesce(max(number), 0) FROM published_schedules
+      WHERE organisation = :organisation AND published_at <= decided.at
+    ))
+    FROM decided
+""")
 
 
 class PublishedSchedules:
@@ -47,6 +64,11 @@ class PublishedSchedules:
         )
         assert made is not None
         return made
+
+    def revision(self, *, run: UUID) -> int:
+        """A number that is higher for whatever of the organisation's schedules was put in force later, or
+        posted later where it never was."""
+        return int(self._session.execute(_REVISION, run=run).scalar_one())
 
     def newest(self, *, limit: int) -> tuple[PublishedSchedule, ...]:
         """What is in force, if anything is, and what was before it, newest first."""

@@ -1,5 +1,6 @@
 """The firm's own crews and machines: versions that count wherever a schedule lists none."""
 
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -9,6 +10,7 @@ from tests.support.own_worker import OwnWorker
 from tests.support.problems import pointers_of
 
 OPTIONS = {"seed": 1, "pricing_date": "2026-03-02", "earliest_start": "2026-03-03T08:00:00-07:00"}
+LAST_DAY = {"valid_until": (datetime.now(UTC) + timedelta(days=20)).date().isoformat()}
 NORTH: dict[str, Any] = {"id": "north", "people": 4, "skills": ["slab", "wood"]}
 GRINDER = {"id": "grinder 1", "kind": "floor-grinder"}
 AWAY = {"from": "2026-03-30", "to": "2026-04-05"}
@@ -20,7 +22,7 @@ def quote(service: Service, owner: Firm, worker: OwnWorker) -> str:
     estimate = owner.post("/v1/estimates", valid_job(options=OPTIONS)).headers["location"]
     worker.work_off()
     (quote,) = owner.client.get(estimate).json()["quotes"]
-    sent = owner.post(f"/v1/quotes/{quote['id']}/send", {"valid_until": "2099-12-31"}).json()
+    sent = owner.post(f"/v1/quotes/{quote['id']}/send", LAST_DAY).json()
     service.client().post(f"{sent['link']}/accept", json={"name": "R. Amsel"}).raise_for_status()
     return str(quote["id"])
 

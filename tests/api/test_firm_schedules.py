@@ -1,6 +1,6 @@
 """The firm's jobs are planned together, again after a slip, asked about, published and subscribed to."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -16,6 +16,7 @@ from tests.support.own_worker import OwnWorker
 from tests.support.problems import code_of, pointers_of
 
 OPTIONS = {"seed": 1, "pricing_date": "2026-03-02", "earliest_start": "2026-03-03T08:00:00-07:00"}
+LAST_DAY = {"valid_until": (datetime.now(UTC) + timedelta(days=20)).date().isoformat()}
 FROM = "2026-03-30T06:00:00+00:00"
 NORTH: dict[str, Any] = {"id": "north", "people": 4, "skills": ["slab", "wood"]}
 SOUTH: dict[str, Any] = {"id": "south", "people": 3, "skills": ["wood"]}
@@ -28,7 +29,7 @@ def quotes(service: Service, owner: Firm, worker: OwnWorker) -> tuple[str, str, 
     made = tuple(_quote(owner, worker) for _ in range(3))
     customer = service.client()
     for n, quote in enumerate(made):
-        sent = owner.post(f"/v1/quotes/{quote}/send", {"valid_until": "2099-12-31"})
+        sent = owner.post(f"/v1/quotes/{quote}/send", LAST_DAY)
         assert sent.status_code == 201, sent.text
         if n < 2:
             accepted = customer.post(f"{sent.json()['link']}/accept", json={"name": "R. Amsel"})
@@ -270,14 +271,44 @@ def test_a_job_that_is_off_is_cancelled_in_the_calendars_of_its_crews(
     assert all(before[uid]["SEQUENCE"] < after[uid]["SEQUENCE"] for uid in before)
 
 
-def _published_events(service: Service, firm: Firm, where: str, link: str) -> dict[str, icalendar.Event]:
-    """The events under a crew's link once a schedule is in force, by their uids."""
-    assert firm.post(f"{where}/publish", None).status_code == 201
-    feed = service.client().get(link).raise_for_status()
-    events = icalendar.Calendar.from_ical(feed.content).walk("VEVENT")
+def test_an_event_that_is_told_again_has_a_higher_sequence_wherever_it_is_read(
+    service: Service, owner: Firm, worker: OwnWorker, quotes: tuple[str, str, str]
+) -> None:
+    jobs = [{"quote": quotes[0], "id": "larch"}]
+    asked = _request(quotes, jobs=jobs, sites=[], travel=[], crews=[NORTH], machines=[])
+    first = _planned(owner, worker, "/v1/firm-schedules", asked)
+    away = {"crew": "north", "from": "2026-03-30", "to": "2026-04-01"}
+    slip = {"from": FROM, "seconds": 0, "absences": [away]}
+    second = _planned(owner, worker, f"{first}/replans", slip)
+    link = owner.post("/v1/crew-calendars", {"crew": "north"}).json()["link"]
+
+    def read(where: str) -> dict[str, icalendar.Event]:
+        return _events_of(owner.client.get(f"{where}/calendar"))
+
+    told = [read(first), read(second)]
+    told += [_published_events(service, owner, where, link) for where in (first, second, first)]
+    in_force = {uid: (told[-1][uid]["SEQUENCE"], told[-1][uid].start) for uid in told[0]}
+    assert {uid: (event["SEQUENCE"], event.start) for uid, event in read(first).items()} == in_force
+    uids = set.intersection(*(set(events) for events in told))
+    assert any(told[0][uid].start != told[1][uid].start for uid in uids)
+    for uid in uids:
+        assert not {"CANCELLED"} & {str(events[uid].get("STATUS")) for events in told}
+        sequences = [int(events[uid]["SEQUENCE"]) for events in told]
+        assert sequences == sorted(set(sequences))
+
+
+def _events_of(answer: httpx.Response) -> dict[str, icalendar.Event]:
+    """The events of a calendar by their uids."""
+    events = icalendar.Calendar.from_ical(answer.raise_for_status().content).walk("VEVENT")
     found = {str(event["UID"]): event for event in events}
     assert len(found) == len(events)
     return found
+
+
+def _published_events(service: Service, firm: Firm, where: str, link: str) -> dict[str, icalendar.Event]:
+    """The events under a crew's link once a schedule is in force, by their uids."""
+    assert firm.post(f"{where}/publish", None).status_code == 201
+    return _events_of(service.client().get(link))
 
 
 def _tells(answer: httpx.Response, visits: list[dict[str, Any]]) -> None:

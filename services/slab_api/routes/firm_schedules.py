@@ -20,7 +20,7 @@ from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, Prefer, RecordId
 from slab_api.routes.waits import Watch
 from slab_api.schemas.firm_schedules import FirmScheduleCreate, ReplanCreate, WhatIfCreate
-from slab_app.actions.crew_calendars import crew_text
+from slab_app.actions.crew_calendars import read_schedule_calendar
 from slab_app.actions.firm_schedules import (
     Answered,
     cancel_schedule,
@@ -206,16 +206,11 @@ def get_gantt(call: Reads, id: RecordId) -> Response:
     responses=calendar_answer("The visits as iCalendar.", tag=False) | faults(400, 401, 403, 404, 409, 503),
 )
 def get_calendar(call: Reads, id: RecordId, crew: CrewName = None) -> Response:
-    """An event for each day of each visit; none for a crew that has no visit. 409 until it is computed, and
-    for a what-if."""
+    """An event for each day of each visit; none for a crew that has no visit. An event has the uid that it
+    has in crews' own calendars, and a SEQUENCE above that of every schedule posted or put in force before.
+    409 until it is computed, and for a what-if."""
     with call.unit() as (uow, actor):
-        finished = get_schedule(uow, actor, id=id).run.finished_at
-        text = crew_text(
-            get_answer(uow, actor, id=id),
-            crew=crew,
-            owner=str(uow.organisation),
-            stamp=finished or call.state.clock.now(),
-        )
+        text = read_schedule_calendar(uow, actor, id=id, crew=crew, now=call.state.clock.now())
     return Response(text, media_type=MEDIA_TYPE)
 
 

@@ -1,8 +1,9 @@
 """Use cases of crews' calendars: a link of its own under which a crew subscribes to the schedule in force."""
 
 from datetime import datetime
+from uuid import UUID
 
-from slab_app.actions.firm_schedules import Answered, last_published
+from slab_app.actions.firm_schedules import get_answer, get_schedule, last_published
 from slab_app.actor import Actor
 from slab_app.calendar_text import calendar_text
 from slab_app.crew_events import Told, crew_events, with_cancelled
@@ -81,11 +82,21 @@ def read_crew_calendar(uow: UnitOfWork, *, key: KeyText, now: datetime) -> bytes
         name=found.crew,
         events=with_cancelled(told),
         stamp=current.published_at,
-        sequence=current.number,
+        sequence=uow.published_schedules.revision(run=current.run),
     )
 
 
-def crew_text(answered: Answered, *, crew: str | None, owner: str, stamp: datetime) -> bytes:
-    """A crew's visits, or all, as iCalendar. Raises NotReady for a what-if."""
-    events = crew_events(question=answered.question, plan=answered.plan(), crew=crew, owner=owner)
-    return calendar_text(name=crew or "all crews", events=events, stamp=stamp)
+def read_schedule_calendar(
+    uow: UnitOfWork, actor: Actor, *, id: UUID, crew: str | None, now: datetime
+) -> bytes:
+    """A crew's visits in one schedule, or all, as iCalendar. Raises NotFound, and NotReady for a what-if."""
+    answered = get_answer(uow, actor, id=id)
+    events = crew_events(
+        question=answered.question, plan=answered.plan(), crew=crew, owner=str(uow.organisation)
+    )
+    return calendar_text(
+        name=crew or "all crews",
+        events=events,
+        stamp=get_schedule(uow, actor, id=id).run.finished_at or now,
+        sequence=uow.published_schedules.revision(run=id),
+    )
