@@ -1,4 +1,4 @@
-"""Lines, trim cuts, purchases and pours as tables that a spreadsheet opens: they say what the results say."""
+"""Lines, cuts, purchases and pours as tables that a spreadsheet opens: they say what the results say."""
 
 import csv
 from typing import Any
@@ -81,6 +81,27 @@ def test_what_is_bought_cut_and_poured_is_as_the_results_have_it(
     total = sum(float(row["length (mm)"]) for row in cuts)
     assert total == pytest.approx(sum(1000 * piece["length_m"] for piece in pieces), abs=0.01)
     assert pieces
+
+
+def test_boards_are_listed_piece_by_piece_with_what_they_are_cut_from(
+    owner: Firm, estimate: dict[str, Any]
+) -> None:
+    layout, rows = _result(owner, estimate, "layout"), _table(owner, estimate, "layout/boards")
+    assert [(int(row["row"]), int(row["piece"]), int(row["board"])) for row in rows] == [
+        (piece["row"], piece["order"], piece["board"]) for piece in layout["pieces"]
+    ]
+    assert {row["taken from"] for row in rows} == {"board", "offcut"}
+    by_place = {(row["row"], row["piece"]): row for row in rows}
+    for row in rows:
+        if row["taken from"] == "offcut":
+            earlier = by_place[row["offcut of row"], row["offcut of piece"]]
+            assert earlier["board"] == row["board"]
+            assert (earlier["rest to row"], earlier["rest to piece"]) == (row["row"], row["piece"])
+        else:
+            assert row["offcut of row"] == ""
+    for spread in layout["spreads"]:
+        own = [n for n, row in enumerate(rows, start=1) if row["spread"] == str(spread["order"])]
+        assert own == spread["pieces"]
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.name)

@@ -1,4 +1,4 @@
-"""Results as tables for spreadsheets (CSV, RFC 4180): lines, purchases, trim to cut, and pours.
+"""Results as tables for spreadsheets (CSV, RFC 4180): lines, purchases, trim and boards to cut, and pours.
 
 Units stand in the heading, numbers are plain, and the file begins with a byte order mark, without which
 spreadsheets take it for another encoding. Text that a spreadsheet would run as a formula gets an apostrophe
@@ -12,6 +12,8 @@ from datetime import date
 from io import StringIO
 from typing import Any
 
+from slab_api.results.board_rows import HEADING as BOARDS_HEADING
+from slab_api.results.board_rows import board_rows
 from slab_app.actions.estimates import StageResult
 from slab_app.codec import decode
 from slab_core.correction.model import Plan
@@ -112,6 +114,11 @@ TABLES = (
         heading=(
             "trim", "product", "stick", "piece", "where", "length (mm)", "left of the stick (mm)",
         ),
+    ),
+    Table(
+        name="boards", operation="getBoardCutsTable", stage=BY_NAME["layout"],
+        summary="Which piece of board comes from which, in laying order, as a table", rows=board_rows,
+        heading=BOARDS_HEADING,
     ),
     Table(
         name="purchases", operation="getPurchasesTable", stage=BY_NAME["schedule"],
