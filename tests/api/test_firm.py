@@ -67,7 +67,7 @@ def test_prices_are_merged_by_code(firm: Firm) -> None:
 def test_the_newest_valid_price_book_counts_and_a_named_one_before_it(service: Service, firm: Firm) -> None:
     old = firm.post("/v1/price-books", {"valid_from": "2025-01-01", "valid_to": "2025-12-31"}).json()["id"]
     new = firm.post("/v1/price-books", {"valid_from": "2026-01-01", "valid_to": "2026-12-31"}).json()["id"]
-    for day, book in (("2025-06-01", old), ("2026-06-01", new), ("2027-06-01", "starter-1")):
+    for day, book in (("2025-06-01", old), ("2026-06-01", new)):
         assert _posted_job(service, firm, options={"pricing_date": day}).price_book.version == book
     newer = firm.post("/v1/price-books", {"valid_from": "2026-03-01", "valid_to": "2026-12-31"}).json()["id"]
     june = {"pricing_date": "2026-06-01"}
@@ -75,6 +75,19 @@ def test_the_newest_valid_price_book_counts_and_a_named_one_before_it(service: S
     assert _posted_job(service, firm, options=june, price_book=new).price_book.version == new
     wrong = firm.post("/v1/estimates", valid_job(options=june, price_book=old))
     assert pointers_of(wrong) == ["/price_book"]
+
+
+def test_a_day_outside_the_firm_s_price_books_is_refused_and_never_priced_with_the_starter(
+    service: Service, firm: Firm
+) -> None:
+    later = {"pricing_date": "2027-06-01"}
+    assert _posted_job(service, firm, options=later).price_book.version == "starter-1"
+    firm.post("/v1/price-books", {"valid_from": "2026-01-01", "valid_to": "2026-12-31"})
+    refused = firm.post("/v1/estimates", valid_job(options=later))
+    assert pointers_of(refused) == ["/options/pricing_date"]
+    assert "valid from 2026-01-01 to 2026-12-31" in refused.json()["errors"][0]["detail"]
+    open_end = firm.post("/v1/price-books", {"valid_to": "2028-12-31"}).json()["id"]
+    assert _posted_job(service, firm, options=later).price_book.version == open_end
 
 
 def test_a_price_book_in_another_currency_than_the_jobs_is_refused(firm: Firm) -> None:
@@ -97,6 +110,18 @@ def test_a_price_book_in_another_currency_than_the_jobs_is_refused(firm: Firm) -
             "price-books",
             {"progress_draws": [{"milestone": " ", "share": "1"}]},
             "/progress_draws/0/milestone",
+        ),
+        (
+            "price-books",
+            {"deposit_share": "0.7", "progress_draws": [{"milestone": "after corection", "share": "0.3"}]},
+            "/progress_draws/0/milestone",
+        ),
+        ("price-books", {"prices": [{"code": "trip", "tax_class": "travel"}]}, "/prices/0/tax_class"),
+        ("price-books", {"tax_rates": {"matrial": "0.08"}}, "/tax_rates/matrial"),
+        (
+            "price-books",
+            {"tax_places": [{"place": "North County", "rates": {"matrial": "0.08"}}]},
+            "/tax_places/0/rates/matrial",
         ),
         ("rates", {"spreads": {"labour": 15}}, "/spreads/labour"),
         ("price-books", {"prices": [{"code": "own-work"}]}, "/prices/0"),

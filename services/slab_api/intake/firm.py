@@ -16,12 +16,14 @@ from slab_api.bodies.pointers import pointer
 from slab_api.intake.catalogue_faults import catalogue_faults
 from slab_api.problems import ApiProblem, invalid
 from slab_app.errors import Fault
+from slab_core.errors import Problem
 from slab_core.materials import starter as materials_starter
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
 from slab_core.quote.labels import label_problems
 from slab_core.quote.model import PriceBook
+from slab_core.quote.references import reference_problems, unborne_classes
 from slab_core.quote.tax_places import place_problems
 from slab_core.quote.terms import term_problems
 from slab_core.schedule import starter as schedule_starter
@@ -88,6 +90,8 @@ def check_document(kind: FirmKind, document: Json, *, posted: Mapping[str, Any])
     try:
         model = as_model(kind, document, version="")
         faults = _CHECKS[type(model)](model)
+        if isinstance(model, PriceBook):
+            faults += _of_the_book(unborne_classes(book=model, names=posted.get("tax_rates") or ()))
         if faults:
             raise invalid(tuple(faults))
     except ApiProblem as problem:
@@ -201,19 +205,27 @@ def _price_book_faults(book: PriceBook) -> list[Fault]:
         faults.append(Fault(detail=detail, pointer="/price_spread"))
     if book.digits > 4:
         faults.append(Fault(detail="a currency has at most 4 digits", pointer="/digits"))
-    faults += [
-        Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
-        for problem in (
+    faults += _of_the_book(
+        (
             *term_problems(book=book),
             *adjustment_problems(book=book),
             *place_problems(book=book),
             *label_problems(book=book),
+            *reference_problems(book=book),
         )
-    ]
+    )
     codes = [price.code for price in book.prices]
     doubles = {code for code in codes if codes.count(code) > 1}
     faults += [Fault(detail=f"{code!r} is priced twice", pointer="/prices") for code in sorted(doubles)]
     return faults
+
+
+def _of_the_book(problems: tuple[Problem, ...]) -> list[Fault]:
+    """As faults of a document that is the book itself."""
+    return [
+        Fault(detail=problem.detail, pointer=problem.pointer.removeprefix("/price_book"))
+        for problem in problems
+    ]
 
 
 def _nothing_is_zero(model: Catalogue | Rates, *, may_be: tuple[str, ...] = ()) -> list[Fault]:

@@ -22,7 +22,8 @@ from slab_api.schemas.wanted import (
 
 
 class Versions(Document):
-    """Which versions of the firm's own books count; absent: the newest valid one, else the starter."""
+    """Which versions of the firm's own books count; absent: the newest valid one, or the starter of a firm
+    that has none. A day on which none of the firm's price books is valid is refused."""
 
     price_book: ClientId | None = None
     catalogue: ClientId | None = None

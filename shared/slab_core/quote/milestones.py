@@ -1,5 +1,7 @@
 """When a milestone of the payments is reached, by the estimate's own plan."""
 
+from difflib import get_close_matches
+
 from slab_core.schedule.model import Schedule
 from slab_core.takeoff.codes import TASK
 
@@ -15,10 +17,33 @@ KNOWN = "signing, start, after correction, after laying, hand-over, or any task 
 """What has a date, in words."""
 
 
+_POINTS = (SIGNING, "start", "hand-over", "finish")
+_WORK = (*_GROUPS, *TASK)
+_NAMES = (*_POINTS, *(f"after-{work}" for work in _WORK))
+
+
+def is_milestone(name: str) -> bool:
+    """Whether some plan can reach it."""
+    plain = plain_name(name)
+    return plain in _POINTS or plain.removeprefix("after-") in _WORK
+
+
+def no_milestone(name: str) -> str:
+    """That it is none, with the likeliest one and what there is."""
+    near = get_close_matches(plain_name(name), _NAMES, n=1)
+    meant = f" (is {near[0]!r} meant?)" if near else ""
+    return f"no plan says when {name!r} is reached{meant}; there are {KNOWN}"
+
+
+def plain_name(milestone: str) -> str:
+    """Without capitals, its words joined by hyphens."""
+    return "-".join(milestone.lower().replace("-", " ").split())
+
+
 def reached_minute(*, milestone: str, schedule: Schedule) -> int | None:
     """The UTC minute at which the last work of a milestone ends, or all work begins for start; None at
     signing, and for what the plan does not know."""
-    name = "-".join(milestone.lower().replace("-", " ").split())
+    name = plain_name(milestone)
     if not schedule.placed or name == SIGNING:
         return None
     if name == "start":

@@ -7,7 +7,7 @@ from fractions import Fraction
 from slab_core.errors import Problem
 from slab_core.money.rounding import add_up, round_ratio, round_to
 from slab_core.money.split import split
-from slab_core.quote.milestones import KNOWN, SIGNING, reached_minute
+from slab_core.quote.milestones import SIGNING, is_milestone, no_milestone, plain_name, reached_minute
 from slab_core.quote.model import Contingency, Payment, PriceBook, Terms
 from slab_core.schedule.model import Schedule
 
@@ -69,12 +69,18 @@ def date_problems(*, terms: Terms | None, schedule: Schedule) -> tuple[Problem, 
     return tuple(
         Problem(
             code="payment-undated",
-            detail=f"the plan does not say when {payment.milestone!r} is reached; it knows {KNOWN}",
+            detail=_undated(payment.milestone),
             pointer=f"{_BOOK}/progress_draws/{row}/milestone",
         )
         for row, payment in enumerate(terms.payments[deposits:])
         if payment.due_minute is None
     )
+
+
+def _undated(milestone: str) -> str:
+    if is_milestone(milestone):
+        return f"this job has no work that {milestone!r} waits for, so the plan does not say when that is due"
+    return no_milestone(milestone)
 
 
 def _shares(book: PriceBook) -> tuple[tuple[str, Decimal], ...]:
@@ -111,10 +117,10 @@ def _bad_milestones(book: PriceBook) -> Iterator[Problem]:
         name = f"progress_draws/{row}/milestone"
         if not draw.milestone.strip():
             yield _refusal("payment-milestone", "a draw needs the name of its milestone, such as start", name)
-        elif draw.milestone in seen:
+        elif plain_name(draw.milestone) in seen:
             detail = f"{draw.milestone!r} is due twice; give it one share (a deposit is due at {SIGNING!r})"
             yield _refusal("payment-milestone", detail, name)
-        seen.add(draw.milestone)
+        seen.add(plain_name(draw.milestone))
 
 
 def _not_whole(book: PriceBook) -> Iterator[Problem]:

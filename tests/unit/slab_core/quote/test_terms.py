@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.money.rounding import add_up
-from slab_core.quote.milestones import reached_minute
+from slab_core.quote.milestones import is_milestone, reached_minute
 from slab_core.quote.model import PriceBook, ProgressDraw, Quote, Terms
 from slab_core.quote.price import price
 from slab_core.quote.starter import price_book
@@ -207,6 +207,7 @@ def _planned() -> Schedule:
 )  # fmt: skip
 def test_a_milestone_is_reached_when_its_last_work_ends(milestone: str, minute: int | None) -> None:
     assert reached_minute(milestone=milestone, schedule=_planned()) == minute
+    assert is_milestone(milestone) == (milestone != "moving in")
 
 
 def test_draws_have_the_plan_s_dates_and_one_without_is_a_finding_at_its_place() -> None:
@@ -222,3 +223,21 @@ def test_draws_have_the_plan_s_dates_and_one_without_is_a_finding_at_its_place()
     assert (problem.code, problem.severity) == ("payment-undated", "finding")
     assert problem.pointer == "/price_book/progress_draws/1/milestone"
     assert "moving in" in problem.detail
+
+
+def test_work_that_a_job_has_not_is_told_from_what_is_no_milestone() -> None:
+    draws = (ProgressDraw(milestone="After grind", share=Decimal(1)),)
+    hours = takeoff(line("pour", 10.01, price_code="labour"))
+    book = plain_book(progress_draws=draws)
+    made = price(takeoff=hours, schedule=_planned(), price_book=book, pricing_date=DAY, rates=None)
+    (problem,) = made.problems
+    assert problem.detail.startswith("this job has no work that 'After grind' waits for")
+
+
+def test_a_milestone_said_in_two_ways_is_due_twice() -> None:
+    draws = tuple(ProgressDraw(milestone=name, share=Decimal("0.5")) for name in ("After pour", "after-pour"))
+    made = _quoted(plain_book(progress_draws=draws))
+    (problem,) = made.problems
+    assert (problem.code, problem.pointer) == (
+        "payment-milestone", "/price_book/progress_draws/1/milestone",
+    )  # fmt: skip
