@@ -11,10 +11,11 @@ import numpy as np
 
 from slab_core.correction.assurance import assured
 from slab_core.correction.assurance_floors import planned, site_of
-from slab_core.correction.assurance_missed import missed
+from slab_core.correction.assurance_missed import finer_of, missed
 from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.assurance_odds import odds
 from slab_core.correction.model import Plan
+from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.plan import plan
 from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
@@ -52,11 +53,14 @@ class Case:
         values = {**self.work._values(), "rules": task.rules}
         return plan(floor=task.floor, surface=task.surface, report=report, budget=Budget(), **values)
 
+    def pending(self, task: Task, report: ToleranceReport, _beat: float) -> Pending:
+        return as_it_is(self.make(task, report))
+
     def assured(self, probability: float) -> Plan:
         labour = self.work._values()["planning"].labour_per_ph
         asked = Confidence(probability=probability)
         return assured(
-            task=self.task, report=self.report, make=self.make, asked=asked, labour_per_ph=labour,
+            task=self.task, report=self.report, make=self.pending, asked=asked, labour_per_ph=labour,
             budget=Budget(),
         )  # fmt: skip
 
@@ -65,8 +69,8 @@ class Case:
         site = site_of(task=self.task, placing=PlacingErrors(), lengths_m=lengths)
         found = odds(
             site=site, plan=planned(site=site, plan=made),
-            missed=missed(site=site, plan=made, budget=Budget()), count=count, cycles=cycles,
-            rng=np.random.default_rng(seed), budget=Budget(),
+            missed=missed(site=site, finer=finer_of(site), plan=made, budget=Budget()), count=count,
+            cycles=cycles, rng=np.random.default_rng(seed), budget=Budget(),
         )  # fmt: skip
         return found.probability(cycles)
 

@@ -14,10 +14,11 @@ from slab_core.correction.assurance_causes import held_by, not_reached
 from slab_core.correction.assurance_finish import MOST_CYCLES
 from slab_core.correction.assurance_floors import Planned, Site, planned, site_of
 from slab_core.correction.assurance_judge import Judge, Tried, Way, worth_judging
-from slab_core.correction.assurance_missed import missed
+from slab_core.correction.assurance_missed import finer_of, missed
 from slab_core.correction.assurance_model import Assurance, Confidence, RuleMargin
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
+from slab_core.correction.pending import Pending
 from slab_core.correction.placing_costs import MM
 from slab_core.correction.second_look import still_failing
 from slab_core.correction.task import Task
@@ -26,8 +27,9 @@ from slab_core.numerics.grid import to_metres
 from slab_core.tolerance.check import SLACK_M, check_heights
 from slab_core.tolerance.model import RuleReport, ToleranceReport
 
-Make = Callable[[Task, ToleranceReport], Plan]
-"""The cheapest plan for a task and what its rules make of the slab as it is."""
+Make = Callable[[Task, ToleranceReport, float], Pending]
+"""The cheapest plan for a task and what its rules make of the slab as it is, if it costs less than what is to
+be beaten."""
 
 STILL_FAILING = "still-failing-after-correction"
 
@@ -85,7 +87,7 @@ def assured(
         )
     )  # fmt: skip
     if not ways:
-        return make(task, report)
+        return make(task, report, inf).finished()
     candidates = {level: worth_judging(ways, asked=level) for level in levels}
     judge = Judge(
         site=site, count=draws.judging, budget=budget, sure=tuple(of[0] for of in candidates.values())
@@ -106,7 +108,7 @@ def assured(
         margins=_margins(site=site, way=mine, judged=judge.odds(mine), asked=asked.probability),
         held_by=tuple(cause.cause for cause in causes),
     )
-    plan = replace(mine.tried.plan, assurance=assurance)
+    plan = replace(mine.tried.pending.finished(), assurance=assurance)
     if price.reached:
         return plan
     finding = not_reached(floor_id=task.floor.id, price=price, causes=causes)
@@ -128,21 +130,24 @@ def _ways(
     A cheapest plan that happens to keep a share of every gap is the cheapest for that share too; and since
     tighter ones cost no less, none is made once one costs as much as a way that is surely sure enough.
     """
-    task, plan, sure = site.task, None, inf
+    task, sure = site.task, inf
+    plan: Plan | None = None
+    finer = finer_of(site)
     per_cycle = task.floor.area_m2 * task.rates.finish_ph_per_m2 * labour_per_ph
     for share in SHARES:
         if plan is not None and _keeps(plan, share=share):
             continue
-        plan = _planned_to(share, task=task, report=report, make=make)
-        if plan is None or plan.solve.objective >= sure:
+        pending = _planned_to(share, task=task, report=report, make=make, beat=sure)
+        plan = pending.plan
+        if plan.solve.status == "infeasible" or plan.solve.objective >= sure:
             return
         on = planned(site=site, plan=plan)
-        less = missed(site=site, plan=plan, budget=budget)
+        less = missed(site=site, finer=finer, plan=plan, budget=budget)
         seemed = odds(
             site=site, plan=on, missed=less, count=count, cycles=MOST_CYCLES, rng=np.random.default_rng(1),
             budget=budget,
         )  # fmt: skip
-        tried = Tried(plan=plan, on=on, missed=less, share=share, seemed=seemed)
+        tried = Tried(pending=pending, on=on, missed=less, share=share, seemed=seemed)
         for cycles in range(MOST_CYCLES + 1):
             bags = task.placing.bags(m2_mm=seemed.skimmed_m3[cycles] / MM, m2=seemed.skimmed_m2[cycles])
             finishing = cycles * per_cycle + float(bags) * task.placing.per_bag
@@ -158,20 +163,20 @@ def _keeps(plan: Plan, *, share: float) -> bool:
     return all(report.largest_m <= share * report.rule.gap_m + SLACK_M for report in plan.after)
 
 
-def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make) -> Plan | None:
+def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make, beat: float) -> Pending:
     """The plan for a share of every gap, its re-check and findings by the rules themselves."""
     if share == 1.0:
-        plan = make(task, report)
-        return None if plan.solve.status == "infeasible" else plan
+        return make(task, report, beat)
     rules = tuple(replace(rule, gap_m=share * rule.gap_m) for rule in task.rules)
     reports = tuple(
         replace(found, rule=rule, passes=found.largest_m <= rule.gap_m + SLACK_M)
         for found, rule in zip(report.rules, rules, strict=True)
     )
     tighter = replace(report, rules=reports, passes=all(found.passes for found in reports))
-    plan = make(replace(task, rules=rules), tighter)
-    if plan.solve.status == "infeasible":
-        return None
+    pending = make(replace(task, rules=rules), tighter, beat)
+    plan = pending.plan
+    if plan.solve.status == "infeasible" or plan.solve.objective >= beat:
+        return pending
     after = check_heights(
         floor=task.floor,
         grid=plan.grid,
@@ -179,7 +184,7 @@ def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make
         inside=plan.inside,
         rules=task.rules,
     )
-    return _restated(plan, after=after, task=task)
+    return replace(pending, plan=_restated(plan, after=after, task=task))
 
 
 def _restated(plan: Plan, *, after: tuple[RuleReport, ...], task: Task) -> Plan:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slab_core.correction.assurance_floors import Site, planned
-from slab_core.correction.assurance_missed import missed
+from slab_core.correction.assurance_missed import finer_of, missed
 from slab_core.correction.assurance_model import AssuredPrice, Cause, PlacingErrors
 from slab_core.correction.assurance_odds import odds
 from slab_core.correction.model import Plan
@@ -31,10 +31,9 @@ def held_by(*, site: Site, plan: Plan, price: AssuredPrice, budget: Budget) -> t
     exact = PlacingErrors(
         screeded_m=0.0, ground_m=0.0, patched_m=0.0, free_m=0.0, ripple_m=0.0, gauge_m=site.placing.gauge_m
     )
-    surface = replace(site.task.surface, error=np.zeros_like(site.task.surface.error))
     known = tuple((0.0, 0.0) for _ in site.unseen)
     others: tuple[tuple[Cause, Site], ...] = (
-        ("survey", replace(site, task=replace(site.task, surface=surface), unseen=known)),
+        ("survey", replace(site, sampler=None, unseen=known)),
         ("placing", replace(site, placing=exact)),
     )
     found = []
@@ -42,7 +41,7 @@ def held_by(*, site: Site, plan: Plan, price: AssuredPrice, budget: Budget) -> t
         told = odds(
             site=without,
             plan=planned(site=without, plan=plan),
-            missed=missed(site=without, plan=plan, budget=budget),
+            missed=missed(site=without, finer=finer_of(without), plan=plan, budget=budget),
             count=DRAWS,
             cycles=price.finish_cycles,
             rng=np.random.default_rng(3),

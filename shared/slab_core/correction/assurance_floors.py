@@ -20,6 +20,7 @@ from slab_core.correction.assurance_model import PlacingErrors
 from slab_core.correction.model import Plan
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Mask, to_metres
+from slab_core.surface.sample import Sampler, sampler_of
 from slab_core.tolerance.chance import spacing_m, unseen
 from slab_core.tolerance.coarse import Coarse, coarse, drawn_m, stride_for
 
@@ -33,12 +34,13 @@ BESIDE_M = 0.4
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Site:
     """A task on the coarser grid. `unseen` is (mean, sd) of the logarithm of what departures of the slab are
-    stretched by under each rule."""
+    stretched by under each rule; `sampler` draws the slab, None where that is known exactly."""
 
     task: Task
     placing: PlacingErrors
     on: Coarse
     unseen: tuple[tuple[float, float], ...]
+    sampler: Sampler | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,6 +87,7 @@ def site_of(*, task: Task, placing: PlacingErrors, lengths_m: tuple[float, ...])
         placing=placing,
         on=coarse(floor=task.floor, surface=task.surface, stride=stride),
         unseen=tuple((0.0, 0.0) if known else unseen(rule.length_m, spacing_m=apart) for rule in task.rules),
+        sampler=None if known else sampler_of(task.surface.spline),
     )
 
 
@@ -92,8 +95,8 @@ def sample(*, site: Site, count: int, rng: np.random.Generator) -> Sample:
     """`count` draws; a slab that is known exactly is always the same."""
     slabs, work, stretch = rng.spawn(3)
     surface = site.task.surface
-    if surface.error.any():
-        slab = drawn_m(surface=surface, on=site.on, count=count, rng=slabs)
+    if site.sampler is not None:
+        slab = drawn_m(surface=surface, sampler=site.sampler, on=site.on, count=count, rng=slabs)
     else:
         slab = np.repeat(site.on.of(to_metres(surface.height))[None], count, axis=0)
     return Sample(

@@ -11,6 +11,7 @@ from slab_core.correction.assurance_missed import Missed
 from slab_core.correction.assurance_model import AssuredPrice
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
+from slab_core.correction.pending import Pending
 from slab_core.numerics.budget import Budget
 
 TRIED = 3
@@ -21,11 +22,15 @@ TRIED = 3
 class Tried:
     """One plan for a share of the gaps, as it seemed on the draws for choosing."""
 
-    plan: Plan
+    pending: Pending
     on: Planned
     missed: Missed
     share: float
     seemed: Odds
+
+    @property
+    def plan(self) -> Plan:
+        return self.pending.plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

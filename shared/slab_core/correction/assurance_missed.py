@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.assurance_floors import Site, as_built, planned, sample
+from slab_core.correction.assurance_floors import Sample, Site, as_built, planned, sample
 from slab_core.correction.model import Plan
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
@@ -31,16 +31,28 @@ class Missed:
         return np.asarray(self.more_m[rng.integers(0, len(self.more_m), count)])
 
 
-def missed(*, site: Site, plan: Plan, budget: Budget) -> Missed:
-    """Draws of the floor on the surface's own grid, whose nodes are more than those of the coarser one."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Finer:
+    """A site on the surface's own grid, whose nodes are more than those of the coarser one, and floors drawn
+    there, the same for every plan."""
+
+    site: Site
+    drawn: Sample
+
+
+def finer_of(site: Site) -> Finer:
+    """So many floors as the site's area allows."""
     task = site.task
     count = int(np.clip(MOST_CHECKED * CHECKED_M2 / task.floor.area_m2, LEAST_CHECKED, MOST_CHECKED))
     fine = replace(site, on=coarse(floor=task.floor, surface=task.surface, stride=1))
-    built = as_built(
-        site=fine,
-        plan=planned(site=fine, plan=plan),
-        drawn=sample(site=fine, count=count, rng=np.random.default_rng(0)),
-    )
+    return Finer(site=fine, drawn=sample(site=fine, count=count, rng=np.random.default_rng(0)))
+
+
+def missed(*, site: Site, finer: Finer, plan: Plan, budget: Budget) -> Missed:
+    """The plan's floors on both grids."""
+    task, fine = site.task, finer.site
+    built = as_built(site=fine, plan=planned(site=fine, plan=plan), drawn=finer.drawn)
+    count = len(finer.drawn.slab_m)
     on_fine, on_coarse = np.empty((count, len(task.rules))), np.empty((count, len(task.rules)))
     for r, heights in enumerate(built):
         on_fine[:, r] = _largest(fine.on, heights, site=site, r=r, budget=budget)

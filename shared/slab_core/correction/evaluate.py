@@ -6,7 +6,7 @@ import numpy as np
 
 from slab_core.correction.grinding import grind_areas
 from slab_core.correction.kernels import FILL, GRIND, LEFT
-from slab_core.correction.model import Plan, Solve, SolveStatus
+from slab_core.correction.model import Plan, Solve
 from slab_core.correction.pours import pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
@@ -64,8 +64,7 @@ def plan_of_outcome(
     outcome: Outcome,
     plane: tuple[float, float, float] | None,
     alternate: str,
-    status: SolveStatus,
-    bound: float,
+    solve: Solve,
 ) -> Plan:
     """Everything that takeoff, papers and crews need of one outcome."""
     task = task.as_measured()
@@ -88,7 +87,7 @@ def plan_of_outcome(
     return Plan(
         floor_id=task.floor.id,
         alternate=alternate,
-        solve=Solve(status=status, objective=work.cost, bound=bound),
+        solve=solve,
         plane=plane,
         grid=nodes.grid,
         inside=nodes.inside,

@@ -14,7 +14,7 @@ from slab_core.correction.shapes import Shapes, Wanted, wanted_demand
 from slab_core.correction.spots import Draft, by_trowel, mended, placed_of
 from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import SCREED_BAY_M
-from slab_core.correction.weighing import Weighing
+from slab_core.correction.weighing import Found, Weighing
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
@@ -36,6 +36,8 @@ NARROW_BAY_M = 1.6
 
 STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
 """Widths of the strips of pours, and whether all pours lie in the same strips."""
+
+UNPLACED = Found(passes=False, over_m=np.inf)
 
 REFITS, HOPELESS = 2, 0.8
 """Pins are fitted again while that leaves no more than this share of what the floor departs too much."""
@@ -96,9 +98,9 @@ def _by_hand(
             depths = replace(depths, fill_mm=np.minimum(depths.fill_mm, most_mm))
             most_mm = np.minimum(most_mm, divided_mm(task=task, fill_mm=depths.fill_mm))
             most_mm = np.minimum(most_mm, skimmed_mm(task=task, fill_mm=depths.fill_mm))
-            passed |= _weigh(
-                kind=HAND, task=task, draft=by_trowel(depths=depths), mender=mender, weighing=weighing
-            )
+            draft = by_trowel(depths=depths)
+            found = _weigh(kind=HAND, task=task, draft=draft, mender=mender, weighing=weighing)
+            passed |= found.passes
             demand = _no_deeper(
                 task=task,
                 demand=with_areas(task=task, shape=shape, demand=plain, pours=False),
@@ -131,7 +133,7 @@ def _in_part(
 
     What the first heights cost by volume, if there are any, and the reserves that were not too small.
     """
-    first_cost, needed_m = None, 0.0
+    first_cost, needed_m, found = None, 0.0, UNPLACED
     for k, reserve_m in enumerate(reserves_m):
         if reserve_m < min(needed_m, reserves_m[-1]):
             continue
@@ -154,17 +156,18 @@ def _in_part(
             if not drafts and not passed:
                 return first_cost, reserves_m[k:]  # what is tighter costs more
             large = reserve_m >= RESERVES_M[-1]
-            passed |= any(
-                _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
-                for bay_m, draft in (drafts if large else drafts[:1])
-            )
+            for bay_m, draft in drafts if large else drafts[:1]:
+                found = _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
+                passed |= found.passes
+                if found.passes:
+                    break
             if not passed and reserve_m < reserves_m[-1]:
                 break  # what areas cost is not what is lacking
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
         if passed or budget.left_s() <= 0.0:
             return first_cost, reserves_m[k:]
-        if np.isfinite(weighing.over_m):
-            needed_m = reserve_m + GAINED * weighing.over_m
+        if np.isfinite(found.over_m):
+            needed_m = reserve_m + GAINED * found.over_m
     return first_cost, reserves_m
 
 
@@ -181,23 +184,20 @@ def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Dra
     return [(bay_m, draft) for cost, bay_m, draft in made if cost < beat or not np.isfinite(beat)]
 
 
-def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing) -> bool:
+def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing) -> Found:
     """A pour stands where its pins let it, so where it breaks a rule the pins are fitted again."""
-    if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
-        return True
+    found = _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing)
     for _ in range(REFITS):
-        over_m = weighing.over_m
-        if over_m < 0.0:
-            break  # it costs more
-        draft = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m)
-        if _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing):
-            return True
-        if weighing.over_m > HOPELESS * over_m:
+        if found.passes or found.over_m < 0.0:
+            break  # below 0 it costs more, or a doorway or an error of the pour is what it misses
+        draft, before = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m), found
+        found = _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing)
+        if found.over_m > HOPELESS * before.over_m:
             break
-    return False
+    return found
 
 
-def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> bool:
+def _weigh(*, kind: str, task: Task, draft: Draft, mender: Mender, weighing: Weighing) -> Found:
     """Mending only adds work, so a draft that is too dear before is not mended."""
     drawn = placed_of(name=kind, task=task, draft=draft)
     if drawn is not None and drawn.cost >= weighing.least_cost():

@@ -4,10 +4,12 @@ The plan is held fixed while the slab varies. By the envelope theorem that is al
 cheapest plane varies to first order, unless a limit holds the plane.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from slab_core.correction.marginal import bags_per_mm, bend_per_mm2, cost_per_mm
-from slab_core.correction.model import NextReading, NextReadings
+from slab_core.correction.model import NextReading, NextReadings, Plan
 from slab_core.correction.setting_out import walls_of
 from slab_core.correction.shortage import expected_loss
 from slab_core.correction.task import Task
@@ -30,6 +32,14 @@ LEAST_PROBES, MOST_PROBES, PROBED_M2 = 4, 16, 560.0
 
 KNOWN_BAGS = 0.5
 """Compound is bought in whole bags: what is known to half a bag is known."""
+
+
+def with_next_readings(plan: Plan, *, task: Task, spare_bag: float) -> Plan:
+    """A plan that brings the whole field to one plane, with where to measure next; others as they are."""
+    if plan.plane is None or plan.trowelled is not None:
+        return plan
+    abc_mm = task.case.nodes.from_plane(plan.plane)
+    return replace(plan, next_readings=next_readings(task=task, abc_mm=abc_mm, spare_bag=spare_bag))
 
 
 def next_readings(*, task: Task, abc_mm: Floats, spare_bag: float) -> NextReadings:

@@ -15,8 +15,9 @@ import numpy as np
 
 from slab_core.correction.evaluate import SKINS_MM, untouched_plan
 from slab_core.correction.followed import weigh_followed
-from slab_core.correction.model import Plan, Solve, Workability
+from slab_core.correction.model import Plan, Solve, Workability, proven_to
 from slab_core.correction.on_surface import near_surface
+from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.placed import Placed, place, poured_free
 from slab_core.correction.placed_plan import plan_of_placed
 from slab_core.correction.placement_bound import lower_bound
@@ -43,13 +44,14 @@ LOWERED_MM = (0.0, 1.5, 3.0)
 
 
 def cheapest_placement(
-    *, task: Task, report: ToleranceReport, planes: Callable[[], Plan], budget: Budget
-) -> Plan:
-    """The plan of least cost over all ways of placing that the task allows.
+    *, task: Task, report: ToleranceReport, planes: Callable[[], Plan], beat: float, budget: Budget
+) -> Pending:
+    """The plan of least cost over all ways of placing that the task allows, its bound to be worked out.
 
     `planes` gives the plan of the cheapest plane, which may be infeasible. `solve.bound` holds for every way
     of placing weighed here (placement_bound.py says why). Where nothing passes the plan of the plane is given
-    back with its refusal or finding.
+    back with its refusal or finding. Ways that cost no less than `beat` are not checked against the rules;
+    with none but such the plan is of status "infeasible".
 
     Raises
     ------
@@ -60,33 +62,33 @@ def cheapest_placement(
         slab_is_in_range(door=door, surface=task.surface) for door in task.doors
     ):
         nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
-        return untouched_plan(task=task, alternate=CHEAPEST, solve=nothing, after=report.rules, passes=True)
-    weighing = Weighing()
+        plan = untouched_plan(task=task, alternate=CHEAPEST, solve=nothing, after=report.rules, passes=True)
+        return as_it_is(plan)
+    weighing = Weighing(beat=beat)
     shapes_cost = weigh_followed(task=task, weighing=weighing, budget=budget)
     plane = planes()
     _surfaces(task=task, plane=plane, weighing=weighing, budget=budget)
     best = weighing.best
     if best is None:
-        return replace(plane, alternate=CHEAPEST, considered=weighing.considered())
-    bound = lower_bound(
-        task=task,
-        best=best,
-        plane=plane,
-        to_the_rule=RULED in weighing.kinds or _spared_mm(task=task, share=min(SPARING)) <= 0.0,
-        budget=budget,
-    )
-    return plan_of_placed(
+        given = replace(plane, alternate=CHEAPEST, considered=weighing.considered())
+        if weighing.turned_away:
+            given = replace(given, solve=replace(given.solve, status="infeasible"))
+        return as_it_is(given)
+    to_the_rule = RULED in weighing.kinds or _spared_mm(task=task, share=min(SPARING)) <= 0.0
+
+    def bounded(plan: Plan) -> Plan:
+        bound = lower_bound(task=task, best=best, plane=plane, to_the_rule=to_the_rule, budget=budget)
+        return replace(plan, solve=proven_to(objective=best.cost, bound=bound))
+
+    plan = plan_of_placed(
         placed=best,
         after=weighing.after,
         alternate=CHEAPEST,
-        solve=Solve(
-            status="optimal" if best.cost - bound <= 1e-3 * best.cost else "feasible",
-            objective=best.cost,
-            bound=bound,
-        ),
+        solve=Solve(status="feasible", objective=best.cost, bound=0.0),
         considered=weighing.considered(),
         workability=None if shapes_cost is None else Workability(cost=best.cost, shapes_cost=shapes_cost),
     )
+    return Pending(plan=plan, rest=bounded)
 
 
 def report_passes(report: ToleranceReport) -> bool:
@@ -133,7 +135,7 @@ def _ruled_field(*, task: Task, ruled: Ruled, weighing: Weighing) -> None:
             twist_mm=float(ruled.abce_mm[3]),
             skin_mm=skin_mm,
         )
-        if weighing.offer(placed, kind=RULED):
+        if weighing.offer(placed, kind=RULED).passes:
             return
 
 

@@ -5,20 +5,15 @@ from dataclasses import replace
 
 from slab_core.correction.assurance import assured
 from slab_core.correction.assurance_model import Confidence
-from slab_core.correction.best_plane import best_plane
-from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
+from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome
 from slab_core.correction.family import FAMILIES, LevelPoint
+from slab_core.correction.maker import Maker
 from slab_core.correction.model import Limits, Plan, Solve
-from slab_core.correction.nearest import why_infeasible
-from slab_core.correction.next_readings import next_readings
-from slab_core.correction.placement import cheapest_placement
 from slab_core.correction.ramps import as_planned
-from slab_core.correction.ramps_choice import Chooser
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurvey import plan_of_left
 from slab_core.correction.resurveyed import Standing
 from slab_core.correction.task import Task, make_task, restricted
-from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.unrestricted import unrestricted
 from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
 from slab_core.numerics.budget import Budget
@@ -26,8 +21,6 @@ from slab_core.rooms.model import Floor
 from slab_core.stages import CHEAPEST, PLANE
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Rule, ToleranceReport
-
-PROVEN_GAP = 1e-3
 
 
 def plan(
@@ -94,86 +87,28 @@ def plan(
     if alternate != CHEAPEST:
         own = restricted(task, family=FAMILIES[alternate], level_points=level_points)
 
-    def make(task: Task, report: ToleranceReport) -> Plan:
-        def planes() -> Plan:
-            return of_family(task, report) or _refused(task=task, report=report)
-
-        if alternate != CHEAPEST:
-            return planes()
-        return cheapest_placement(task=task, report=report, planes=planes, budget=budget)
-
-    def of_family(task: Task, report: ToleranceReport) -> Plan | None:
-        spare_bag = planning.compound_per_bag
-        return _best_of_family(task=task, report=report, spare_bag=spare_bag, budget=budget)
-
-    def weighed(task: Task, report: ToleranceReport) -> Plan:
-        plain = make(task, report)
-        if doorways is None:
-            return plain
-        chooser = Chooser(
-            task=task,
-            report=report,
-            ways=doorways,
-            labour_per_ph=planning.labour_per_ph,
-            planes=lambda task: of_family(task, report),
-            budget=budget,
-        )
-        best = chooser.best(plain=plain)
-        if alternate != CHEAPEST:
-            return best.plan
-        return chooser.placed(best, make=lambda task: make(task, report))
-
+    maker = Maker(
+        alternate=alternate, doorways=doorways, labour_per_ph=planning.labour_per_ph,
+        spare_bag=planning.compound_per_bag, budget=budget,
+    )  # fmt: skip
     if standing is not None:
         made = plan_of_left(
             task=own,
             report=report,
             standing=standing,
             alternate=alternate,
-            fresh=lambda: weighed(own, report),
+            fresh=lambda: maker.made(own, report).finished(),
         )
     elif confidence is None:
-        made = weighed(own, report)
+        made = maker.made(own, report).finished()
     else:
         labour = planning.labour_per_ph
         made = assured(
-            task=own, report=report, make=weighed, asked=confidence, labour_per_ph=labour, budget=budget
+            task=own, report=report, make=maker.made, asked=confidence, labour_per_ph=labour, budget=budget
         )
     wanted = lower_bound and made.solve.status != "not-needed"
     task = as_planned(task=task, works=made.doorways)
     return _with_lower_bound(made, task=task, budget=budget) if wanted else made
-
-
-def _best_of_family(*, task: Task, report: ToleranceReport, spare_bag: float, budget: Budget) -> Plan | None:
-    """None where no plane is allowed."""
-    alternate = task.family.alternate
-    passes = all(rule.passes for rule in report.rules)
-    in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
-    done = passes and in_range and task.ramped is None
-    if done and not task.family.level:
-        return _not_needed(task=task, report=report)
-    found = best_plane(task=task, budget=budget)
-    if found is None:
-        return None
-    outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
-    if outcome.work.cost == 0.0 and done:
-        return _not_needed(task=task, report=report)
-    bound = min(max(found.bound, 0.0), outcome.work.cost)
-    proven = outcome.work.cost - bound <= PROVEN_GAP * outcome.work.cost
-    made = plan_of_outcome(
-        task=task,
-        outcome=outcome,
-        plane=task.case.nodes.to_plane(found.abc_mm),
-        alternate=alternate,
-        status="optimal" if proven else "feasible",
-        bound=bound,
-    )
-    return replace(made, next_readings=next_readings(task=task, abc_mm=found.abc_mm, spare_bag=spare_bag))
-
-
-def _not_needed(*, task: Task, report: ToleranceReport) -> Plan:
-    nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
-    alternate = task.family.alternate
-    return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
 
 
 def evaluate_plane(
@@ -202,18 +137,9 @@ def evaluate_plane(
         climate=climate,
     )  # fmt: skip
     outcome = outcome_of_plane(task=task, abc_mm=task.case.nodes.from_plane(plane))
-    return plan_of_outcome(
-        task=task, outcome=outcome, plane=plane, alternate=alternate, status="feasible", bound=0.0
-    )
+    solve = Solve(status="feasible", objective=outcome.work.cost, bound=0.0)
+    return plan_of_outcome(task=task, outcome=outcome, plane=plane, alternate=alternate, solve=solve)
 
 
 def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
     return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
-
-
-def _refused(*, task: Task, report: ToleranceReport) -> Plan:
-    nothing = Solve(status="infeasible", objective=0.0, bound=0.0)
-    plan = untouched_plan(
-        task=task, alternate=task.family.alternate, solve=nothing, after=report.rules, passes=report.passes
-    )
-    return replace(plan, passes=False, problems=why_infeasible(task=task))

@@ -9,7 +9,7 @@ import numpy as np
 from slab_core.correction.best_plane import NARROWER, best_plane, least_of_planes
 from slab_core.correction.evaluate import outcome_of_ramps, plan_of_outcome, recheck_ramps
 from slab_core.correction.family import ANY_PLANE
-from slab_core.correction.model import Plan, Solve
+from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.ramps import Chosen, with_doorways
 from slab_core.correction.ramps_model import DoorWays, DoorWork
 from slab_core.correction.ramps_options import Need, combinations, needs, ramps_alone
@@ -222,8 +222,7 @@ def _ramps_on_slab(task: Task) -> Plan | None:
         outcome=outcome,
         plane=None,
         alternate=task.family.alternate,
-        status="feasible",
-        bound=outcome.work.cost,
+        solve=Solve(status="feasible", objective=outcome.work.cost, bound=outcome.work.cost),
     )
 
 
@@ -242,5 +241,4 @@ def _bounded(plan: Plan, *, bound: float) -> Plan:
     solve = plan.solve
     if solve.status == "infeasible":
         return plan
-    closed = solve.objective - bound <= 1e-3 * solve.objective
-    return replace(plan, solve=replace(solve, bound=bound, status="optimal" if closed else "feasible"))
+    return replace(plan, solve=proven_to(objective=solve.objective, bound=bound))

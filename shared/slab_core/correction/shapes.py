@@ -87,6 +87,8 @@ def _doors_mm(*, task: Task, doors: tuple[DoorRange, ...]) -> tuple[Floats, Floa
     """The ranges of the doorways on all nodes so near that a coarser lattice has some of them too."""
     nodes = task.case.nodes
     lowest, highest = np.full(nodes.inside.shape, -np.inf), np.full(nodes.inside.shape, np.inf)
+    if not doors:
+        return lowest, highest
     points = shapely.points(nodes.x, nodes.y)
     for door in doors:
         beside = np.zeros_like(nodes.inside)

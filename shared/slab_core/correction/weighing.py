@@ -17,42 +17,54 @@ DRAWN_M = 2e-5
 DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What came of weighing a way: whether it is allowed and passes, the cheapest or not, and by how much it
+    departs more than is planned: infinite if it cannot be placed, minus infinite if it was not checked as it
+    costs more."""
+
+    passes: bool
+    over_m: float
+
+    def is_dearer(self) -> bool:
+        """Whether it was not checked."""
+        return self.over_m == -np.inf
+
+
 @dataclass(slots=True, kw_only=True, eq=False)
 class Weighing:
-    """The best way so far with its re-check, and for each kind of way the best of it. `over_m` is by how much
-    the way that was weighed last departs more than is planned: infinite if it cannot be placed, minus
-    infinite if it was not checked as it costs more."""
+    """The best way so far with its re-check, and for each kind of way the best of it. Only ways that cost
+    less than `beat` count; `turned_away` says that there were others."""
 
+    beat: float = np.inf
     best: Placed | None = None
     after: tuple[RuleReport, ...] = ()
-    over_m: float = np.inf
+    turned_away: bool = False
     kinds: dict[str, Considered] = field(default_factory=dict)
 
     def least_cost(self) -> float:
         """What has to be beaten."""
-        return np.inf if self.best is None else self.best.cost
+        return self.beat if self.best is None else self.best.cost
 
-    def offer(self, placed: Placed | None, *, kind: str) -> bool:
-        """Weigh a way; True if it is allowed and passes, whether or not it is the cheapest. One that costs
-        more than what is known is not checked against the rules."""
-        self.over_m = np.inf if placed is None else -np.inf
+    def offer(self, placed: Placed | None, *, kind: str) -> Found:
+        """Weigh a way. One that costs more than what is known is not checked against the rules."""
         if placed is None:
             self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=CANNOT))
-            return False
+            return Found(passes=False, over_m=np.inf)
         if placed.cost >= self.least_cost():
-            self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
-            return False
+            self.tell(placed, kind=kind)
+            return Found(passes=False, over_m=-np.inf)
         after = recheck(task=placed.task, grind=placed.grind, fill=placed.fill)
-        self.over_m = max(one.largest_m - _allowed_m(placed=placed, report=one) for one in after)
         why = _why_not(placed=placed, after=after)
         self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=not why, why_not=why))
-        if why:
-            return False
-        self.best, self.after = placed, after
-        return True
+        if not why:
+            self.best, self.after = placed, after
+        over_m = max(one.largest_m - _allowed_m(placed=placed, report=one) for one in after)
+        return Found(passes=not why, over_m=over_m)
 
     def tell(self, placed: Placed, *, kind: str) -> None:
         """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
+        self.turned_away |= placed.cost >= self.least_cost()
         self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
 
     def skip(self, *, kind: str, bound: float) -> None:

@@ -1,5 +1,7 @@
 """Values and joint draws of a fitted surface, from its spline alone."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from scipy.linalg import cho_solve, solve_triangular
 
@@ -36,13 +38,33 @@ def coefficients_of(spline: Spline) -> Floats:
     return np.array([c for joint in spline.joints for c in joint.coefficient])
 
 
-def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
-    """`count` joint draws of the heights at the grid's nodes in metres, shape (count, ny, nx).
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sampler:
+    """A spline with its posterior, whose factor takes longer than many draws: for whoever draws again."""
 
-    Exact draws of the posterior of the coefficients: ĉ + L⁻ᵀ ε on the band factor; coupled
-    observations are brought in by conditioning each draw on a noisy copy of them (Matheron's rule).
-    """
-    found = rebuilt(spline)
+    spline: Spline
+    found: Posterior
+
+    def draws(self, *, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
+        """`count` joint draws of the heights at the grid's nodes in metres, shape (count, ny, nx).
+
+        Exact draws of the posterior of the coefficients: ĉ + L⁻ᵀ ε on the band factor; coupled
+        observations are brought in by conditioning each draw on a noisy copy of them (Matheron's rule).
+        """
+        return _drawn(self.found, spline=self.spline, grid=grid, count=count, rng=rng)
+
+
+def sampler_of(spline: Spline) -> Sampler:
+    """What draws the spline's surface."""
+    return Sampler(spline=spline, found=rebuilt(spline))
+
+
+def draw(*, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
+    """Draws for whoever needs them once."""
+    return sampler_of(spline).draws(grid=grid, count=count, rng=rng)
+
+
+def _drawn(found: Posterior, *, spline: Spline, grid: Grid, count: int, rng: np.random.Generator) -> Floats:
     # Each source of chance has its own stream, so that a draw is the same whatever the number drawn after it.
     smooth, coupled, joints, unseen = rng.spawn(4)
     noise = smooth.standard_normal((count, len(found.coefficients)))

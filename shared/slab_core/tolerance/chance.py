@@ -18,6 +18,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
+from slab_core.surface.sample import Sampler, sampler_of
 from slab_core.tolerance.coarse import Coarse, coarse, drawn_m, stride_for
 from slab_core.tolerance.edge import placing_sd_m, sag_m
 from slab_core.tolerance.model import Chance, ChancePlace, RuleReport, Verdict
@@ -61,13 +62,15 @@ def with_chances(
         when the budget says so, between draws.
     """
     drawn: dict[int, _Draws] = {}
+    sampler: Sampler | None = None
     found = []
     for report in reports:
         chance = _plain(report, surface=surface)
         if chance is None:
             stride = stride_for(report.used_length_m, step_m=surface.grid.step_m)
+            sampler = sampler or sampler_of(surface.spline)
             if stride not in drawn:
-                drawn[stride] = _draws(floor=floor, surface=surface, stride=stride)
+                drawn[stride] = _draws(floor=floor, surface=surface, sampler=sampler, stride=stride)
             chance = _chance(floor=floor, surface=surface, report=report, draws=drawn[stride], budget=budget)
         found.append(replace(report, chance=chance))
     return tuple(found)
@@ -104,13 +107,13 @@ def unseen(length_m: float, *, spacing_m: float) -> tuple[float, float]:
     return UNSEEN_MEAN * share, UNSEEN_SD * sqrt(share)
 
 
-def _draws(*, floor: Floor, surface: Surface, stride: int) -> _Draws:
+def _draws(*, floor: Floor, surface: Surface, sampler: Sampler, stride: int) -> _Draws:
     on = coarse(floor=floor, surface=surface, stride=stride)
     count = int(np.clip(MOST_DRAWS * DRAWN_M2 / floor.area_m2, LEAST_DRAWS, MOST_DRAWS))
     return _Draws(
         on=on,
         fitted_m=on.of(to_metres(surface.height)),
-        drawn_m=drawn_m(surface=surface, on=on, count=count, rng=np.random.default_rng(0)),
+        drawn_m=drawn_m(surface=surface, sampler=sampler, on=on, count=count, rng=np.random.default_rng(0)),
     )
 
 

@@ -10,7 +10,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, Mask, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
-from slab_core.surface.sample import draw, evaluate
+from slab_core.surface.sample import Sampler, evaluate
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule
 from slab_core.tolerance.straightedge import departures, departures_in_short
@@ -91,10 +91,12 @@ def coarse(*, floor: Floor, surface: Surface, stride: int) -> Coarse:
     return Coarse(grid=grid, inside=inside, free=free, rows=rows, columns=columns)
 
 
-def drawn_m(*, surface: Surface, on: Coarse, count: int, rng: np.random.Generator) -> Floats:
+def drawn_m(
+    *, surface: Surface, sampler: Sampler, on: Coarse, count: int, rng: np.random.Generator
+) -> Floats:
     """Joint draws of the slab's heights on a coarser grid, about the heights that are stored, shape
-    (count, ny, nx)."""
-    heights = draw(spline=surface.spline, grid=on.grid, count=count, rng=rng)
+    (count, ny, nx); the `sampler` is that of the surface's spline."""
+    heights = sampler.draws(grid=on.grid, count=count, rng=rng)
     places = on.grid.places()
     middle = evaluate(spline=surface.spline, x_m=places[:, 0], y_m=places[:, 1]).reshape(on.inside.shape)
     return np.asarray(heights + (on.of(to_metres(surface.height)) - middle))

@@ -9,10 +9,11 @@ import pytest
 from slab_core.correction import assurance_odds
 from slab_core.correction.assurance import Draws, assured
 from slab_core.correction.assurance_floors import planned, site_of
-from slab_core.correction.assurance_missed import missed
+from slab_core.correction.assurance_missed import finer_of, missed
 from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.assurance_odds import Odds, odds
 from slab_core.correction.model import Plan
+from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.plan import plan
 from slab_core.correction.task import Task
 from slab_core.materials import starter
@@ -49,6 +50,9 @@ class Case:
             **{**self.work._values(), "rules": task.rules, "limits": task.limits},
         )  # fmt: skip
 
+    def pending(self, task: Task, report: ToleranceReport, _beat: float) -> Pending:
+        return as_it_is(self.make(task, report))
+
     def assured(
         self,
         probability: float,
@@ -58,7 +62,7 @@ class Case:
         labour: float = LABOUR,
     ) -> Plan:
         return assured(
-            task=self.task, report=self.report, make=self.make, labour_per_ph=labour, budget=Budget(),
+            task=self.task, report=self.report, make=self.pending, labour_per_ph=labour, budget=Budget(),
             asked=Confidence(probability=probability, placing=placing), draws=draws,
         )  # fmt: skip
 
@@ -130,8 +134,9 @@ def _draws(case: Case, made: Plan, *, cycles: int = 0, count: int = 200) -> Odds
     lengths = tuple(rule.used_length_m for rule in case.report.rules)
     site = site_of(task=case.task, placing=USUAL, lengths_m=lengths)
     return odds(
-        site=site, plan=planned(site=site, plan=made), missed=missed(site=site, plan=made, budget=Budget()),
-        count=count, cycles=cycles, rng=np.random.default_rng(5), budget=Budget(),
+        site=site, plan=planned(site=site, plan=made),
+        missed=missed(site=site, finer=finer_of(site), plan=made, budget=Budget()), count=count,
+        cycles=cycles, rng=np.random.default_rng(5), budget=Budget(),
     )  # fmt: skip
 
 
@@ -259,6 +264,6 @@ def test_a_cancelled_plan_stops() -> None:
     case = _measured(12, (_rule(6, 1 / 8),))
     with pytest.raises(Stopped):
         assured(
-            task=case.task, report=case.report, make=case.make, labour_per_ph=LABOUR,
+            task=case.task, report=case.report, make=case.pending, labour_per_ph=LABOUR,
             budget=Budget(stop=lambda: True), asked=Confidence(probability=0.8),
         )  # fmt: skip

@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from slab_core.correction.maker import Maker
 from slab_core.correction.model import Plan
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.materials import starter
+from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, to_metres
 from slab_core.stages import CHEAPEST, PLANE
 from slab_core.tolerance.check import check_heights
@@ -91,6 +93,22 @@ def test_no_way_that_was_priced_and_passes_costs_less_than_the_bound(planned: Pl
         one.cost is None or one.cost >= planned.solve.bound for one in planned.considered if one.passes
     )
     assert wavy().plan(PLANE).solve.objective >= planned.solve.bound
+
+
+def _to_beat(beat: float) -> Plan:
+    """The cheapest floor of the wavy one, if it costs less than that."""
+    job = wavy()
+    maker = Maker(alternate=CHEAPEST, doorways=None, labour_per_ph=65.0, spare_bag=30.0, budget=Budget())
+    return maker.made(job.task(), job.report(), beat).finished()
+
+
+def test_a_plan_that_has_to_beat_a_price_is_the_same_plan_or_none(planned: Plan) -> None:
+    cost = planned.solve.objective
+    same = _to_beat(1.02 * cost)
+    assert same.solve == planned.solve
+    assert np.array_equal(same.fill, planned.fill)
+    assert np.array_equal(same.grind, planned.grind)
+    assert _to_beat(0.98 * cost).solve.status == "infeasible"
 
 
 def test_a_floor_that_passes_costs_nothing() -> None:

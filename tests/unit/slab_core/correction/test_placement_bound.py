@@ -107,7 +107,7 @@ def test_no_placed_floor_that_passes_costs_less_than_the_bound(
 ) -> None:
     plan, task = _planned(seed, rule, monkeypatch)
     tried = [*_placeable(task), *_followed(task)]
-    passing = [one.cost for one in tried if Weighing().offer(one, kind="tried")]
+    passing = [one.cost for one in tried if Weighing().offer(one, kind="tried").passes]
     assert len(passing) >= 10
     assert 0.0 < plan.solve.bound <= plan.solve.objective
     assert min(passing) >= plan.solve.bound

@@ -1,0 +1,123 @@
+"""How one task is planned for one alternate: planes of its family or all ways of placing, and doorways."""
+
+from dataclasses import dataclass, field, replace
+from math import inf
+
+from slab_core.correction.best_plane import Best, best_plane
+from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
+from slab_core.correction.model import Plan, Solve, proven_to
+from slab_core.correction.nearest import why_infeasible
+from slab_core.correction.next_readings import with_next_readings
+from slab_core.correction.pending import Pending, as_it_is
+from slab_core.correction.placement import cheapest_placement
+from slab_core.correction.ramps_choice import Chooser
+from slab_core.correction.ramps_model import DoorWays
+from slab_core.correction.task import Task
+from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.numerics.budget import Budget
+from slab_core.stages import CHEAPEST
+from slab_core.tolerance.model import ToleranceReport
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Maker:
+    """Makes plans of one alternate; `spare_bag` is the price of a bag left over."""
+
+    alternate: str
+    doorways: DoorWays | None
+    labour_per_ph: float
+    spare_bag: float
+    budget: Budget
+    known: "KnownPlanes" = field(default_factory=lambda: KnownPlanes())
+
+    def made(self, task: Task, report: ToleranceReport, beat: float = inf) -> Pending:
+        """The cheapest plan for a task and what its rules make of the slab as it is; of status "infeasible"
+        with a refusal where there is none. What costs no less than `beat` may come out so too."""
+        if self.doorways is None:
+            return self._to_read_next(self._made(task, report, beat=beat), task=task)
+        chooser = Chooser(
+            task=task,
+            report=report,
+            ways=self.doorways,
+            labour_per_ph=self.labour_per_ph,
+            planes=lambda task: self._of_family(task, report),
+            budget=self.budget,
+        )
+        best = chooser.best(plain=self._made(task, report).finished())
+        plan = best.plan
+        if self.alternate == CHEAPEST:
+            plan = chooser.placed(best, make=lambda task: self._made(task, report).finished())
+        return self._to_read_next(as_it_is(plan), task=best.task)
+
+    def _made(self, task: Task, report: ToleranceReport, *, beat: float = inf) -> Pending:
+        def planes() -> Plan:
+            return self._of_family(task, report) or _refused(task=task, report=report)
+
+        if self.alternate != CHEAPEST:
+            return as_it_is(planes())
+        return cheapest_placement(task=task, report=report, planes=planes, beat=beat, budget=self.budget)
+
+    def _of_family(self, task: Task, report: ToleranceReport) -> Plan | None:
+        return _best_of_family(task=task, report=report, known=self.known, budget=self.budget)
+
+    def _to_read_next(self, pending: Pending, *, task: Task) -> Pending:
+        def rest(plan: Plan) -> Plan:
+            return with_next_readings(pending.rest(plan), task=task, spare_bag=self.spare_bag)
+
+        return Pending(plan=pending.plan, rest=rest)
+
+
+@dataclass(slots=True)
+class KnownPlanes:
+    """The last cheapest plane that was looked for. Which one it is does not hang on the rules, so that tasks
+    for several shares of them have the same."""
+
+    task: Task | None = None
+    best: Best | None = None
+
+    def of(self, task: Task, *, budget: Budget) -> Best | None:
+        """The best plane of the task, looked for unless it is known."""
+        same = self.task is not None and self.task.case is task.case and self.task.rows is task.rows
+        if not same:
+            self.task, self.best = task, best_plane(task=task, budget=budget)
+        return self.best
+
+
+def _best_of_family(
+    *, task: Task, report: ToleranceReport, known: KnownPlanes, budget: Budget
+) -> Plan | None:
+    """None where no plane is allowed."""
+    alternate = task.family.alternate
+    passes = all(rule.passes for rule in report.rules)
+    in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
+    done = passes and in_range and task.ramped is None
+    if done and not task.family.level:
+        return _not_needed(task=task, report=report)
+    found = known.of(task, budget=budget)
+    if found is None:
+        return None
+    outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
+    if outcome.work.cost == 0.0 and done:
+        return _not_needed(task=task, report=report)
+    bound = min(max(found.bound, 0.0), outcome.work.cost)
+    return plan_of_outcome(
+        task=task,
+        outcome=outcome,
+        plane=task.case.nodes.to_plane(found.abc_mm),
+        alternate=alternate,
+        solve=proven_to(objective=outcome.work.cost, bound=bound),
+    )
+
+
+def _not_needed(*, task: Task, report: ToleranceReport) -> Plan:
+    nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
+    alternate = task.family.alternate
+    return untouched_plan(task=task, alternate=alternate, solve=nothing, after=report.rules, passes=True)
+
+
+def _refused(*, task: Task, report: ToleranceReport) -> Plan:
+    nothing = Solve(status="infeasible", objective=0.0, bound=0.0)
+    plan = untouched_plan(
+        task=task, alternate=task.family.alternate, solve=nothing, after=report.rules, passes=report.passes
+    )
+    return replace(plan, passes=False, problems=why_infeasible(task=task))
