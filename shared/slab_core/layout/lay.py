@@ -8,7 +8,13 @@ from slab_core.layout.boards import RowNotLaid, short_m
 from slab_core.layout.checks import closure_checks, control_line_of, stair_steps, tapered_rips
 from slab_core.layout.close_joints import close_joints
 from slab_core.layout.edges import casing_legs_of, transitions, undercut_m_of
-from slab_core.layout.findings import late_problems, row_problems, spread_problems, way_out_problems
+from slab_core.layout.findings import (
+    late_problems,
+    row_problems,
+    spread_problems,
+    stagger_problems,
+    way_out_problems,
+)
 from slab_core.layout.frame import cover_shape
 from slab_core.layout.model import BoardRules, DirectionChoice, Layout, LeastWaste, Piece, RowRun
 from slab_core.layout.ordering import cartons_to_order
@@ -159,6 +165,7 @@ def _layout(
         directions=choices,
         problems=(
             *row_problems(trial=trial, close=close, covering=covering),
+            *stagger_problems(covering=covering),
             *spread_problems(spreads=spreads, greatest_m2=spreading.greatest_m2),
             *way_out_problems(shut=trial.shut),
             *late_problems(budget=budget),
