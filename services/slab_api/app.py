@@ -25,6 +25,7 @@ from slab_api.routes import (
     quotes,
     results,
     scans,
+    stock,
     surveys,
     tables,
 )
@@ -53,6 +54,7 @@ ROUTERS = (
     quotes.router,
     offers.router,
     closeouts.router,
+    stock.router,
     operations.router,
 )
 

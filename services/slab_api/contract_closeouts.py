@@ -14,7 +14,8 @@ def closeout_schemas(schemas: dict[str, Schema]) -> dict[str, Schema]:
     actual = record("What a line took.", {"key": TEXT, "quantity": NUMBER})
     return {
         "WorkLines": record(
-            "What a crew can tell of, without money.", {"lines": many(record("A line.", line))}
+            "What a crew can tell of, without money.",
+            {"lines": many(record("A line.", line)), "materials": many(ref("JobMaterial"))},
         ),
         "Closeout": record(
             "What a job took beside its quote; it never changes.",
@@ -28,6 +29,7 @@ def closeout_schemas(schemas: dict[str, Schema]) -> dict[str, Schema]:
                 "actuals": many(actual),
                 "comparison": ref(schema_name(Comparison)),
                 "slab": maybe(ref(schema_name(SlabTold))),
+                "left_over": maybe(many(ref("LeftOver"))),
                 "links": record("Where it belongs.", {"self": LINK, "quote": LINK}),
             },
         ),

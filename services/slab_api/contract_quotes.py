@@ -66,6 +66,10 @@ def _quote() -> Schema:
         "priced_at": MOMENT,
         "quote": ref(schema_name(MODELS["quote"])),
     }
+    whole = record("Complete in itself.", document)
+    whole["properties"]["firm_stock"] = {
+        "description": "What it counts on of the firm's store; null or absent if that was not asked for."
+    }
     return record(
         "A quote: its document, which never changes, and what has become of it.",
         {
@@ -74,7 +78,8 @@ def _quote() -> Schema:
             "changes": maybe({**LINK, "description": "The change order that this quote is the new sum of."}),
             "changed_by": many(LINK),
             "closeouts": many(LINK),
-            "document": record("Complete in itself.", document),
+            "firm_stock": maybe(ref("QuoteStock")),
+            "document": whole,
             "links": {"type": "object"},
         },
     )

@@ -7,6 +7,7 @@ from slab_api.contract_firm_schedules import firm_schedule_schemas
 from slab_api.contract_next_board import next_board_schemas
 from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, NUMBER, TEXT, Schema, many, maybe, record, ref
 from slab_api.contract_quotes import quote_schemas
+from slab_api.contract_stock import stock_schemas
 from slab_api.problems import KINDS
 from slab_api.results.describe import MONEY_SCHEMA, describe
 from slab_core.job import MODELS
@@ -19,11 +20,12 @@ def answer_schemas() -> dict[str, Schema]:
     schemas: dict[str, Schema] = {"Money": MONEY_SCHEMA, "Problem": _problem(), "Finding": _finding()}
     schemas |= _estimates() | _records() | _results(schemas)
     schemas |= quote_schemas(schemas) | closeout_schemas(schemas) | next_board_schemas(schemas)
-    schemas |= firm_schedule_schemas(schemas)
-    items = ("EstimateItem", "FirmScheduleItem", "Job", "Room", "Survey", "QuoteItem", *_VERSIONS)
+    schemas |= firm_schedule_schemas(schemas) | stock_schemas()
+    items = ("EstimateItem", "FirmScheduleItem", "Job", "Room", "Survey", "QuoteItem", *_STOCK, *_VERSIONS)
     return schemas | {f"{item}List": _list(item) for item in items}
 
 
+_STOCK = ("StockEntry", "StockMove")
 _VERSIONS = {
     "PriceBookVersion": "PriceBookPost",
     "CatalogueVersion": "CataloguePost",

@@ -24,6 +24,7 @@ _TAGS = {
     "quotes": "What the customer is promised, sent, and changed by order.",
     "offers": "What a customer reads and answers under a link.",
     "closeouts": "What jobs really took, and what is learned from it.",
+    "stock": "The firm's store of materials: what jobs left, what is free, and every move.",
     "firm-schedules": "All jobs of the firm planned together over crews, machines, sites and months.",
     "crew-calendars": "Links under which crews subscribe to the schedule in force.",
     "crew-feeds": "What a crew's calendar reads under its link.",

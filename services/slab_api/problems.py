@@ -156,6 +156,18 @@ KINDS: Final[dict[str, Kind]] = _kinds(
         "They are of different jobs or currencies, or another order stands between them.",
     ),
     (
+        "stock-short",
+        409,
+        "Less is in stock than would go out",
+        "The firm's store has less of it free than would go out; what is free is named.",
+    ),
+    (
+        "left-over-told",
+        409,
+        "What was left is told already",
+        "Other jobs may plan with it: correct the entries of the store that are named.",
+    ),
+    (
         "version-stale",
         412,
         "The record has changed",

@@ -7,7 +7,9 @@ from typing import Any
 
 import msgspec
 
+from slab_api.stock_views import quote_stock_view
 from slab_app.actions.offers import Offered, shown_state
+from slab_app.actions.promised_stock import QuoteStock
 from slab_app.plain import moment
 from slab_core.quote.adjustments import DISCOUNT, JOB_DISCOUNT
 from slab_core.quote.labels import USUAL, unit_in_words
@@ -45,6 +47,7 @@ def quote_view(
     orders: Sequence[ChangeOrderRecord],
     changes: ChangeOrderRecord | None,
     closeouts: Sequence[CloseoutRecord],
+    stock: QuoteStock,
     now: datetime,
 ) -> Json:
     """A quote with its document, whom it went to and what has become of it."""
@@ -56,6 +59,7 @@ def quote_view(
         "changes": changes and f"/v1/change-orders/{changes.id}",
         "changed_by": [f"/v1/change-orders/{order.id}" for order in orders],
         "closeouts": [f"/v1/closeouts/{closeout.id}" for closeout in closeouts],
+        "firm_stock": quote_stock_view(stock),
         "document": msgspec.Raw(quote.document),
         "links": {
             "self": path,

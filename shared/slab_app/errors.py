@@ -104,3 +104,15 @@ class QuotesApart(ActionRefused):
     """The two quotes cannot be those of one change order."""
 
     code = "quotes-apart"
+
+
+class StockShort(ActionRefused):
+    """Less of it is free in the firm's store than would go out."""
+
+    code = "stock-short"
+
+
+class LeftOverTold(ActionRefused):
+    """An earlier closeout of the quote told what was left, and others plan with it."""
+
+    code = "left-over-told"

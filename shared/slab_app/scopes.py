@@ -20,6 +20,8 @@ SCOPES: Final = (
     "closeouts:write",
     "schedules:read",
     "schedules:write",
+    "stock:read",
+    "stock:write",
 )
 
 ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {
@@ -34,6 +36,7 @@ ROLE_SCOPES: Final[dict[Role, frozenset[str]]] = {
             "closeouts:read",
             "closeouts:write",
             "schedules:read",
+            "stock:read",
         },
     ),
     "field-device": frozenset({"surveys:read", "surveys:write"}),

@@ -31,6 +31,7 @@ from slab_store.runs import Runs
 from slab_store.scans import Scans
 from slab_store.session import TenantSession
 from slab_store.steps import Steps
+from slab_store.stock import Stock
 from slab_store.surveys import Surveys
 
 _SET_ORGANISATION = text("SELECT set_config('slabwright.organisation', :organisation, true)")
@@ -93,6 +94,7 @@ class UnitOfWork(_Transaction):
         self.offers = Offers(session)
         self.change_orders = ChangeOrders(session)
         self.closeouts = Closeouts(session)
+        self.stock = Stock(session)
         self.published_schedules = PublishedSchedules(session)
         self.crew_calendars = CrewCalendars(session)
         self.idempotency = IdempotencyKeys(session)

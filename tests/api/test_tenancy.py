@@ -51,7 +51,7 @@ def test_anothers_id_is_not_found_and_nothing_changes(
 
 def test_lists_show_only_ones_own(firm: Firm, ids: dict[str, str]) -> None:
     books = ("price-books", "catalogues", "rates", "calendars", "crews")
-    for path in ("jobs", "estimates", "quotes", "firm-schedules", "crew-calendars", *books):
+    for path in ("jobs", "estimates", "quotes", "firm-schedules", "crew-calendars", "stock", *books):
         assert firm.client.get(f"/v1/{path}").json() == {"items": [], "next": None}
     assert firm.client.get(f"/v1/estimates?job_id={ids['jobs']}").json()["items"] == []
 

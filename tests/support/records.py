@@ -48,6 +48,7 @@ def one_of_each(service: Service, firm: Firm) -> dict[str, str]:
         made[kind] = _id(firm, f"/v1/{kind}", {})
     crew = {"id": "north", "people": 4, "skills": ["slab", "wood"]}
     made["crews"] = _id(firm, "/v1/crews", {"crews": [crew]})
+    made["stock"] = _id(firm, "/v1/stock", {"product": "patch", "packages": 1})
     quote = add_quote(service, firm, run=UUID(made["estimates"]))
     made["quotes"] = str(quote)
     made |= _add_firm_schedule(service, firm)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from slab_api.intake import spec
@@ -19,6 +20,7 @@ from slab_api.intake.surveys import read_benchmarks, read_survey
 from slab_api.problems import invalid
 from slab_api.schemas.job import EstimateRequest, JobParts
 from slab_api.schemas.options import OptionsDocument
+from slab_app.actions.promised_stock import free_stock
 from slab_app.codec import Encoded, encode
 from slab_app.errors import Fault
 from slab_core.correction.level_points import off_every_floor
@@ -83,9 +85,11 @@ def prepare(
     now: datetime,
     followed: Followed | None = None,
     alternate: str | None = None,
+    job_id: UUID | None = None,
 ) -> Prepared:
     """From parts that are read already; `reader` holds the faults found so far. A job that goes on has what
-    was `followed`, and its one alternate."""
+    was `followed`, and its one alternate; what the earlier quote of a job that does not go on holds of the
+    firm's store is free for this one."""
     zone = spec.zone_of(job.site.time_zone, reader=Reader(units=job.units))
     day = options.pricing_date or now.astimezone(zone).date()
     whole = _assemble(
@@ -99,6 +103,8 @@ def prepare(
         zone=zone,
         now=now,
     )
+    if job.scope.use_firm_stock:
+        whole = _with_firm_stock(uow, whole, job_id=None if followed else job_id)
     if alternate is not None:
         whole = replace(whole, followed=followed, alternates=(alternate,))
     floors = _floor_ids(whole, reader=reader)
@@ -149,6 +155,13 @@ def _assemble(
         tax_place=_tax_place(job, books=books, reader=reader),
         discounts=read_discounts(job.discounts, book=books.price_book, reader=reader),
     )
+
+
+def _with_firm_stock(uow: UnitOfWork, job: Job, *, job_id: UUID | None) -> Job:
+    """The job with what is free in the firm's store now, so that what it is computed from is all in it."""
+    products = (*job.catalogue.product_ids(), job.covering.product)
+    free = free_stock(uow, products=products, day=job.earliest_start.date(), job_id=job_id)
+    return replace(job, scope=replace(job.scope, stock=(*job.scope.stock, *free)))
 
 
 def _tax_place(job: JobParts, *, books: Books, reader: Reader) -> str:

@@ -118,6 +118,7 @@ def prepare_from_records(
             uow, follows=request.follows, options=request.options, rooms=rooms, job_id=job.id, reader=reader
         ),
         alternate=request.follows.alternate if request.follows else None,
+        job_id=job.id,
     )
 
 

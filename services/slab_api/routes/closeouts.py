@@ -11,17 +11,27 @@ from slab_api.bodies.read import JSON
 from slab_api.call import Call, Needs, tagged
 from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found
-from slab_api.intake.firm import as_model, starter_catalogue, starter_rates
+from slab_api.intake.firm import as_model, starter_rates
+from slab_api.intake.stock import check_left_over, newest_catalogue
 from slab_api.parameters import IdempotencyKey, RecordId
 from slab_api.schemas.quotes import CloseoutCreate
-from slab_app.actions.closeouts import LearnedRates, add_closeout, get_closeout, learned_rates, work_lines
+from slab_api.schemas.stock import LeftOverDocument, thousandths
+from slab_app.actions.closeouts import (
+    LearnedRates,
+    add_closeout,
+    get_closeout,
+    job_materials,
+    learned_rates,
+    work_lines,
+)
 from slab_app.actions.firm_versions import newest_version
+from slab_app.actions.left_over import LeftOver
 from slab_app.actions.once import Answer
 from slab_app.actor import Actor
 from slab_app.plain import moment
 from slab_base.ids import new_id
 from slab_core.closeout.model import Actual
-from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.model import Rates
 from slab_store.closeouts import CloseoutRecord
 from slab_store.unit_of_work import UnitOfWork
 
@@ -47,10 +57,11 @@ Crew = Annotated[
 )
 def get_work_lines(call: Reads, id: RecordId) -> Response:
     """Hours of people and machines, bags of compound, and packages of primer and adhesive with parts of them,
-    as they were quoted; a closeout names lines by these keys."""
+    as they were quoted; a closeout names lines by these keys, and what is left by these materials."""
     with call.unit() as (uow, actor):
         lines = work_lines(uow, actor, quote=id)
-    return json_answer({"lines": msgspec.to_builtins(lines)})
+        materials = job_materials(uow, actor, quote=id)
+    return json_answer({"lines": msgspec.to_builtins(lines), "materials": msgspec.to_builtins(materials)})
 
 
 @router.post(
@@ -67,6 +78,8 @@ def post_closeout(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = 
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
         told = call.document(CloseoutCreate)
+        products = tuple(one.product for one in job_materials(uow, actor, quote=id))
+        check_left_over(told.left_over or (), products=products)
         closeout = add_closeout(
             uow,
             actor,
@@ -75,6 +88,7 @@ def post_closeout(call: Writes, id: RecordId, idempotency_key: IdempotencyKey = 
             crew=told.crew,
             finished_on=told.finished_on,
             actuals=tuple(Actual(key=one.key, quantity=one.quantity) for one in told.actuals),
+            left_over=None if told.left_over is None else tuple(map(_left_over, told.left_over)),
         )
         headers = {"location": f"/v1/closeouts/{closeout.id}"}
         return Answer(status=201, body=to_json(_view(closeout)), resource=closeout.id, headers=headers)
@@ -105,7 +119,7 @@ def get_learned_rates(call: Reads, crew: Crew = None) -> Response:
     """Each kind of work with its factor, actual over estimated, and the figures that would foretell it."""
     with call.unit() as (uow, actor):
         learned = learned_rates(
-            uow, actor, crew=crew, rates=_rates(uow, actor), catalogue=_catalogue(uow, actor)
+            uow, actor, crew=crew, rates=_rates(uow, actor), catalogue=newest_catalogue(uow, actor)
         )
     return json_answer({"crew": crew, **_learned_view(learned)})
 
@@ -128,6 +142,15 @@ def _learned_view(learned: LearnedRates) -> dict[str, Any]:
     }
 
 
+def _left_over(told: LeftOverDocument) -> LeftOver:
+    return LeftOver(
+        product=told.product,
+        packages=told.packages,
+        opened_thousandths=thousandths(told.opened),
+        use_by=told.use_by,
+    )
+
+
 def _view(closeout: CloseoutRecord) -> dict[str, Any]:
     return {
         "id": str(closeout.id),
@@ -137,6 +160,7 @@ def _view(closeout: CloseoutRecord) -> dict[str, Any]:
         "created_at": moment(closeout.created_at),
         "created_by": closeout.created_by,
         "slab": None,
+        "left_over": None,
         **closeout.document,
         "links": {"self": f"/v1/closeouts/{closeout.id}", "quote": f"/v1/quotes/{closeout.quote}"},
     }
@@ -148,13 +172,4 @@ def _rates(uow: UnitOfWork, actor: Actor) -> Rates:
         return starter_rates()
     model = as_model("rates", newest.document, version=str(newest.id))
     assert isinstance(model, Rates)
-    return model
-
-
-def _catalogue(uow: UnitOfWork, actor: Actor) -> Catalogue:
-    newest = newest_version(uow, actor, kind="catalogue")
-    if newest is None:
-        return starter_catalogue()
-    model = as_model("catalogue", newest.document, version=str(newest.id))
-    assert isinstance(model, Catalogue)
     return model

@@ -11,6 +11,7 @@ from slab_api.offer_call import OfferCall, answers_offer, reads_offer
 from slab_api.quote_views import offer_view
 from slab_api.schemas.quotes import OfferAnswer
 from slab_app.actions.offers import Offered, answer_offer, offers_beside, read_offer
+from slab_base.logs import current_trace_id
 from slab_store.unit_of_work import UnitOfWork
 
 router = APIRouter(prefix="/v1/offers", tags=["offers"])
@@ -68,6 +69,7 @@ def _answered(call: OfferCall, answer: Literal["accepted", "declined"]) -> Respo
             name=given.name,
             note=given.note,
             now=call.state.clock.now(),
+            trace_id=current_trace_id() or "",
             number=given.number,
         )
     with call.unit() as uow:

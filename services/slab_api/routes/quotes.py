@@ -19,6 +19,7 @@ from slab_api.schemas.quotes import ChangeOrderCreate, QuoteSend
 from slab_app.actions.change_orders import add_change_order, get_change_order
 from slab_app.actions.offers import send_quote
 from slab_app.actions.once import Answer
+from slab_app.actions.promised_stock import quote_stock
 from slab_app.actions.quotes import get_quote, list_quotes
 from slab_app.actor import Actor
 from slab_app.errors import Fault
@@ -81,14 +82,15 @@ def get_quotes(
 def get(call: Reads, id: RecordId) -> Response:
     """Its document is complete in itself and never changes; beside it stands what has become of it."""
     with call.unit() as (uow, actor):
-        quote = get_quote(uow, actor, id=id)
+        quote, now = get_quote(uow, actor, id=id), call.state.clock.now()
         view = quote_view(
             quote,
             offers=uow.offers.of_quote(quote=id),
             orders=uow.change_orders.of_quote(quote=id),
             changes=uow.change_orders.leading_to(quote=id),
             closeouts=uow.closeouts.of_quote(quote=id),
-            now=call.state.clock.now(),
+            stock=quote_stock(uow, quote, today=now.date()),
+            now=now,
         )
     return tagged(call, to_json(view))
 

@@ -6,6 +6,7 @@ from typing import Annotated
 from pydantic import ConfigDict, Field
 
 from slab_api.schemas.base import ClientId, Document, Label, Name, NewId
+from slab_api.schemas.stock import LeftOverDocument
 
 Note = Annotated[str, Field(min_length=1, max_length=2000)]
 
@@ -44,6 +45,14 @@ class CloseoutCreate(Document):
     crew: Label
     finished_on: date
     actuals: Annotated[tuple[ActualDocument, ...], Field(min_length=1, max_length=1000)]
+    left_over: Annotated[
+        tuple[LeftOverDocument, ...] | None,
+        Field(
+            max_length=500,
+            description="All that is really left, bought or from the store: it comes into the firm's store. "
+            "Told once; a list without entries says that nothing is left, and absent says nothing.",
+        ),
+    ] = None
     model_config = ConfigDict(
         json_schema_extra={
             "examples": [

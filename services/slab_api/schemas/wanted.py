@@ -112,6 +112,13 @@ class ScopeDocument(Document):
     bond_grinding: bool = True
     moisture_tests: bool = True
     stock: Annotated[tuple[StockDocument, ...], Field(max_length=500)] = ()
+    use_firm_stock: Annotated[
+        bool,
+        Field(
+            description="Plan also with what is free in the firm's store (GET /stock) when the estimate is "
+            "posted; it is reserved when the quote is accepted."
+        ),
+    ] = False
 
 
 class LimitsDocument(Document):

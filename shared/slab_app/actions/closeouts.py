@@ -12,6 +12,7 @@ from uuid import UUID
 import msgspec
 import numpy as np
 
+from slab_app.actions.left_over import JobMaterial, LeftOver, bring_in, materials_of, told_before
 from slab_app.actions.quotes import get_quote
 from slab_app.actor import Actor
 from slab_app.codec import Encoded, decode
@@ -75,6 +76,14 @@ def work_lines(uow: UnitOfWork, actor: Actor, *, quote: UUID) -> tuple[Estimated
     return _estimated(accepted, _job(uow, run=accepted.run))
 
 
+def job_materials(uow: UnitOfWork, actor: Actor, *, quote: UUID) -> tuple[JobMaterial, ...]:
+    """What an accepted quote's job buys or takes from stock, product by product.
+
+    Raises NotFound, QuoteNotOpen.
+    """
+    return materials_of(_accepted(uow, actor, id=quote))
+
+
 def add_closeout(
     uow: UnitOfWork,
     actor: Actor,
@@ -84,12 +93,17 @@ def add_closeout(
     crew: str,
     finished_on: date,
     actuals: tuple[Actual, ...],
+    left_over: tuple[LeftOver, ...] | None = None,
 ) -> CloseoutRecord:
-    """Record what the job of an accepted quote took; a later one for the same quote replaces it.
+    """Record what the job of an accepted quote took; a later one for the same quote replaces it. What is
+    `left_over` comes into the firm's store, once; None says nothing of it.
 
-    Raises NotFound, QuoteNotOpen, AlreadyExists, slab_core.errors.InputRefused.
+    Raises NotFound, QuoteNotOpen, LeftOverTold, AlreadyExists, slab_core.errors.InputRefused.
     """
     accepted = _accepted(uow, actor, id=quote)
+    if left_over is not None:
+        # Quotes before the store, as whoever accepts one does: so neither waits for the other for good.
+        uow.quotes.locked_rivals(run=accepted.run, job=accepted.job_id)
     job = _job(uow, run=accepted.run)
     estimated = _estimated(accepted, job)
     found = compare(
@@ -108,6 +122,7 @@ def add_closeout(
         comparison=found,
     )
     codes = {line.key: line.code for line in estimated}
+    is_new = left_over is not None and not told_before(uow, quote=quote, left_over=left_over)
     uow.closeouts.add(
         id=id,
         quote=quote,
@@ -117,11 +132,14 @@ def add_closeout(
             "actuals": [asdict(actual) for actual in actuals],
             "comparison": asdict(found),
             "slab": asdict(slab),
+            "left_over": None if left_over is None else [one.told() for one in left_over],
         },
         evidence=_evidence(found, codes=codes, job=job),
         actor=actor.name,
         trace_id=actor.trace_id,
     )
+    if left_over and is_new:
+        bring_in(uow, actor, closeout=id, quote=quote, left_over=left_over)
     return get_closeout(uow, actor, id=id)
 
 

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
+from slab_app.actions.promised_stock import take_promised
 from slab_app.actions.quotes import get_quote
 from slab_app.actor import Actor
 from slab_app.errors import NotFound, QuoteExpired, QuoteNotOpen
@@ -107,13 +108,14 @@ def answer_offer(
     name: str,
     note: str | None,
     now: datetime,
+    trace_id: str = "",
     number: int | None = None,
 ) -> Offered:
     """Accept or decline the link's own quote, or the one of this number beside it; the same answer by the
     same name again changes nothing. Commits.
 
-    With an acceptance the other open quotes of the job, alternates among them, are superseded; the link that
-    was used goes on to show what was taken.
+    With an acceptance the other open quotes of the job, alternates among them, are superseded, and what the
+    quote counts on of the firm's store is reserved; the link that was used goes on to show what was taken.
     Raises NotFound, QuoteNotOpen, QuoteExpired.
     """
     own = read_offer(uow, key=key)
@@ -137,6 +139,7 @@ def answer_offer(
         others = [one.id for one in rivals if one.id != quote.id and one.state in ("draft", "sent")]
         uow.quotes.set_state(ids=others, state="superseded")
         uow.offers.withdraw(quotes=others, now=now, but=own.offer.id)
+        take_promised(uow, quote, today=now.date(), actor=f"offer:{offer.id}", trace_id=trace_id)
     answered = read_offer(uow, key=key)
     uow.commit()
     return answered

@@ -3,6 +3,7 @@
 The record is a document complete in itself: what it refers to may change or go, it stays readable.
 """
 
+from dataclasses import asdict
 from uuid import UUID
 
 import msgspec
@@ -12,8 +13,10 @@ from slab_app.plain import moment, to_plain
 from slab_app.work.ports import Computed
 from slab_base.clock import now_utc
 from slab_base.ids import new_id
+from slab_core.job import Job
 from slab_core.quote.model import Quote
 from slab_core.stages import StepSpec
+from slab_core.takeoff.firm_stock import taken_from_firm
 from slab_store.runs import Run
 from slab_store.unit_of_work import UnitOfWork
 
@@ -46,6 +49,7 @@ def on_finished(uow: UnitOfWork, run: UUID, step: StepSpec, computed: Computed) 
 def _document(quote: Quote, run: Run, job: Encoded) -> bytes:
     """Everything that a reader of the quote needs, whatever becomes of the job's record."""
     plain = msgspec.json.decode(job.json)
+    of_firm = any(one.get("of_firm") for one in plain["scope"].get("stock", ()))
     rooms = [{"id": room["id"], "name": room["name"], "phase": room["phase"]} for room in plain["rooms"]]
     document = {
         "schema": DOCUMENT_SCHEMA,
@@ -58,5 +62,17 @@ def _document(quote: Quote, run: Run, job: Encoded) -> bytes:
         },
         "priced_at": moment(now_utc()),
         "quote": to_plain(quote),
+        "firm_stock": _firm_stock(quote, decode(Job, job)) if of_firm else None,
     }
     return msgspec.json.encode(document)
+
+
+def _firm_stock(quote: Quote, job: Job) -> dict[str, object]:
+    """What the quote counts on having from the firm's store, and from which day on."""
+    begins = job.earliest_start.date()
+    taken = taken_from_firm(
+        traces=[(line.key.product, line.trace.inputs) for line in quote.lines],
+        stock=job.scope.stock,
+        on=begins,
+    )
+    return {"needed_on": begins.isoformat(), "takes": [asdict(one) for one in taken]}

@@ -192,6 +192,11 @@ class Catalogue:
     source: str = "common practice, no single source"
     patch: Patch = Patch()
 
+    def product_ids(self) -> tuple[str, ...]:
+        """Of everything in it."""
+        own = (self.compound.id, self.patch.id, self.primer.id, self.adhesive.id)
+        return (*own, *(item.id for item in self.items))
+
     def lead_days(self, covering: Covering) -> dict[str, int]:
         """By product id, of everything that a job with this covering may buy."""
         return {

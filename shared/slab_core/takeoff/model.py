@@ -18,12 +18,14 @@ Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
     """What an earlier job left of a product: unopened packages, and what opened ones still hold, as a share
-    of one. After `use_by` none of it is used."""
+    of one. After `use_by` none of it is used. `of_firm` is what the firm's store had when the job was
+    posted; it was not named by the client, and what stands on site already is used before it."""
 
     product: str
     packages: int
     opened: float = 0.0
     use_by: date | None = None
+    of_firm: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

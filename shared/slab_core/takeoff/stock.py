@@ -52,6 +52,8 @@ def stock_problems(
     longer good."""
     known = {line.key.product for line in lines if line.kind == "material"}
     for place, one in enumerate(stock):
+        if one.of_firm:
+            continue  # nobody named it for this job, and what is expired is not taken from the store
         if one.product not in known:
             yield Problem(
                 code="stock-unused",
