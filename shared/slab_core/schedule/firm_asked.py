@@ -50,7 +50,8 @@ class FirmQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """A visit that is elsewhere than before."""
+    """A visit that begins at another time than before, or is another crew's or other people's; in earlier
+    results people are 0."""
 
     job: str
     task: str
@@ -58,6 +59,8 @@ class Move:
     crew: str
     start_before_minute: int
     start_minute: int
+    people_before: int = 0
+    people: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

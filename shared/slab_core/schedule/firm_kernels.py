@@ -37,9 +37,10 @@ Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 absences), ids placed on each crew and machine by start (crews + machines, ids), how many, and for each place
 in a row the latest end up to it."""
 
-Wishes = tuple[Whole, Whole, Whole, Whole]
-"""Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, and how many
-minutes it may end later to save a person-minute of travel and waiting."""
+Wishes = tuple[Whole, Whole, Whole, Whole, Whole]
+"""Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, how many
+minutes it may end later to save a person-minute of travel and waiting, and the choice that it keeps where it
+can begin just then (-1 for none)."""
 
 REPAIRS = 25
 ALL = 1 << 40
@@ -386,8 +387,14 @@ def _place_job(
             at = max(lower[task - first], facts[3][task])
             for n in range(lags[0][task], lags[0][task + 1]):
                 at = max(at, plan[1][lags[1][n]] + lags[2][n])
-            rather = (wishes[1][task], apart)
-            way = _best_way(plan, task, at, rather, wishes[3][task], hours, choices, facts)
+            way, kept = (-1, -1, -1, -1), wishes[4][task]
+            if kept >= 0 and at == wishes[2][task]:
+                start, end, machine = _fit(plan, task, kept, at, NEVER, hours, choices, facts)
+                if start == at:
+                    way = (start, end, kept, machine)
+            if way[2] < 0:
+                rather = (wishes[1][task], apart)
+                way = _best_way(plan, task, at, rather, wishes[3][task], hours, choices, facts)
             if way[2] < 0:
                 return False
             _put(plan, task, way, choices, crews)
@@ -590,6 +597,7 @@ def wander(
     stays = fixed[:, 2] >= 0
     picked, was = np.empty(3, np.int64), np.empty((tasks, 4), np.int64)
     rather, none, thrift = np.full(tasks, -1), np.zeros(tasks, np.int64), np.zeros(tasks, np.int64)
+    new_ways = np.full(tasks, -1)
     over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
     score = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
     top_over, top_late, top_paid, _, top_finishes = weigh(best, hours, lags, facts, jobs)
@@ -609,7 +617,7 @@ def wander(
                 else:
                     rather[task] = draw[8] % crews
             _clear(plan, picked[n], stays, choices, crews, jobs)
-        wishes = (none, rather, none, thrift)
+        wishes = (none, rather, none, thrift, new_ways)
         apart = (60, 240, 1440)[draw[9] % 3]
         right = True
         for n in range(many):
@@ -661,9 +669,9 @@ def earliest_ends(
 
 
 @kernel
-def first_hour(hours: Hours, pair: int, at: int) -> int:
-    """The first minute of work from a minute on; -1 when the hours end first."""
-    return _advance(hours, pair, at, 1, False)[0]
+def first_start(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> int:
+    """The first minute from which so much work may be done from a minute on; -1 when the hours end first."""
+    return _advance(hours, pair, at, minutes, whole)[0]
 
 
 @kernel

@@ -35,9 +35,9 @@ def replan_firm(
     """A plan for the firm as it is now that holds on to a plan `before`.
 
     Visits that started before `now` stand as they are given, with the end that they are thought to have. Of
-    all other plans the best breaks promises least, then moves least (minutes of all visits, and for each one
-    that moves four hours more), then costs least. Jobs in `free` may be planned anew and do not count as
-    moved. Tasks without a visit are new.
+    all other plans the best breaks promises least, then moves least (minutes of all visits, and four hours
+    more for each one that moves or that another crew or other people come to), then costs least. Jobs in
+    `free` may be planned anew and do not count as moved. Tasks without a visit are new.
 
     Raises
     ------
@@ -197,7 +197,7 @@ def _told(firm: Firm, search: FirmSearch, before: tuple[Visit, ...]) -> Replan:
     moves = []
     for old in before:
         visit = new[old.job, old.task]
-        if (visit.start_minute, visit.crew) != (old.start_minute, old.crew):
+        if (visit.start_minute, visit.crew, visit.people) != (old.start_minute, old.crew, old.people):
             moves.append(
                 Move(
                     job=old.job,
@@ -206,6 +206,8 @@ def _told(firm: Firm, search: FirmSearch, before: tuple[Visit, ...]) -> Replan:
                     crew=visit.crew,
                     start_before_minute=old.start_minute,
                     start_minute=visit.start_minute,
+                    people_before=old.people,
+                    people=visit.people,
                 )
             )
     late_before, late = _late(firm, before), _late(firm, plan.visits)

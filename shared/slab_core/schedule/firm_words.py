@@ -2,42 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from itertools import groupby
 
 import numpy as np
 
 from slab_core.schedule.calendars import zone
 from slab_core.schedule.firm_arrays import Arrays
-from slab_core.schedule.firm_kernels import Plan, first_hour
+from slab_core.schedule.firm_closed import closed
+from slab_core.schedule.firm_kernels import Plan, Whole, first_start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cause:
-    """What ended, or None, when, and why that counts."""
+    """What ended, or None, when, and why that counts. With `at_once` the one follows the other in a job
+    without any wait."""
 
     task: int | None
     minute: int
     text: str
+    at_once: bool = False
 
 
 def chain(*, arrays: Arrays, plan: Plan, job: int) -> tuple[str, ...]:
     """Sentences from the first task to the job's last one, times local to the crew; it may lead through other
-    jobs whose crew or machine is waited for."""
+    jobs whose crew or machine is waited for. What follows at once, piece after piece, is one sentence."""
     pointers = arrays.jobs[0]
     task: int | None = max(range(pointers[job], pointers[job + 1]), key=lambda n: (int(plan[1][n]), n))
-    seen: set[int] = set()
-    sentences: list[str] = []
-    while task is not None and task not in seen:
-        seen.add(task)
-        cause = _cause(arrays, plan, task)
-        sentences.append("; ".join([_started(arrays, plan, task, cause), *_holds(arrays, task)]) + ".")
-        task = cause.task
-    return tuple(reversed(sentences))
+    found = dict[int, _Cause]()
+    while task is not None and task not in found:
+        found[task] = _cause(arrays, plan, task)
+        task = found[task].task
+    links = reversed(found.items())
+    sentences = list[str]()
+    for plain, several in groupby(links, key=lambda link: link[1].at_once and not _holds(arrays, link[0])):
+        run = list(several)
+        if plain and len(run) > 1:
+            sentences.append(_run(arrays, plan, [task for task, _ in run]))
+        else:
+            sentences += [_sentence(arrays, plan, task, cause) for task, cause in run]
+    return tuple(sentences)
 
 
-def _started(arrays: Arrays, plan: Plan, task: int, cause: _Cause) -> str:
-    return f"{_local(arrays, plan, task)}: {_name(arrays, task)} {cause.text}"
+def _sentence(arrays: Arrays, plan: Plan, task: int, cause: _Cause) -> str:
+    started = f"{_local(arrays, plan, task)}: {_name(arrays, task)} {cause.text}"
+    return "; ".join([started, *_holds(arrays, task)]) + "."
+
+
+def _run(arrays: Arrays, plan: Plan, tasks: list[int]) -> str:
+    """Pieces that follow each other at once."""
+    first, last = _what(arrays, tasks[0]), _name(arrays, tasks[-1])
+    joined = f"“{first}” and {last}" if len(tasks) == 2 else f"“{first}” to {last}"
+    return f"{_local(arrays, plan, tasks[0])}: {joined} follow at once, {len(tasks)} pieces of work."
 
 
 def _holds(arrays: Arrays, task: int) -> tuple[str, ...]:
@@ -49,21 +66,21 @@ def _cause(arrays: Arrays, plan: Plan, task: int) -> _Cause:
     """The latest thing that keeps a task from starting earlier, if that explains its start."""
     causes = [*_waits(arrays, plan, task), *_busy(arrays, plan, task), _release(arrays, task)]
     latest = max(causes, key=lambda cause: cause.minute)
-    crew = int(arrays.choices[1][plan[2][task]])
-    pair = crew * arrays.facts[6].shape[0] + int(arrays.facts[0][task])
-    if latest.minute == plan[0][task]:
+    start, choice = int(plan[0][task]), int(plan[2][task])
+    crew, place, whole = int(arrays.choices[1][choice]), int(arrays.facts[0][task]), arrays.facts[2][task]
+    pair = crew * arrays.facts[6].shape[0] + place
+    if latest.minute == start:
         return latest
-    if first_hour(arrays.hours, pair, latest.minute) == plan[0][task]:
-        return _Cause(
-            task=latest.task,
-            minute=latest.minute,
-            text=f"{latest.text}, then for the site's hours and the crew's shift",
-        )
-    if bool(arrays.facts[2][task]):
+    could = first_start(arrays.hours, pair, latest.minute, int(arrays.choices[3][choice]), bool(whole))
+    if could != start:
+        sooner = f"could start at {_moment(arrays, crew, could)} and " if 0 <= could < start else ""
+        text = f"{latest.text}; it {sooner}starts when it suits the plan"
+    elif first_start(arrays.hours, pair, latest.minute, 1, False) < start:
         text = f"{latest.text}, then for a day that it fits into whole"
-        return _Cause(task=latest.task, minute=latest.minute, text=text)
-    text = f"starts when it suits the plan; it {latest.text}"
-    return _Cause(task=latest.task, minute=latest.minute, text=text)
+    else:
+        why = closed(arrays=arrays, crew=crew, place=place, begin=latest.minute, end=start)
+        text = f"{latest.text}, then for {why}"
+    return replace(latest, text=text, at_once=False)
 
 
 def _waits(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
@@ -73,22 +90,27 @@ def _waits(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
     found = []
     for n, lag in zip(range(pointers[task], pointers[task + 1]), lags, strict=True):
         other, minutes = int(others[n]), int(least[n])
-        name = arrays.firm.jobs[j].tasks[arrays.rows[other][1]].what
         wait = f"waits {minutes / 60:.3g} h for {lag.why or 'the time'} after" if minutes else "comes after"
-        found.append(_Cause(task=other, minute=int(plan[1][other]) + minutes, text=f"{wait} “{name}”"))
+        text = f"{wait} “{_what(arrays, other)}”"
+        found.append(
+            _Cause(task=other, minute=int(plan[1][other]) + minutes, text=text, at_once=minutes == 0)
+        )
     return found
 
 
 def _busy(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
-    """What ended last before it on the same crew and on the same machine, with the way from there."""
-    crews, found = arrays.facts[4].shape[0], []
-    rows = [(int(arrays.choices[1][plan[2][task]]), "the crew")]
+    """What ended last before it and had taken the people, or the machine, that it needs; with the way from
+    there."""
+    crews, crew, found = arrays.facts[4].shape[0], int(arrays.choices[1][plan[2][task]]), []
+    rows = [(crew, "the crew")]
     if plan[3][task] >= 0:
         machine = arrays.firm.machines[int(plan[3][task])].id
         rows.append((crews + int(plan[3][task]), f"the machine {machine}"))
     for row, what in rows:
         others = plan[5][row, : plan[6][row]]
         others = others[(others != task) & (plan[1][others] <= plan[0][task])]
+        if row == crew:
+            others = _taken(arrays, plan, task, crew, others)
         if len(others) == 0:
             continue
         places = arrays.facts[0][others]
@@ -103,6 +125,19 @@ def _busy(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:
     return found
 
 
+def _taken(arrays: Arrays, plan: Plan, task: int, crew: int, others: Whole) -> Whole:
+    """Those of a crew's others that are elsewhere, or at whose end too few people were left."""
+    starts, ends, people = plan[0], plan[1], plan[4]
+    row = plan[5][crew, : plan[6][crew]]
+    last = ends[others] - 1
+    at_work = (starts[row] <= last[:, np.newaxis]) & (last[:, np.newaxis] < ends[row]) & (row != task)
+    full = (at_work * people[row]).sum(axis=1) + people[task] > arrays.facts[4][crew]
+    places = arrays.facts[0][others]
+    away = (places >= 0) & (places != arrays.facts[0][task])
+    found: Whole = others[full | away]
+    return found
+
+
 def _release(arrays: Arrays, task: int) -> _Cause:
     j, t = arrays.rows[task]
     job = arrays.firm.jobs[j]
@@ -112,13 +147,19 @@ def _release(arrays: Arrays, task: int) -> _Cause:
     return _Cause(task=None, minute=minute, text="begins as early as the job may")
 
 
-def _name(arrays: Arrays, task: int) -> str:
+def _what(arrays: Arrays, task: int) -> str:
     j, t = arrays.rows[task]
-    job = arrays.firm.jobs[j]
-    return f"“{job.tasks[t].what}” of job {job.id}"
+    return arrays.firm.jobs[j].tasks[t].what
+
+
+def _name(arrays: Arrays, task: int) -> str:
+    return f"“{_what(arrays, task)}” of job {arrays.firm.jobs[arrays.rows[task][0]].id}"
 
 
 def _local(arrays: Arrays, plan: Plan, task: int) -> str:
-    crew = arrays.firm.crews[int(arrays.choices[1][plan[2][task]])]
-    start = datetime.fromtimestamp(int(plan[0][task]) * 60, tz=UTC)
-    return f"{start.astimezone(zone(calendar=crew.calendar)):%Y-%m-%d %H:%M}"
+    return _moment(arrays, int(arrays.choices[1][plan[2][task]]), int(plan[0][task]))
+
+
+def _moment(arrays: Arrays, crew: int, minute: int) -> str:
+    local = zone(calendar=arrays.firm.crews[crew].calendar)
+    return f"{datetime.fromtimestamp(minute * 60, tz=UTC).astimezone(local):%a %Y-%m-%d %H:%M}"

@@ -139,6 +139,38 @@ def test_nobody_else_moves_when_the_job_that_slipped_has_time() -> None:
     assert after.plan.late_minutes == 0
 
 
+def test_what_comes_later_in_a_job_that_moves_stays_with_as_many_people_where_it_can() -> None:
+    # Grinding is lost with Monday; trim was to be Thursday's, by one, though two would be through sooner.
+    thursday = START + 3 * DAY
+    trim = task("trim", 4, (1, 2), after=(("grind", 0, None),), not_before=thursday)
+    firm = _three(promised=(9, 9, 9))
+    job = replace(firm.jobs[0], tasks=(task("grind", 2, (2, 2)), trim))
+    before = tuple(
+        Visit(job="s", task=id, crew="a", people=people, machine="", start_minute=start, end_minute=end)
+        for id, people, start, end in (
+            ("grind", 2, START + 8 * 60, START + 9 * 60),
+            ("trim", 1, thursday + 8 * 60, thursday + 12 * 60),
+        )
+    )
+    lost = Absence(start_minute=START, end_minute=START + DAY, people=2)
+    firm = replace(firm, crews=(_crew(lost),), jobs=(job,))
+    after = replan_firm(firm=firm, before=before, now=START, budget=Budget())
+    assert [(move.task, (move.start_minute - START) // DAY) for move in after.moves] == [("grind", 1)]
+    assert after.plan.visits[1] == before[1]
+
+
+def test_other_people_than_before_are_told_as_a_move() -> None:
+    firm = _three(promised=(9, 9, 9))
+    job = replace(firm.jobs[0], tasks=(task("grind", 4, (1, 2)),))
+    firm = replace(firm, jobs=(job,))
+    (visit,) = _plan(firm)
+    other = replace(
+        firm, jobs=(replace(job, tasks=(task("grind", 4, (3 - visit.people, 3 - visit.people)),)),)
+    )
+    (move,) = replan_firm(firm=other, before=(visit,), now=START, budget=Budget()).moves
+    assert (move.people_before, move.people) == (visit.people, 3 - visit.people)
+
+
 def test_jobs_that_are_free_do_not_count_as_moved() -> None:
     firm = _three(promised=(1, 9, 9))
     before = _plan(firm)
