@@ -54,7 +54,7 @@ STAGES: tuple[Stage, ...] = (
         version=33,
         by_alternate=True,
     ),
-    Stage(name="layout", subject="floor", inputs=("rooms",), version=14),
+    Stage(name="layout", subject="floor", inputs=("rooms",), version=15),
     Stage(
         name="takeoff",
         subject="job",

@@ -21,7 +21,7 @@ def row_problems(*, trial: Trial, close: Sequence[CloseJoint], covering: Coverin
     if trial.plan.thin_rip_m > 0.01:
         detail = (
             f"{trial.plan.thin_rip_m:.2f} m of edge has a rip narrower than "
-            f"{covering.least_rip_m * 1000:.0f} mm in every position of the rows that was tried"
+            f"{covering.least_rip_m * 1000:.0f} mm {_WHERE_ROWS_LIE[_how_placed(covering)]}"
         )
         found.append(Problem(code="narrow-rip", detail=detail, severity="warning"))
     if trial.laid.too_close:
@@ -37,6 +37,17 @@ def row_problems(*, trial: Trial, close: Sequence[CloseJoint], covering: Coverin
     return tuple(found)
 
 
+_WHERE_ROWS_LIE = {
+    "line": "as the rows have a line through the given point; move it, or leave it out",
+    "centred": "with a line and with the middle of a row on the middle of the floor; let rows be balanced",
+    "balanced": "in every position of the rows that was tried",
+}
+
+
+def _how_placed(covering: Covering) -> str:
+    return "line" if covering.line_through is not None else covering.rows_start
+
+
 def stagger_problems(*, covering: Covering) -> tuple[Problem, ...]:
     """A warning where boards are so short that the joints of a row leave the next little room for its own."""
     mean_m, longest_m = sum(covering.lengths_m) / len(covering.lengths_m), max(covering.lengths_m)
@@ -50,9 +61,9 @@ def stagger_problems(*, covering: Covering) -> tuple[Problem, ...]:
     elif len(set(covering.lengths_m)) > 1 and barred > _MOST_BARRED:
         detail = (
             f"boards of {mean_m:.2f} m on average have joints so often that {stagger} bars {barred:.0%} of "
-            "the row beside: laid as they come many are set aside, and one in ten, more of a small floor, is in "
-            "hand and whole at the end. They are no waste, but have to be there to choose from: order more "
-            "beyond the plan, take longer boards, or a stagger of "
+            "the row beside: laid as they come many are set aside, and one in ten, more of a small floor, is "
+            "in hand and whole at the end. They are no waste, but have to be there to choose from: order "
+            "more beyond the plan, take longer boards, or a stagger of "
             f"{mean_m * _MOST_BARRED * 500:.0f} mm"
         )
     else:
@@ -67,8 +78,8 @@ def way_out_problems(*, shut: tuple[ShutIn, ...]) -> tuple[Problem, ...]:
             code="walled-in",
             detail=f"once spread {part.after} is laid, rows {part.first_row} to {part.last_row} from "
             f"{part.start_m:.2f} to {part.end_m:.2f} m along them ({part.area_m2:.1f} m²) have no way out "
-            "but over fresh boards, from whichever wall laying starts: plan another way out, or wait until "
-            "the boards may be walked on",
+            "but over fresh boards, from whichever wall laying starts: plan another way out, give their room "
+            "an earlier phase, or wait until the boards may be walked on",
             severity="warning",
         )
         for part in shut

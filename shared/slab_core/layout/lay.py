@@ -58,12 +58,12 @@ def lay(
     greatest = greatest_spread_m2(adhesive=adhesive, rates=rates, climate=climate)
     spreading = Spreading(greatest_m2=greatest, rates=rates, film_m=adhesive.film_m)
 
-    def along(direction_deg: float) -> Trial:
+    def along(direction_deg: float, of: Covering) -> Trial:
         return lay_along(
             floor=floor,
             shape=shape,
             direction_deg=direction_deg,
-            covering=covering,
+            covering=of,
             spreading=spreading,
             seed=seed,
             budget=budget,

@@ -36,10 +36,10 @@ class Piece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """Rows laid in one application of adhesive. `held`: one of them has nothing behind it to be
-    clamped against and needs a temporary hold. `pieces` are those of the stack for it, cut and at hand before
-    the adhesive is open: their numbers in the layout's pieces, from 1, in laying order. Earlier results lack
-    them."""
+    """Rows laid in one application of adhesive. `held`: one of them has nothing behind it to be clamped
+    against over half of a run and needs a temporary hold; `held_rows` are these. `pieces` are those of the
+    stack for it, cut and at hand before the adhesive is open: their numbers in the layout's pieces, from 1,
+    in laying order. Earlier results lack both."""
 
     order: int
     phase: int
@@ -49,6 +49,7 @@ class Spread:
     minutes: float
     held: bool
     pieces: tuple[int, ...] = ()
+    held_rows: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -103,6 +103,7 @@ def plan_spreads(
                     area_m2=area,
                     minutes=area / (rates.lay_m2_per_ph * rates.laying_people) * 60,
                     held=any(row in held_rows for row, _ in rows),
+                    held_rows=tuple(row for row, _ in rows if row in held_rows),
                 )
             )
     return tuple(spreads)

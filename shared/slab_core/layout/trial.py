@@ -1,7 +1,7 @@
 """One way of laying a floor: a direction, and one run of the random choice of boards."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -54,12 +54,13 @@ class Trial:
 
 
 def both_directions(
-    along: Callable[[float], Trial], *, floor: Floor, covering: Covering
+    along: Callable[[float, Covering], Trial], *, floor: Floor, covering: Covering
 ) -> tuple[ChosenBy, tuple[Trial, ...]]:
     """The direction that is taken, laid longest, then the one across it, and why the first is taken.
 
-    A direction that was given is taken, and stands alone where no boards span the rows across it. Else that
-    of the longest wall and the one across it are compared.
+    A direction that was given is taken, and stands alone where no boards span the rows across it, which need
+    not keep to a line that was given for the other ones. Else the direction of the longest wall and the one
+    across it are compared.
 
     Raises
     ------
@@ -67,19 +68,21 @@ def both_directions(
         where no boards span the rows of a direction that has to be laid.
     """
     if covering.direction_deg is not None:
-        taken = along(covering.direction_deg % 180.0)
+        taken = along(covering.direction_deg % 180.0, covering)
         taken.look_again()
-        return "given", (taken, *_laid_across(along, covering.direction_deg))
+        return "given", (taken, *_laid_across(along, covering=covering, direction_deg=covering.direction_deg))
     deg = longest_wall_deg(floor=floor)
-    trials = sorted((along(deg), along((deg + 90.0) % 180.0)), key=Trial.rank)
+    trials = sorted((along(deg, covering), along((deg + 90.0) % 180.0, covering)), key=Trial.rank)
     why = chosen_by(trials[0].rank(), trials[1].rank())
     trials[0].look_again()
     return why, tuple(trials)
 
 
-def _laid_across(along: Callable[[float], Trial], direction_deg: float) -> tuple[Trial, ...]:
+def _laid_across(
+    along: Callable[[float, Covering], Trial], *, covering: Covering, direction_deg: float
+) -> tuple[Trial, ...]:
     try:
-        return (along((direction_deg + 90.0) % 180.0),)
+        return (along((direction_deg + 90.0) % 180.0, replace(covering, line_through=None)),)
     except RowNotLaid:
         return ()
 

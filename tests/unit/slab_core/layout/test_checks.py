@@ -70,6 +70,15 @@ def test_a_line_through_a_point_carries_rows_on_from_another_room() -> None:
     assert min(abs(line - 0.377) for line in lines) < 1e-9
 
 
+def test_a_line_that_is_given_for_a_given_direction_binds_no_rows_across_it() -> None:
+    # A line 20 mm beside the wall that rows across would run along leaves a sliver all along it.
+    covering = replace(COVERING, line_through=(0.03, 1.0), expansion_gap_m=0.01)
+    _, across = laid(floor_of(rectangle(0, 0, 5, 3)), covering=covering).directions
+    assert across.thin_rip_m == 0.0
+    chosen = laid(floor_of(rectangle(0, 0, 5, 3)), covering=replace(covering, direction_deg=None))
+    assert max(choice.thin_rip_m for choice in chosen.directions) == pytest.approx(2.98)
+
+
 def test_both_directions_are_told_with_what_they_come_to_and_the_first_is_laid() -> None:
     layout = laid(floor_of(rectangle(0, 0, 5.3, 3.4)))
     first, second = layout.directions

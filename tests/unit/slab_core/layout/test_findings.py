@@ -1,6 +1,7 @@
 """What a layout warns of before anything goes wrong on site."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -33,3 +34,18 @@ def test_where_no_board_is_twice_the_stagger_joints_between_joints_come_too_clos
     covering = replace(starter.covering(), lengths_m=(0.4,), least_piece_m=0.1)
     layout = laid(floor_of(rectangle(0, 0, 5, 1)), covering=covering)
     assert {"boards-short-for-stagger", "joints-too-close"} <= {problem.code for problem in layout.problems}
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"line_through": (0.0, 0.02)}, "line through the given point"),
+        ({"rows_start": "centred", "least_rip_m": 0.1}, "on the middle of the floor"),
+        ({"least_rip_m": 0.1}, "in every position"),
+    ],
+)
+def test_a_narrow_rip_says_what_the_rows_were_held_to(changes: dict[str, Any], told: str) -> None:
+    covering = replace(starter.covering(), width_m=0.1, direction_deg=0.0, expansion_gap_m=0.0, **changes)
+    layout = laid(floor_of(rectangle(0, 0, 2, 0.98)), covering=covering)
+    (narrow,) = [problem.detail for problem in layout.problems if problem.code == "narrow-rip"]
+    assert told in narrow

@@ -87,6 +87,10 @@ def test_a_row_beyond_an_obstacle_needs_a_hold_where_nothing_is_behind_it() -> N
     assert [s.held for s in layout.spreads].count(True) >= 2
     open_room = laid(floor_of(rectangle(0, 0, 5, 4)), covering=covering)
     assert [s.held for s in open_room.spreads].count(True) == 1
+    assert [row for s in open_room.spreads for row in s.held_rows] == [1]
+    first, again = (row for s in layout.spreads for row in s.held_rows)
+    assert first == 1
+    assert layout.lines_m[again - 1] + layout.origin[1] == pytest.approx(2.0, abs=covering.width_m)
 
 
 def test_hot_air_makes_spreads_smaller() -> None:
