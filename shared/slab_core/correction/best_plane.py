@@ -11,7 +11,14 @@ from slab_core.correction.cheapest import Lowest, heights_of, lowest_relaxed, ti
 from slab_core.correction.family import ANY_PLANE, FAMILIES
 from slab_core.correction.feasible import Caps, caps_of
 from slab_core.correction.kernels import FLAT_MM
-from slab_core.correction.relaxation import DayPrices, Relaxation, day_prices, relax
+from slab_core.correction.relaxation import (
+    DayPrices,
+    Relaxation,
+    by_volume,
+    day_prices,
+    relax,
+    value_and_gradient,
+)
 from slab_core.correction.search import Spot, improve, improved_from, spot_at
 from slab_core.correction.task import Task, restricted
 from slab_core.correction.work import SKIN_MM, work_of_plane
@@ -119,6 +126,19 @@ def least_of_planes(*, task: Task, budget: Budget) -> float:
     if root.abc_mm is None:
         return np.inf
     return max(0.0, root.bound - _rounding(task=task, dearest=tree.prices[-1]))
+
+
+def least_volume(*, task: Task, budget: Budget) -> float | None:
+    """What the cheapest plane of the task costs by volume alone, within 1 %: its fill and grinding without
+    areas, films left, starts, days and whole bags. None if no plane is allowed."""
+    relaxation = by_volume(case=task.case, fills=task.family.fills)
+    found = lowest_relaxed(
+        task=task, relaxation=relaxation, box=whole_box(case=task.case), caps=caps_of(task.case),
+        beat=np.inf, budget=budget, starts=_guesses(task),
+    )  # fmt: skip
+    if found.abc_mm is None:
+        return None
+    return float(value_and_gradient(case=task.case, relaxation=relaxation, abc_mm=found.abc_mm)[0])
 
 
 def _quickly(*, task: Task, budget: Budget) -> Spot | None:

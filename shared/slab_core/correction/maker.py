@@ -14,6 +14,7 @@ from slab_core.correction.ramps_choice import Chooser
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.correction.workability import workability_of_plane
 from slab_core.numerics.budget import Budget
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import ToleranceReport
@@ -34,7 +35,7 @@ class Maker:
         """The cheapest plan for a task and what its rules make of the slab as it is; of status "infeasible"
         with a refusal where there is none. What costs no less than `beat` may come out so too."""
         if self.doorways is None:
-            return self._to_read_next(self._made(task, report, beat=beat), task=task)
+            return self._to_finish(self._made(task, report, beat=beat), task=task)
         chooser = Chooser(
             task=task,
             report=report,
@@ -47,7 +48,7 @@ class Maker:
         plan = best.plan
         if self.alternate == CHEAPEST:
             plan = chooser.placed(best, make=lambda task: self._made(task, report).finished())
-        return self._to_read_next(as_it_is(plan), task=best.task)
+        return self._to_finish(as_it_is(plan), task=best.task)
 
     def _made(self, task: Task, report: ToleranceReport, *, beat: float = inf) -> Pending:
         def planes() -> Plan:
@@ -60,9 +61,10 @@ class Maker:
     def _of_family(self, task: Task, report: ToleranceReport) -> Plan | None:
         return _best_of_family(task=task, report=report, known=self.known, budget=self.budget)
 
-    def _to_read_next(self, pending: Pending, *, task: Task) -> Pending:
+    def _to_finish(self, pending: Pending, *, task: Task) -> Pending:
         def rest(plan: Plan) -> Plan:
-            return with_next_readings(pending.rest(plan), task=task, spare_bag=self.spare_bag)
+            whole = workability_of_plane(pending.rest(plan), task=task, budget=self.budget)
+            return with_next_readings(whole, task=task, spare_bag=self.spare_bag)
 
         return Pending(plan=pending.plan, rest=rest)
 

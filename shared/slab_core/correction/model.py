@@ -208,13 +208,29 @@ class Margin:
     placing_sd_m: float
 
 
+WorkabilityCause = Literal["areas", "days", "set-ups", "whole-bags", "heights"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkabilityPart:
+    """What one thing adds that only placing asks for. "areas": primer, pins, borders and endings, and what
+    the slab drinks; "heights": all the rest, as what is placed is not what would cost least by volume."""
+
+    cause: WorkabilityCause
+    cost: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workability:
-    """What it costs that a crew has to place it: the plan's `cost` beside that of the cheapest heights of all
-    at the prices of the same materials, `shapes_cost`, without areas, starts, days and whole bags."""
+    """What it costs that a crew has to place it: the plan's `cost`, what is done at doorways apart, beside
+    `shapes_cost`, that of the cheapest heights of all at the prices of the same materials, without areas,
+    starts, days and whole bags; of a floor brought to one plane, of the cheapest plane that is allowed. The
+    `parts` add up to the difference, and `words` say them."""
 
     cost: float
     shapes_cost: float
+    parts: tuple[WorkabilityPart, ...] = ()
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -226,7 +242,7 @@ class Plan:
     where the floor is left as it is. `after` is the re-check of the corrected floor. `grinder_hours` and
     `hand_grinder_hours` are without daily set-up. `pour_days` counts days on which the field is poured;
     `border_m` is the wall along it, filled the day after. `next_readings` is None where nothing is planned,
-    `unrestricted` where it was not asked for.
+    `unrestricted` where it was not asked for, `workability` where heights were kept or given.
 
     `bags` are all whole bags, `patch_bags` those of patch among them. `patches` are filled with a trowel and
     are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled

@@ -15,7 +15,7 @@ import numpy as np
 
 from slab_core.correction.evaluate import SKINS_MM, untouched_plan
 from slab_core.correction.followed import weigh_followed
-from slab_core.correction.model import Plan, Solve, Workability, proven_to
+from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.on_surface import near_surface
 from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.placed import Placed, place, poured_free
@@ -27,6 +27,7 @@ from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.weighing import Weighing
 from slab_core.correction.work import SKIN_MM
+from slab_core.correction.workability import workability_of_placed
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.stages import CHEAPEST
@@ -86,7 +87,7 @@ def cheapest_placement(
         alternate=CHEAPEST,
         solve=Solve(status="feasible", objective=best.cost, bound=0.0),
         considered=weighing.considered(),
-        workability=None if shapes_cost is None else Workability(cost=best.cost, shapes_cost=shapes_cost),
+        workability=None if shapes_cost is None else workability_of_placed(best, shapes_cost=shapes_cost),
     )
     return Pending(plan=plan, rest=bounded)
 

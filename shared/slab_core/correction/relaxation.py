@@ -56,12 +56,13 @@ class Reckoning:
 class Relaxation:
     """The relaxed cost of one box: the dearest of several reckonings, each nowhere above the true cost.
 
-    The first has the greatest `fixed` costs, which count for all.
+    The first has the greatest `fixed` costs, which count for all. Depths of no more than `skin_mm` are free.
     """
 
     kind: NDArray[np.int8]
     hinge: Floats
     reckonings: tuple[Reckoning, ...]
+    skin_mm: float = SKIN_MM
 
     @property
     def fixed(self) -> float:
@@ -81,14 +82,32 @@ def relax(*, case: Case, box: Box, prices: tuple[DayPrices, ...]) -> Relaxation:
     return Relaxation(kind=kind, hinge=_hinges(case=case), reckonings=reckonings)
 
 
+def by_volume(*, case: Case, fills: bool) -> Relaxation:
+    """What all fill and all grinding of a plane costs at the prices of their volumes, as a convex cost: where
+    deeper cuts are cheaper by the mm, a little less. A family that does not fill leaves what is low."""
+    area, costs = case.nodes.area_m2, case.costs
+    volume = Reckoning(
+        fill_base=np.zeros_like(area),
+        fill_slope=area * (costs.bags_per_m2_mm * costs.per_bag * fills),
+        grind_weight=_grind_weight(case=case, per_hour=costs.per_grinding_hour),
+        fixed=0.0,
+    )
+    return Relaxation(
+        kind=np.zeros(len(area), dtype=np.int8),
+        hinge=_hinges(case=case, skin_mm=0.0),
+        reckonings=(volume,),
+        skin_mm=0.0,
+    )
+
+
 def value_and_gradient(*, case: Case, relaxation: Relaxation, abc_mm: Floats) -> Floats:
     """(cost without `fixed`, its derivatives by a, b, c) of the reckoning that is dearest here."""
     n, costs = case.nodes, case.costs
     dearest = np.full(4, -np.inf)
     for r in relaxation.reckonings:
         found = relaxed_cost(
-            n.u, n.v, n.z_mm, abc_mm, relaxation.kind, r.fill_base, r.fill_slope, r.grind_weight, SKIN_MM,
-            case.least_mm, relaxation.hinge, costs.breaks_mm, costs.factors,
+            n.u, n.v, n.z_mm, abc_mm, relaxation.kind, r.fill_base, r.fill_slope, r.grind_weight,
+            relaxation.skin_mm, case.least_mm, relaxation.hinge, costs.breaks_mm, costs.factors,
         )  # fmt: skip
         found[0] += r.fixed - relaxation.fixed
         if found[0] > dearest[0]:
@@ -98,19 +117,25 @@ def value_and_gradient(*, case: Case, relaxation: Relaxation, abc_mm: Floats) ->
 
 def _reckoning(*, case: Case, kind: NDArray[np.int8], high: Floats, prices: DayPrices) -> Reckoning:
     nodes, costs = case.nodes, case.costs
-    hand = costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm
     per_m2 = costs.per_m2_filled + costs.bags_per_m2_texture * prices.per_bag
     base = nodes.area_m2 * per_m2 + nodes.wall_m * costs.per_border_m
     slope = nodes.area_m2 * (costs.bags_per_m2_mm * prices.per_bag)
     reach = np.maximum(high, SKIN_MM + 1e-9)
     full = base + slope * np.maximum(reach, case.least_mm)
-    per_mm = costs.hours_per_m2_mm * prices.per_hour
     return Reckoning(
         fill_base=base,
         fill_slope=np.where(kind == FILL, slope, full / np.maximum(reach - SKIN_MM, 1e-3)),
-        grind_weight=nodes.area_m2 * (1.0 + nodes.hand * (hand - 1.0)) * per_mm,
+        grind_weight=_grind_weight(case=case, per_hour=prices.per_hour),
         fixed=_fixed(prices=prices, fills=bool((kind == FILL).any()), grinds=bool((kind == GRIND).any())),
     )
+
+
+def _grind_weight(*, case: Case, per_hour: float) -> Floats:
+    """The price of a mm off each node, by machine or by hand."""
+    nodes, costs = case.nodes, case.costs
+    hand = costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm
+    per_mm = costs.hours_per_m2_mm * per_hour
+    return np.asarray(nodes.area_m2 * (1.0 + nodes.hand * (hand - 1.0)) * per_mm)
 
 
 def _fixed(*, prices: DayPrices, fills: bool, grinds: bool) -> float:
@@ -119,13 +144,13 @@ def _fixed(*, prices: DayPrices, fills: bool, grinds: bool) -> float:
     return pour * fills + set_up * grinds if fills or grinds else min(pour, set_up)
 
 
-def _hinges(*, case: Case) -> Floats:
+def _hinges(*, case: Case, skin_mm: float = SKIN_MM) -> Floats:
     """Lines (slope, offset) of the envelope of {0 up to the skin, stepped depth beyond, up to the cap}."""
     cap = max(case.grind_cap_mm, 2 * SKIN_MM)
-    depths = np.array([*[b for b in case.costs.breaks_mm if SKIN_MM < b < cap], cap])
+    depths = np.array([*[b for b in case.costs.breaks_mm if skin_mm < b < cap], cap])
     money = weighted_depth(depth_mm=depths, costs=case.costs)
     lines: list[tuple[float, float]] = []
-    at, paid, first = SKIN_MM, 0.0, 0
+    at, paid, first = skin_mm, 0.0, 0
     while first < len(depths):
         slopes = (money[first:] - paid) / (depths[first:] - at)
         best = first + int(np.argmin(slopes))
