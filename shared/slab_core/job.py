@@ -27,7 +27,7 @@ class Job:
     """Input of the pipeline. `seed`, `pricing_date` and `earliest_start` (with its zone) are fixed when
     the estimate is posted, so that running it again gives the same answer. The first of the `alternates` is
     the main one; `level_through` holds for the level one. With the basis `allowance` there are no surveys,
-    and the one alternate is that."""
+    the one alternate is that, and the slab is to be `corrected_as` the alternate plane or cheapest."""
 
     name: str
     rooms: tuple[Room, ...]
@@ -50,6 +50,7 @@ class Job:
     climate: Climate = Climate()
     basis: Basis = "surveyed"
     alternates: tuple[str, ...] = (PLANE,)
+    corrected_as: str = PLANE
     level_through: tuple[LevelPoint, ...] = ()
     lower_bound: bool = False
     confidence: Confidence | None = None

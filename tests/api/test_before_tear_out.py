@@ -122,13 +122,28 @@ def test_an_inline_job_without_surveys_is_estimated_and_the_same_again_is_the_sa
 
 
 def test_an_allowance_beside_surveys_or_what_needs_them_is_refused_with_the_places(firm: Firm) -> None:
-    options = {**UNSEEN["options"], "alternates": ["level"], "confidence": 0.9, "lower_bound": True}
+    options = {**UNSEEN["options"], "alternates": ["level", "plane"], "confidence": 0.9, "lower_bound": True}
     refused = firm.post("/v1/estimates", valid_job(options=options))
     assert code_of(refused) == "invalid-document"
     assert set(pointers_of(refused)) >= {
         "/options/alternates", "/options/confidence", "/options/lower_bound", "/surveys",
     }  # fmt: skip
     assert code_of(firm.post("/v1/estimates", valid_job(surveys=[]))) == "invalid-document"
+
+
+def test_the_cheapest_floor_is_quoted_before_tear_out_with_fewer_bags_and_says_why(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    plain = _estimated(firm, worker, "/v1/estimates", valid_job(surveys=[], options=UNSEEN["options"]))
+    posted = valid_job(surveys=[], options={**UNSEEN["options"], "alternates": ["cheapest"]})
+    cheapest = _estimated(firm, worker, "/v1/estimates", posted)
+    (one,), (other,) = plain["alternates"], cheapest["alternates"]
+    assert (one["alternate"], other["alternate"]) == ("allowance", "allowance")
+    assert other["bags"] < one["bags"]
+    (quote,) = cheapest["links"]["quotes"]
+    said = firm.client.get(quote).json()["document"]["quote"]["before_tear_out"]["sentence"]
+    assert "of those for one flat plane" in said
+    assert "an estimate from invented slabs" in said
 
 
 def test_a_job_s_record_without_a_survey_says_how_to_quote_it(firm: Firm) -> None:

@@ -7,14 +7,16 @@ from slab_api.intake.reader import Path, Reader
 from slab_api.schemas.options import MOST_ALTERNATES, LevelPlaceDocument, OptionsDocument
 from slab_core.correction.family import LevelPoint
 from slab_core.rooms.model import Opening, Point, Room
-from slab_core.stages import ALLOWANCE, ALTERNATES, LEVEL
+from slab_core.stages import ALLOWANCE, ALTERNATES, CHEAPEST, LEVEL, PLANE
 
+_AT = ("options", "alternates")
+_FORETOLD = ((PLANE,), (CHEAPEST,))
 _ALLOWED = f"there are {', '.join(ALTERNATES)}"
 
 
 def read_alternates(options: OptionsDocument, *, reader: Reader) -> tuple[str, ...]:
     """Their names, the main one first; the one of a slab that nobody has seen by itself."""
-    names, at = options.alternates, ("options", "alternates")
+    names, at = options.alternates, _AT
     if options.basis == "allowance":
         _without_readings(options, reader=reader)
         return (ALLOWANCE,)
@@ -30,10 +32,25 @@ def read_alternates(options: OptionsDocument, *, reader: Reader) -> tuple[str, .
     return names
 
 
+def read_corrected_as(options: OptionsDocument, *, reader: Reader) -> str:
+    """What a slab that nobody has seen is to be corrected to; nothing is read into it where there is a
+    survey."""
+    if options.basis != "allowance":
+        return PLANE
+    if options.alternates not in _FORETOLD:
+        known = " or ".join(f"[{name!r}]" for (name,) in _FORETOLD)
+        reader.fault(
+            f"before tear-out bags are foretold of {known} alone; give one of them, or set basis to surveyed",
+            _AT,
+        )
+        return PLANE
+    return options.alternates[0]
+
+
 def _without_readings(options: OptionsDocument, *, reader: Reader) -> None:
     """What needs a surveyed slab cannot be asked for beside an allowance."""
     plain = OptionsDocument()
-    for name in ("alternates", "lower_bound", "confidence", "grid_step", "doorways"):
+    for name in ("lower_bound", "confidence", "grid_step", "doorways"):
         if getattr(options, name) != getattr(plain, name):
             reader.fault(
                 "this needs a surveyed slab; leave it out, or set basis to surveyed", ("options", name)

@@ -7,7 +7,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from slab_api.intake import spec
-from slab_api.intake.alternates import read_alternates, read_level_through
+from slab_api.intake.alternates import read_alternates, read_corrected_as, read_level_through
 from slab_api.intake.books import Books, choose_books
 from slab_api.intake.confidence import read_confidence
 from slab_api.intake.discounts import read_discounts
@@ -148,6 +148,7 @@ def _assemble(
         climate=spec.read_climate(job),
         basis=options.basis,
         alternates=read_alternates(options, reader=reader),
+        corrected_as=read_corrected_as(options, reader=reader),
         level_through=read_level_through(options, rooms=rooms, reader=reader),
         lower_bound=options.lower_bound,
         confidence=read_confidence(options, reader=reader),

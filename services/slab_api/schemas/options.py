@@ -56,7 +56,9 @@ class OptionsDocument(Document):
         Field(
             description="allowance: before anybody has seen the slab; the estimate then takes no surveys, "
             "allows for bags and grinding as slabs under such a floor and of such an age usually take, and "
-            "its one alternate is `allowance`."
+            "its one alternate is `allowance`. `alternates` then says what the slab is to be corrected to: "
+            "`plane`, or `cheapest`, for which bags are a share of a plane's by the rule of flatness (an "
+            "estimate from invented slabs)."
         ),
     ] = "surveyed"
     seed: Annotated[

@@ -44,6 +44,7 @@ from slab_core.job import Job
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.quote.needed import NEEDED
+from slab_core.stages import CHEAPEST
 from slab_core.takeoff.codes import TASK
 from slab_core.takeoff.model import LineKey
 from slab_core.takeoff.stock import FROM_STOCK
@@ -117,6 +118,7 @@ def add_closeout(
         scope=job.scope,
         site=job.site,
         may_grind=not job.limits.no_grinding,
+        one_plane=CHEAPEST not in (accepted.alternate, job.corrected_as),
         year=finished_on.year,
         estimated=estimated,
         comparison=found,

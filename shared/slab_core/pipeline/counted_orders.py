@@ -46,6 +46,7 @@ def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             site=job.site,
             scope=job.scope,
             may_grind=not job.limits.no_grinding,
+            corrected_as=job.corrected_as,
             alternate=step.alternate,
             year=job.pricing_date.year,
             seed=job.seed,
@@ -66,6 +67,7 @@ def _unseen(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         job.site,
         job.scope,
         job.limits.no_grinding,
+        job.corrected_as,
         job.pricing_date.year,
         begins,
     )

@@ -9,6 +9,7 @@ from slab_core.quote.adjustments import charged_for
 from slab_core.quote.check import labour_tax, price_of
 from slab_core.quote.model import BeforeTearOut, PriceBook, UnitPrice
 from slab_core.quote.survey_value import cost_of_parts, survey_value
+from slab_core.stages import PLANE
 from slab_core.takeoff.model import Allowance, AllowedQuantity
 
 _PLACES = 2
@@ -60,8 +61,20 @@ def _sentence(allowance: Allowance, prices: tuple[UnitPrice, ...], book: PriceBo
     each = " and ".join(f"{each.price} {book.currency} a {_ONE[each.code]}" for each in prices)
     known = f"{allowance.jobs} of our own jobs" if allowance.jobs else "common practice"
     return (
-        f"Nobody has seen this slab: by {known} the price reckons with {allowed}, in 95 of 100 cases it "
-        f"takes no more than {seldom}, and what is more or less is charged or credited at {each}, before tax."
+        f"Nobody has seen this slab: by {known} the price reckons with {allowed}{_of_a_plane(allowance)}, in "
+        f"95 of 100 cases it takes no more than {seldom}, and what is more or less is charged or credited at "
+        f"{each}, before tax."
+    )
+
+
+def _of_a_plane(allowance: Allowance) -> str:
+    if allowance.corrected_as == PLANE:
+        return ""
+    if allowance.bags_share == 1.0:
+        return " as for one flat plane (no straightedge is laid that would tell how many fewer)"
+    return (
+        f" (bags are {allowance.bags_share:.2f} of those for one flat plane, as only what the rule asks for "
+        "is corrected: an estimate from invented slabs)"
     )
 
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from slab_core.errors import Problem
 from slab_core.materials.slab_limits_model import Residue
 from slab_core.numerics.grid import Ints
+from slab_core.stages import PLANE
 
 LineKind = Literal["material", "labour", "equipment", "disposal"]
 Removal = Literal["none", "floating", "carpet", "glued-wood", "tile"]
@@ -70,7 +71,7 @@ class SlabState:
     temperature_c: float | None = None
     age_days: int | None = None
     profile: int | None = None
-    residue: Residue = "none"
+    residue: Residue | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,13 +172,21 @@ class Task:
     free: bool = False
 
 
+TrimEnd = Literal["square", "inside", "outside", "joint"]
+"""How an end of trim is cut: straight, for a corner of the room or for one that stands out into it, or to
+join the next piece of the run."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrimPiece:
     """One piece of trim: the opening or the stretch of wall it is for ("kitchen 2-3", between the vertices
-    of the room's outline; "2 of 3" where it is joined to others), and its length as it is cut."""
+    of the room's outline; "2 of 3" where it is joined to others), and its length as it is cut. `left` and
+    `right` are its ends as one faces the wall; earlier results lack them."""
 
     where: str
     length_m: float
+    left: TrimEnd = "square"
+    right: TrimEnd = "square"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,7 +273,9 @@ class QuickSurvey:
 class Allowance:
     """What stands in for a slab that nobody has seen: the kind of slab, its area, and what it may take.
 
-    `jobs` of the firm's own, by which the bags were learned, beside a prior worth `prior_slabs`.
+    `jobs` of the firm's own, by which the bags were learned, beside a prior worth `prior_slabs`. The floor is
+    to be `corrected_as` the alternate of that name, which takes `bags_share` of one plane's bags; earlier
+    results reckon with one plane.
     """
 
     removal: Removal
@@ -274,6 +285,8 @@ class Allowance:
     prior_slabs: float
     quantities: tuple[AllowedQuantity, ...]
     surveys: tuple[QuickSurvey, ...]
+    corrected_as: str = PLANE
+    bags_share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

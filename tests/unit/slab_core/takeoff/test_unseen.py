@@ -12,11 +12,16 @@ from slab_core.job import Job
 from slab_core.materials.slab_kinds import believed, kind_of
 from slab_core.numerics.grid import Floats
 from slab_core.pipeline.line import Line, run
-from slab_core.stages import ALLOWANCE, JOB, OF_THE_SLAB
+from slab_core.stages import ALLOWANCE, CHEAPEST, JOB, OF_THE_SLAB
 from slab_core.takeoff.codes import DISPOSAL, TRIP, price_codes
 from slab_core.takeoff.model import Allowance, AllowedQuantity, Scope, Site, Stock, Takeoff
+from slab_core.takeoff.unseen_rule import TABLE
+from slab_core.tolerance.model import Rule, ToleranceSpec
+from slab_core.units.lengths import METRES_PER_FOOT
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 from tests.sample_jobs import one_room_job
 
+TEN_FEET_M = 10 * METRES_PER_FOOT
 CARPET = Scope(removal="carpet")
 OLD = Site(built_year=1975)
 
@@ -167,3 +172,33 @@ def test_stock_comes_off_what_is_ordered_and_not_off_what_the_slab_takes() -> No
     (line,) = [each for each in _taken(with_stock).lines if each.key.code == "compound"]
     assert (line.order, line.from_stock) == (bags.planned - 5.0, 5.0)
     assert np.array_equal(_bags_drawn(with_stock), np.maximum(0.0, _bags_drawn(_line()) - 5.0))
+
+
+def test_a_job_that_asks_for_the_cheapest_floor_is_allowed_the_share_of_bags_that_its_rule_asks_for() -> None:
+    """And hours as of one plane; its spread is wider, and its words say what it rests on."""
+    tight, usual = (
+        run(
+            job=_job(
+                tolerance=ToleranceSpec(rules=(Rule(length_m=TEN_FEET_M, gap_m=gap_m),)),
+                corrected_as=CHEAPEST,
+            )
+        )
+        for gap_m in (INCH_M / 8, 3 * INCH_M / 16)
+    )
+    plain = _quantity(_line(), "bags")
+    for line, at in ((tight, 1), (usual, 2)):
+        bags, row = _quantity(line, "bags"), TABLE[at]
+        assert _allowance(line).bags_share == pytest.approx(row.bags)
+        assert bags.planned == pytest.approx(row.bags * plain.planned, abs=1.0)  # whole bags
+        assert bags.log_sd > plain.log_sd
+        assert _quantity(line, "grinding").planned == _quantity(_line(), "grinding").planned
+        told = next(each for each in _taken(line).problems if each.code == "slab-unseen").detail
+        assert f"{row.bags:.2f} of the bags of one plane" in told
+        assert "invented slabs" in told
+
+
+def test_the_cheapest_floor_of_f_numbers_alone_is_allowed_for_as_one_plane() -> None:
+    spec = ToleranceSpec(rules=(), f_numbers=(25.0, 20.0))
+    line = run(job=_job(tolerance=spec, corrected_as=CHEAPEST))
+    assert _allowance(line).bags_share == 1.0
+    assert _quantity(line, "bags").planned == _quantity(_line(), "bags").planned
