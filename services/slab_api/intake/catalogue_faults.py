@@ -2,6 +2,7 @@
 
 from slab_app.errors import Fault
 from slab_core.materials.model import Catalogue
+from slab_core.materials.wood_limits_model import wood_limit_slips
 
 _TRIM = ("transition", "base")
 _SHORTEST_STICK_M = 0.3
@@ -21,6 +22,10 @@ def catalogue_faults(catalogue: Catalogue) -> list[Fault]:
         **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
     }
     faults = _limit_faults(catalogue)
+    faults += [
+        Fault(detail=detail, pointer=f"/wood_limits/{field}")
+        for field, detail in wood_limit_slips(catalogue.wood_limits)
+    ]
     faults += [
         Fault(detail="this has to be more than 0", pointer=where)
         for where, size in sizes.items()

@@ -132,7 +132,7 @@ def _assemble(
         benchmarks=read_benchmarks(job.benchmarks, reader=reader),
         surveys=surveys,
         tolerance=spec.read_tolerance(job.tolerance, reader=reader),
-        covering=spec.read_covering(job.covering, reader=reader),
+        covering=spec.read_covering(job.covering, reader=reader, usual_limits=books.catalogue.wood_limits),
         catalogue=books.catalogue,
         rates=books.rates,
         planning=spec.read_planning(job.planning),

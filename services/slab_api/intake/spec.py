@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 from zoneinfo import ZoneInfo
 
 from slab_api.intake.reader import Reader
+from slab_api.intake.wood_limits import read_wood_limits
 from slab_api.schemas.job import JobParts
 from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.site import SiteDocument, WoodDocument
@@ -17,6 +18,7 @@ from slab_api.schemas.wanted import (
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.model import Climate, Covering, PlanningCosts
+from slab_core.materials.wood_limits_model import USUAL_WOOD, WoodLimits
 from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions
 from slab_core.takeoff.model import Scope, Site, SlabState, Stock, WoodMoisture
@@ -77,8 +79,10 @@ def _rules_of(named: str | None) -> tuple[Rule, ...]:
     return BY_CODE[named].rules if named in BY_CODE else ()
 
 
-def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:
-    """The starter covering with what the document says otherwise."""
+def read_covering(
+    covering: CoveringDocument, *, reader: Reader, usual_limits: WoodLimits = USUAL_WOOD
+) -> Covering:
+    """The starter covering, with the firm's usual limits of boards, and what the document says otherwise."""
     changes: dict[str, object] = {}
     for name in _COVERING_LENGTHS:
         value = getattr(covering, name)
@@ -92,6 +96,7 @@ def read_covering(covering: CoveringDocument, *, reader: Reader) -> Covering:
         )
     if covering.line_through is not None:
         changes["line_through"] = reader.point(covering.line_through, ("covering", "line_through"))
+    changes["limits"] = read_wood_limits(covering.limits, usual=usual_limits, reader=reader)
     plain = {name: getattr(covering, name) for name in _COVERING_PLAIN}
     changes |= {name: value for name, value in plain.items() if value is not None}
     return replace(starter.covering(), **changes)  # type: ignore[arg-type]  # each field was read as its kind

@@ -41,7 +41,9 @@ class SlabDocument(Document):
     profile: Annotated[
         int | None, Field(ge=1, le=10, description="Surface profile of ICRI 310.2R when products go on.")
     ] = None
-    residue: Annotated[Residue, Field(description="What is left on the slab.")] = "none"
+    residue: Annotated[
+        Residue | None, Field(description="What is left on the slab; none if somebody looked.")
+    ] = None
 
 
 class SiteDocument(Document):

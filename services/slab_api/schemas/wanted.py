@@ -42,6 +42,30 @@ class ToleranceDocument(Document):
     ) = None
 
 
+class SubfloorPointsDocument(Document):
+    """How far boards of at least this face width may be from a wood subfloor, in points of moisture."""
+
+    from_width_m: Annotated[float, Field(ge=0, le=1)]
+    points: Annotated[float, Field(gt=0, le=20)]
+
+
+class WoodLimitsDocument(Document):
+    """What boards ask of the air and of a wood subfloor, with sources in words; what is absent is the
+    catalogue's `wood_limits`. A list of points replaces the one before."""
+
+    least_air_temperature_c: Annotated[float, Field(ge=-30, le=60)] | None = None
+    most_air_temperature_c: Annotated[float, Field(ge=-30, le=60)] | None = None
+    least_air_humidity_percent: Annotated[float, Field(ge=0, le=100)] | None = None
+    most_air_humidity_percent: Annotated[float, Field(ge=0, le=100)] | None = None
+    air_source: Name | None = None
+    acclimated_points: Annotated[float, Field(gt=0, le=20)] | None = None
+    acclimated_source: Name | None = None
+    subfloor_points: (
+        Annotated[tuple[SubfloorPointsDocument, ...], Field(min_length=1, max_length=20)] | None
+    ) = None
+    subfloor_source: Name | None = None
+
+
 class CoveringDocument(Document):
     """The boards that follow; what is absent is the starter covering's. Measured face sizes."""
 
@@ -80,6 +104,7 @@ class CoveringDocument(Document):
     lead_days: Annotated[
         int | None, Field(ge=0, le=1000, description="Days from the order until the boards are on site.")
     ] = None
+    limits: WoodLimitsDocument | None = None
 
 
 class StockDocument(Document):

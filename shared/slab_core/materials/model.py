@@ -12,6 +12,7 @@ from typing import Literal
 from slab_core.materials.hazards_model import Hazard
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.materials.slab_limits_model import NO_LIMITS, SlabLimits
+from slab_core.materials.wood_limits_model import USUAL_WOOD, WoodLimits
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import KILOGRAMS_PER_POUND as POUND_KG
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -162,6 +163,7 @@ class Covering:
     line_through: tuple[float, float] | None = None
     lead_days: int = 0
     undercut_m: float = 0.0
+    limits: WoodLimits = USUAL_WOOD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +184,8 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
-    """The firm's products, as one immutable version."""
+    """The firm's products, as one immutable version. `wood_limits` are those of the boards it lays, which a
+    job's covering may state otherwise."""
 
     version: str
     compound: Compound
@@ -191,6 +194,7 @@ class Catalogue:
     items: tuple[Item, ...]
     source: str = "common practice, no single source"
     patch: Patch = Patch()
+    wood_limits: WoodLimits = USUAL_WOOD
 
     def product_ids(self) -> tuple[str, ...]:
         """Of everything in it."""

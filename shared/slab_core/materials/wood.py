@@ -5,18 +5,6 @@ public note that quotes page 4-3. The Handbook says that a tenth of a percent me
 Movement: the same book, chapter 13, for 6 to 14 % moisture.
 """
 
-from slab_core.units.lengths import METRES_PER_INCH as INCH_M
-
-STRIP_BELOW_M = 3 * INCH_M
-"""Narrower boards are strip, others plank (common practice, no single source)."""
-
-STRIP_POINTS, WIDER_POINTS = 4.0, 2.0
-"""Most that boards and a wood subfloor may differ in moisture, in percentage points: the wood flooring
-trade's rule as its press quotes it (read second-hand)."""
-
-ACCLIMATED_POINTS = 2.0
-"""Boards this near to what the air brings them to are acclimated (common practice, no single source)."""
-
 
 def equilibrium_percent(*, temperature_c: float, humidity: float) -> float:
     """Moisture, in percent of dry mass, that wood comes to in air of this temperature and humidity (0..1)."""
@@ -55,8 +43,3 @@ def free_movement_m(*, width_m: float, coefficient: float, from_percent: float, 
 def coefficient_of(*, shrinkage_percent: float) -> float:
     """Coefficient from the total shrinkage, green to dry: C = S / (3000 - 20 S), chapter 13."""
     return shrinkage_percent / (3000 - 20 * shrinkage_percent)
-
-
-def most_points_apart(*, width_m: float) -> float:
-    """How far boards of this face width and a wood subfloor may differ in moisture."""
-    return STRIP_POINTS if width_m < STRIP_BELOW_M - 1e-6 else WIDER_POINTS

@@ -8,12 +8,7 @@ from slab_core.takeoff.model import Hold
 from slab_core.takeoff.ruling import Ruling
 from slab_core.takeoff.slab_rules import slab_rulings
 from slab_core.takeoff.wood_conditions import wood_conditions
-from slab_core.units.conversions import celsius, fahrenheit
-
-LIVE_BETWEEN_F = (60.0, 80.0)
-LIVE_BETWEEN_RH = (0.30, 0.50)
-"""Climate in which wood is acclimated, laid and lived with: the wood flooring trade's guideline, as quoted
-in its journal of June 2017 (read second-hand)."""
+from slab_core.units.conversions import fahrenheit
 
 _SLACK = 1e-6
 
@@ -49,14 +44,17 @@ def _slab(brief: Brief) -> Iterator[Problem]:
 
 
 def _climate(brief: Brief) -> Iterator[Problem]:
-    temperature_f = fahrenheit(brief.climate.temperature_c)
-    fits = _within(temperature_f, LIVE_BETWEEN_F) and _within(brief.climate.humidity, LIVE_BETWEEN_RH)
-    if not fits:
+    """Whether the air is that in which the boards acclimate and live."""
+    climate, limits = brief.climate, brief.covering.limits
+    percent = climate.humidity * 100
+    warm = limits.least_air_temperature_c, limits.most_air_temperature_c
+    dry = limits.least_air_humidity_percent, limits.most_air_humidity_percent
+    if not (_within(climate.temperature_c, warm) and _within(percent, dry)):
         yield Problem(
             code="climate-for-wood",
-            detail=f"boards acclimate and are laid at {temperature_f:.0f} °F and "
-            f"{brief.climate.humidity * 100:.0f} % RH; "
-            f"run the climate between {_range_f(LIVE_BETWEEN_F)} and 30 to 50 % RH first",
+            detail=f"boards acclimate and are laid at {fahrenheit(climate.temperature_c):.0f} °F and "
+            f"{percent:.0f} % RH; run the climate between {_range(warm)} and {dry[0]:g} to {dry[1]:g} % RH "
+            f"first ({limits.air_source})",
             pointer="/climate",
             severity="warning",
         )
@@ -66,9 +64,9 @@ def _within(value: float, limits: tuple[float, float]) -> bool:
     return limits[0] - _SLACK <= value <= limits[1] + _SLACK
 
 
-def _range_f(limits: tuple[float, float]) -> str:
-    low, high = limits
-    return f"{low:.0f} and {high:.0f} °F ({celsius(low):.0f} and {celsius(high):.0f} °C)"
+def _range(limits_c: tuple[float, float]) -> str:
+    low, high = limits_c
+    return f"{fahrenheit(low):.0f} and {fahrenheit(high):.0f} °F ({low:.0f} and {high:.0f} °C)"
 
 
 def _moisture(brief: Brief) -> Iterator[Ruling]:

@@ -71,7 +71,7 @@ class SlabState:
     temperature_c: float | None = None
     age_days: int | None = None
     profile: int | None = None
-    residue: Residue = "none"
+    residue: Residue | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

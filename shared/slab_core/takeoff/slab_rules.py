@@ -11,7 +11,7 @@ from itertools import permutations
 
 from slab_core.errors import Problem, Severity
 from slab_core.materials.hazards_model import Hazard
-from slab_core.materials.slab_limits_model import USUAL_POURING, Limit, SlabLimits
+from slab_core.materials.slab_limits_model import USUAL_POURING, Limit, Residue, SlabLimits
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.measures import MEASURES, Measure
 from slab_core.takeoff.model import Hold
@@ -41,8 +41,7 @@ def slab_rulings(brief: Brief) -> Iterator[Ruling]:
     for one in products:
         for limits in one.limits:
             yield from (_measured(measure, one, limits, brief) for measure in _asked(limits, brief))
-            if brief.site.slab.residue in limits.not_on:
-                yield _on_residue(one, limits, brief)
+            yield from _residue(one, limits, brief.site.slab.residue)
     for one, other in permutations(products, 2):
         for limits in one.limits:
             if other.id in limits.not_with:
@@ -97,8 +96,17 @@ def _measured(measure: Measure, one: Used, limits: SlabLimits, brief: Brief) -> 
     )
 
 
-def _on_residue(one: Used, limits: SlabLimits, brief: Brief) -> Ruling:
-    residue = brief.site.slab.residue.replace("-", " ")
+def _residue(one: Used, limits: SlabLimits, residue: Residue | None) -> Iterator[Ruling]:
+    """What is left on the slab and the product does not hold on; that nobody looked holds the work."""
+    if residue is None and limits.not_on:
+        names = " or ".join(each.replace("-", " ") for each in limits.not_on)
+        to_do = "look what is left on the slab once the old floor is off and the slab is ground"
+        yield Ruling(hold=_hold("residue-unknown", to_do, one.before, f"{one.name}: not on {names}", limits))
+    elif residue in limits.not_on:
+        yield _on_residue(one, limits, residue.replace("-", " "))
+
+
+def _on_residue(one: Used, limits: SlabLimits, residue: str) -> Ruling:
     remedy = (
         "have it removed or covered by a method that this product allows; old black adhesive may hold "
         "asbestos and is not ground, sanded or scraped untested"

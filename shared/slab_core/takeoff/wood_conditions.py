@@ -3,12 +3,7 @@
 from collections.abc import Iterator
 
 from slab_core.errors import Problem
-from slab_core.materials.wood import (
-    ACCLIMATED_POINTS,
-    equilibrium_percent,
-    free_movement_m,
-    most_points_apart,
-)
+from slab_core.materials.wood import equilibrium_percent, free_movement_m
 from slab_core.materials.wood_species import BY_NAME
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.model import Hold, WoodMoisture
@@ -33,42 +28,42 @@ def wood_conditions(brief: Brief) -> Iterator[Ruling]:
 
 
 def _acclimated(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
-    climate = brief.climate
+    climate, limits = brief.climate, brief.covering.limits
     comes_to = equilibrium_percent(temperature_c=climate.temperature_c, humidity=climate.humidity)
-    if abs(wood.board_percent - comes_to) > ACCLIMATED_POINTS + _SLACK:
+    if abs(wood.board_percent - comes_to) > limits.acclimated_points + _SLACK:
         verb = "dry" if wood.board_percent > comes_to else "take up moisture"
-        within = f"within {ACCLIMATED_POINTS:g} points of"
+        within = f"within {limits.acclimated_points:g} points of"
         yield _ruling(
             code="boards-not-acclimated",
             found=f"the boards have {wood.board_percent:.1f} % moisture, and air of "
             f"{fahrenheit(climate.temperature_c):.0f} °F ({climate.temperature_c:.0f} °C) and "
             f"{climate.humidity * 100:.0f} % RH brings wood to {comes_to:.1f} % (USDA Wood Handbook, "
             "equation 4-5)",
-            to_do=f"let the boards {verb} in that climate until they are {within} it (common practice), and "
-            "measure again before they are glued",
+            to_do=f"let the boards {verb} in that climate until they are {within} it "
+            f"({limits.acclimated_source}), and measure again before they are glued",
             pointer="/site/wood/board_percent",
             rule=f"boards are {within} the {comes_to:.1f} % that the air brings wood to",
-            source="USDA Wood Handbook, equation 4-5; how near is common practice, no single source",
+            source=f"USDA Wood Handbook, equation 4-5; how near: {limits.acclimated_source}",
         )
 
 
 def _near_subfloor(brief: Brief, wood: WoodMoisture) -> Iterator[Ruling]:
     if wood.subfloor_percent is None:
         return
-    width_m = brief.covering.width_m
-    most = most_points_apart(width_m=width_m)
+    width_m, limits = brief.covering.width_m, brief.covering.limits
+    most = limits.most_points_apart(width_m=width_m)
     apart = abs(wood.board_percent - wood.subfloor_percent)
     if apart > most + _SLACK:
         yield _ruling(
             code="boards-and-subfloor-apart",
             found=f"the boards have {wood.board_percent:.1f} % and the wood subfloor "
             f"{wood.subfloor_percent:.1f} %, {apart:.1f} points apart; boards {inches(width_m)} wide may be "
-            f"{most:g} from it (4 for strip, 2 for wider: the wood flooring trade's rule, read second-hand)",
+            f"{most:g} from it ({limits.subfloor_source})",
             to_do="let boards and subfloor come nearer to each other in the climate that the rooms will "
             "have, and measure both again",
             pointer="/site/wood/subfloor_percent",
             rule=f"boards {inches(width_m)} wide are within {most:g} points of a wood subfloor",
-            source="the wood flooring trade's rule, read second-hand",
+            source=limits.subfloor_source,
         )
 
 

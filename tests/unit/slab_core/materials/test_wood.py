@@ -9,7 +9,6 @@ from slab_core.materials.wood import (
     equilibrium_percent,
     equilibrium_percent_fahrenheit,
     free_movement_m,
-    most_points_apart,
 )
 from slab_core.materials.wood_species import BY_NAME, SPECIES
 from slab_core.units.conversions import celsius
@@ -106,9 +105,3 @@ def test_every_species_moves_more_along_its_rings_than_across_and_has_its_own_na
     assert len(BY_NAME) == len(SPECIES)
     assert all(species.radial is None or species.radial < species.tangential for species in SPECIES)
     assert BY_NAME["red-oak"].tangential == 0.00369
-
-
-def test_strip_may_differ_from_its_subfloor_by_four_points_and_wider_boards_by_two() -> None:
-    assert most_points_apart(width_m=2.25 * INCH_M) == 4.0
-    assert most_points_apart(width_m=3 * INCH_M) == 2.0
-    assert most_points_apart(width_m=5 * INCH_M) == 2.0

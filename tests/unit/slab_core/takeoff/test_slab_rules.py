@@ -18,7 +18,15 @@ from slab_core.takeoff.model import Hold, Site, SlabState, Takeoff
 from tests.takeoff_jobs import whole_job
 from tests.unit.slab_core.schedule.plans import CHICAGO, MONDAY
 
-FIT = SlabState(humidity_percent=70.0, vapour_lb=2.0, ph=8.5, temperature_c=20.0, age_days=9000, profile=3)
+FIT = SlabState(
+    humidity_percent=70.0,
+    vapour_lb=2.0,
+    ph=8.5,
+    temperature_c=20.0,
+    age_days=9000,
+    profile=3,
+    residue="none",
+)
 ADHESIVE, COMPOUND = starter.plain_adhesive(), starter.compound()
 
 
@@ -154,6 +162,17 @@ def test_a_residue_that_a_product_does_not_hold_on_blocks_the_quote_with_the_cau
     assert {problem.severity for problem in found} == {"refusal"}
     assert len(found) == 2  # compound and adhesive
     assert all("asbestos" in problem.detail for problem in found)
+
+
+def test_a_residue_that_nobody_looked_for_holds_each_product_that_has_a_limit_and_blocks_nothing() -> None:
+    takeoff = _job(replace(FIT, residue=None))
+    assert not _problems(takeoff, "residue-not-allowed")
+    held = {hold.before: hold.rule for hold in takeoff.holds}
+    assert {hold.code for hold in takeoff.holds} == {"residue-unknown"}
+    assert set(held) == {("prime", "pour"), ("spread",)}
+    assert held["spread",] == f"{ADHESIVE.name}: not on cutback or curing compound or paint"
+    free = replace(ADHESIVE.limits, not_on=())
+    assert _job(replace(FIT, residue=None), adhesive=free, compound=SlabLimits()).holds == ()
 
 
 def test_products_that_must_not_touch_block_the_quote_whichever_of_the_two_says_so() -> None:

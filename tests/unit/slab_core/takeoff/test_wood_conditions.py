@@ -7,6 +7,7 @@ import pytest
 from slab_core.errors import Problem
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
+from slab_core.materials.wood_limits_model import SubfloorPoints, WoodLimits
 from slab_core.takeoff.model import Site, WoodMoisture
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 from tests.laid_floors import floor_of, rectangle
@@ -66,3 +67,29 @@ def test_how_far_boards_would_move_is_told_as_an_upper_bound_and_never_as_a_gap(
     assert moved.severity == "warning"
     # Quartersawn it is half of that, which nobody sees.
     assert not _found(replace(wood, quartersawn=True))
+
+
+def test_boards_are_judged_by_their_own_product_s_limits_with_its_source() -> None:
+    limits = WoodLimits(
+        acclimated_points=1.0,
+        acclimated_source="the boards' sheet",
+        subfloor_points=(SubfloorPoints(from_width_m=0.0, points=1.5),),
+        subfloor_source="the boards' sheet, page 2",
+        least_air_humidity_percent=35.0,
+        most_air_humidity_percent=45.0,
+        air_source="the boards' sheet, page 3",
+    )
+    made = taken_off(
+        (FLOOR,),
+        (plan(FLOOR),),
+        site=Site(built_year=1995, wood=replace(OAK, board_percent=7.9, subfloor_percent=9.5)),
+        climate=Climate(humidity=0.5),
+        covering=replace(starter.covering(), limits=limits),
+    )
+    found = {problem.code: problem.detail for problem in made.problems}
+    assert "within 1 points" in found["boards-not-acclimated"]
+    assert "the boards' sheet, page 2" in found["boards-and-subfloor-apart"]
+    assert "35 to 45 % RH first (the boards' sheet, page 3)" in found["climate-for-wood"]
+    sources = {hold.code: hold.source for hold in made.holds}
+    assert sources["boards-not-acclimated"].endswith("how near: the boards' sheet")
+    assert sources["boards-and-subfloor-apart"] == "the boards' sheet, page 2"
