@@ -6,6 +6,7 @@ import numpy as np
 from scipy import ndimage
 
 from slab_core.correction.depths import Depths
+from slab_core.correction.door_limits import door_limits_mm
 from slab_core.correction.mended import Mender
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.pinned import Pinned, pinned_to
@@ -57,11 +58,15 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
     """The parts poured to pins near the target, as far as that is deep enough, the rest as deep as it is."""
     nodes = task.case.nodes
     fill, poured = depths.fill_mm.copy(), np.zeros(len(nodes.z_mm), dtype=np.bool_)
+    lowest, highest = (limit[nodes.inside] for limit in door_limits_mm(task=task, doors=task.doors))
+    target_mm = np.clip(target_mm, lowest, highest)
     pours: list[tuple[Mask, Floats]] = []
     for part in parts:
         fill[part] = 0.0
     for part in parts:
-        pinned, here = _poured(task=task, target_mm=target_mm, part=part, bay_m=bay_m)
+        pinned, here = _poured(
+            task=task, target_mm=target_mm, firm=np.isfinite(lowest), part=part, bay_m=bay_m
+        )
         depth = np.where(here, pinned.height_mm - nodes.z_mm, 0.0)
         fill = np.maximum(fill, np.minimum(depth, task.case.fill_cap_mm))
         deep = here & (depth >= max(task.case.least_mm, SKIN_MM))
@@ -102,7 +107,7 @@ def _is_poured(*, task: Task, fill_mm: Floats, part: Ints) -> bool:
     return bool(deep_enough) and poured < hand_cost(task=task, made=made)
 
 
-def _poured(*, task: Task, target_mm: Floats, part: Ints, bay_m: float) -> tuple[Pinned, Mask]:
+def _poured(*, task: Task, target_mm: Floats, firm: Mask, part: Ints, bay_m: float) -> tuple[Pinned, Mask]:
     """The surface on pins over one part, and the nodes that it fills by more than a skin."""
     nodes = task.case.nodes
     wide = _wider(nodes=nodes, part=part)
@@ -113,6 +118,7 @@ def _poured(*, task: Task, target_mm: Floats, part: Ints, bay_m: float) -> tuple
         target_mm=target_mm,
         part=part,
         beside=np.flatnonzero(wide & ~inner).astype(np.int32),
+        firm=firm,
         spacing_m=task.rates.pin_spacing_m,
         bay_m=bay_m,
     )

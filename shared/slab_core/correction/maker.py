@@ -44,11 +44,12 @@ class Maker:
             planes=lambda task: self._of_family(task, report),
             budget=self.budget,
         )
-        best = chooser.best(plain=self._made(task, report).finished())
-        plan = best.plan
         if self.alternate == CHEAPEST:
-            plan = chooser.placed(best, make=lambda task: self._made(task, report).finished())
-        return self._to_finish(as_it_is(plan), task=best.task)
+            refused = _refused(task=task, report=report)
+            best = chooser.placed(refused=refused, make=lambda task: self._made(task, report).finished())
+        else:
+            best = chooser.best(plain=self._made(task, report).finished())
+        return self._to_finish(as_it_is(best.plan), task=best.task)
 
     def _made(self, task: Task, report: ToleranceReport, *, beat: float = inf) -> Pending:
         def planes() -> Plan:

@@ -16,6 +16,9 @@ BESIDE = 0.3
 
 LEAST_WIDTH_M = 1e-3
 
+FIRM = 30.0
+"""Weight of the nodes at a doorway, whose height counts to a hair: pins stand at its threshold."""
+
 SMOOTH = 1e-2
 """Weight of the bends from pin to pin, so that pins which nothing else decides lie in line with others."""
 
@@ -35,10 +38,12 @@ def pinned_to(
     target_mm: Floats,
     part: Ints,
     beside: Ints,
+    firm: Mask,
     spacing_m: float,
     bay_m: float = SCREED_BAY_M,
 ) -> Pinned:
-    """The surface on pins nearest to the target over the part, and beside it with less weight.
+    """The surface on pins nearest to the target over the part, beside it with less weight, where it is `firm`
+    with more.
 
     Strips as wide as an edge of `bay_m` can ride, pins as far apart as `spacing_m` along their lines.
     """
@@ -49,6 +54,7 @@ def pinned_to(
     a, b = _hats(across[near], knots=bounds), _hats(along[near], knots=stations)
     rows = (a[:, :, None] * b[:, None, :]).reshape(len(near), -1)
     weight = np.concatenate([np.ones(len(part)), np.full(len(beside), BESIDE)])
+    weight[firm[near]] = FIRM
     weight /= weight.sum()
     normal = rows.T @ (rows * weight[:, None])
     normal += SMOOTH / rows.shape[1] * _bends(len(bounds), len(stations))

@@ -96,6 +96,8 @@ def meets_doors(placed: Placed) -> bool:
     task = placed.task
     height = task.surface.height.copy()
     height[task.surface.inside] += placed.fill - placed.grind
+    if task.ramped is not None:
+        height[task.surface.inside] -= task.ramped.lift  # the ranges are those beyond the ramps
     corrected = replace(task.surface, height=height)
     return all(slab_is_in_range(door=door, surface=corrected) for door in task.doors)
 

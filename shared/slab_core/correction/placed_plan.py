@@ -36,7 +36,8 @@ def plan_of_placed(
     workability: Workability | None,
 ) -> Plan:
     """Everything that takeoff, papers and crews need of one way of placing."""
-    task, work, nodes = placed.task, placed.work, placed.task.case.nodes
+    task, work = placed.task.as_measured(), placed.work
+    nodes = task.case.nodes
     fill_mm, grind_mm, area = to_mm(placed.fill), to_mm(placed.grind), nodes.area_m2
     areas = grind_areas(floor=task.floor, case=task.case, grind_mm=grind_mm)
     fill_m3, fill_m2 = float(area @ fill_mm) * 1e-3, float(area[placed.fill > 0].sum())

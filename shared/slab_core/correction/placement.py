@@ -50,18 +50,18 @@ def cheapest_placement(
     """The plan of least cost over all ways of placing that the task allows, its bound to be worked out.
 
     `planes` gives the plan of the cheapest plane, which may be infeasible. `solve.bound` holds for every way
-    of placing weighed here (placement_bound.py says why). Where nothing passes the plan of the plane is given
-    back with its refusal or finding. Ways that cost no less than `beat` are not checked against the rules;
-    with none but such the plan is of status "infeasible".
+    of placing weighed here (placement_bound.py says why). Ramps lie on whatever the rest of the floor is
+    brought to: heights are looked for less the ramps, and checked with them. Where nothing passes the plan of
+    the plane is given back with its refusal or finding. Ways that cost no less than `beat` are not checked
+    against the rules; with none but such the plan is of status "infeasible".
 
     Raises
     ------
     Stopped
         the caller ended it.
     """
-    if report_passes(report) and all(
-        slab_is_in_range(door=door, surface=task.surface) for door in task.doors
-    ):
+    in_range = all(slab_is_in_range(door=door, surface=task.surface) for door in task.doors)
+    if report_passes(report) and in_range and task.ramped is None:
         nothing = Solve(status="not-needed", objective=0.0, bound=0.0)
         plan = untouched_plan(task=task, alternate=CHEAPEST, solve=nothing, after=report.rules, passes=True)
         return as_it_is(plan)

@@ -1,7 +1,7 @@
 """At which doorways it is cheaper to make a ramp, change the transition or cut the door than to bring the
 whole floor to them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,14 +13,14 @@ from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.ramps import Chosen, with_doorways
 from slab_core.correction.ramps_model import DoorWays, DoorWork
 from slab_core.correction.ramps_options import Need, combinations, needs, ramps_alone
-from slab_core.correction.ramps_words import Weighed, why
+from slab_core.correction.ramps_words import ON_PLANES, Weighed, why
 from slab_core.correction.task import Task, restricted
 from slab_core.correction.thresholds import heights_along, slab_is_in_range
 from slab_core.correction.work import breaks_limits
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.stages import CHEAPEST
-from slab_core.tolerance.model import ToleranceReport
+from slab_core.tolerance.model import RuleReport, ToleranceReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,19 +83,33 @@ class Chooser:
         plan = _bounded(best.plan, bound=bound)
         return replace(best, plan=self._told(plan, made=best, weighed=weighed, missed=missed))
 
-    def placed(self, best: Made, *, make: Callable[[Task], Plan]) -> Plan:
-        """With all ways of placing weighed at the doorways' new ranges; ramps go with a plane alone."""
-        named = replace(best.plan, alternate=CHEAPEST)
-        if not best.chosen or best.task.ramped is not None:
-            return named
-        plan, price = make(best.task), sum(work.cost for work in best.plan.doorways)
-        cost = _cost(plan) + price
-        if not plan.passes or cost >= _cost(best.plan):
-            return named
+    def placed(self, *, refused: Plan, make: Callable[[Task], Plan]) -> Made:
+        """The cheapest floor over all ways of placing, with the doorways as they are or as they are best met
+        by planes: every choice over the doorways takes a search, and planes are quickly searched.
+
+        The bound holds for those two choices and for planes with any. `refused` says why there is no plane.
+        """
+        plain = Made(plan=make(self.task), task=self.task, chosen=())
+        best = self.best(plain=self.planes(self.task) or refused)
+        if plain.plan.solve.status == "not-needed" or not best.chosen:
+            return plain
+        on_plane = replace(best, plan=replace(best.plan, alternate=CHEAPEST))
+        weighed = [plain, on_plane, *self._placed_as(best, plan=make(best.task))]
+        found = min(weighed, key=lambda made: _cost(made.plan))
+        bound = min(_bound(made.plan) for made in weighed)
+        works = tuple(replace(work, why=f"{work.why} {ON_PLANES}") for work in found.plan.doorways)
+        return replace(found, plan=replace(_bounded(found.plan, bound=bound), doorways=works))
+
+    def _placed_as(self, best: Made, *, plan: Plan) -> list[Made]:
+        """The placed plan with what is done at the doorways; nothing where it does not pass."""
+        if not plan.passes or plan.solve.status == "infeasible":
+            return []
+        price, reports = sum(map(self.price, best.chosen)), self._reports(plan, made=best)
+        works = tuple(_checked(work, reports=reports) for work in best.plan.doorways)
         solve = Solve(
-            status="feasible", objective=cost, bound=min(plan.solve.bound + price, _bound(best.plan))
+            status="feasible", objective=plan.solve.objective + price, bound=plan.solve.bound + price
         )
-        return replace(plan, solve=solve, doorways=best.plan.doorways)
+        return [replace(best, plan=replace(plan, solve=solve, doorways=works))]
 
     def hours(self, one: Chosen) -> float:
         """Person-hours at the doorway itself."""
@@ -171,25 +185,20 @@ class Chooser:
         return Made(plan=named, task=changed, chosen=candidate.chosen)
 
     def _told(self, plan: Plan, *, made: Made, weighed: list[Weighed], missed: int) -> Plan:
-        inside = made.task.surface.inside
-        reports = iter(recheck_ramps(task=made.task, grind=plan.grind[inside], fill=plan.fill[inside]))
-        works = []
+        reports, works = self._reports(plan, made=made), []
         for one in made.chosen:
             words = why(one, task=self.task, chosen=made.chosen, weighed=weighed, missed=missed)
             work = self._work(one, words=words)
             if one.way == "ramp":
-                report = next(reports)
-                work = replace(
-                    work,
-                    length_m=one.length_m,
-                    rise_m=one.rise_m,
-                    slope=abs(one.rise_m) / one.length_m,
-                    rule=report.rule,
-                    largest_m=report.largest_m,
-                    passes=report.passes,
-                )
-            works.append(work)
+                slope = abs(one.rise_m) / one.length_m
+                work = replace(work, length_m=one.length_m, rise_m=one.rise_m, slope=slope)
+            works.append(_checked(work, reports=reports))
         return replace(plan, doorways=tuple(works))
+
+    def _reports(self, plan: Plan, *, made: Made) -> Iterator[RuleReport]:
+        """What each ramp departs from its rule, in the order of the doorways' works."""
+        inside = made.task.surface.inside
+        return iter(recheck_ramps(task=made.task, grind=plan.grind[inside], fill=plan.fill[inside]))
 
     def _work(self, one: Chosen, *, words: str) -> DoorWork:
         door = self.task.doors[one.door]
@@ -206,6 +215,14 @@ class Chooser:
             cost=self.price(one),
             why=words,
         )
+
+
+def _checked(work: DoorWork, *, reports: Iterator[RuleReport]) -> DoorWork:
+    """A ramp with the next report; whatever else is done at a doorway has none."""
+    if work.way != "ramp":
+        return work
+    report = next(reports)
+    return replace(work, rule=report.rule, largest_m=report.largest_m, passes=report.passes)
 
 
 def _ramps_on_slab(task: Task) -> Plan | None:

@@ -20,6 +20,9 @@ class Weighed:
     worked_out: bool = True
 
 
+ON_PLANES = "These are the costs of floors brought to planes."
+"""What a floor that is not brought to one adds."""
+
 _SAID = {
     "as-is": "leaving it as it is",
     "ramp": "a ramp",

@@ -3,15 +3,14 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from scipy import ndimage
 
+from slab_core.correction.door_limits import door_limits_mm
 from slab_core.correction.optimum import unrestricted_optimum
 from slab_core.correction.optimum_lattice import coarser
 from slab_core.correction.optimum_model import Demand, DepthPrices, Start
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
-from slab_core.correction.thresholds import DoorRange
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
@@ -27,9 +26,6 @@ MOST_ROUNDS = 30
 """So often are broken rows looked for on one lattice: what is still broken then is mended on the floor's own
 nodes, as what the coarser lattice does not see is."""
 
-BESIDE_DOOR = 1.5
-"""A doorway's range holds on nodes up to so many steps from its line."""
-
 LEAST_SHARE = 0.2
 """However large the reserve, so much of a rule is left to plan with."""
 
@@ -38,8 +34,8 @@ LEAST_SHARE = 0.2
 class Wanted:
     """What heights are asked for: the price of fill for each m² and mm, its greatest depth, whether anything
     is ground, and how much tighter every rule is taken than it is planned (placing_error.py); `whole_field`
-    takes the rules themselves. A rule is kept to within `slack_m`; without `doorways` their ranges are not
-    held. So much of the greatest grinding is kept for what is drawn later."""
+    takes the rules themselves. A rule is kept to within `slack_m`; without `doorways` neither their
+    ranges nor their ramps are held. So much of the greatest grinding is kept for what is drawn later."""
 
     fill_price: float
     greatest_fill_mm: float
@@ -64,8 +60,8 @@ class Shape:
 
 def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
     """The demand of the task's unrestricted optimum with these prices, caps and reserve."""
-    demand = demand_of_task(task)
-    lowest, highest = _doors_mm(task=task, doors=task.doors if wanted.doorways else ())
+    demand = demand_of_task(task, on_ramps=wanted.doorways)
+    lowest, highest = door_limits_mm(task=task, doors=task.doors if wanted.doorways else ())
     return replace(
         demand,
         lowest_mm=lowest,
@@ -81,22 +77,6 @@ def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
 def _gap_m(*, rule: Rule, wanted: Wanted) -> float:
     planned = rule.gap_m if wanted.whole_field else allowed_gap_m(gap_m=rule.gap_m)
     return max(LEAST_SHARE * rule.gap_m, planned - wanted.reserve_m) + wanted.slack_m
-
-
-def _doors_mm(*, task: Task, doors: tuple[DoorRange, ...]) -> tuple[Floats, Floats]:
-    """The ranges of the doorways on all nodes so near that a coarser lattice has some of them too."""
-    nodes = task.case.nodes
-    lowest, highest = np.full(nodes.inside.shape, -np.inf), np.full(nodes.inside.shape, np.inf)
-    if not doors:
-        return lowest, highest
-    points = shapely.points(nodes.x, nodes.y)
-    for door in doors:
-        beside = np.zeros_like(nodes.inside)
-        away = shapely.distance(points, shapely.LineString(door.ends()))
-        beside[nodes.inside] = away <= BESIDE_DOOR * nodes.grid.step_m
-        lowest[beside] = np.maximum(lowest[beside], door.low_m * 1e3)
-        highest[beside] = np.minimum(highest[beside], door.high_m * 1e3)
-    return lowest, highest
 
 
 class Shapes:

@@ -56,19 +56,20 @@ def unrestricted(*, task: Task, solve: Solve, budget: Budget) -> Unrestricted:
     )
 
 
-def demand_of_task(task: Task) -> Demand:
+def demand_of_task(task: Task, *, on_ramps: bool = False) -> Demand:
     """The task's slab, rules, limits and doorways, at its running prices of volume.
 
     Joints that move take nothing away: they are carried up through the fill as lines without width, so the
     nodes beside them are filled like others, and the straightedge crosses them as it does in the re-check.
-    Ramps at doorways are left out, as the straightedge keeps off them in the re-check.
+    Ramps at doorways are left out, as the straightedge keeps off them in the re-check, unless the floor's
+    rules are asked of what lies `on_ramps` too, less the ramps.
     """
     nodes, costs, surface = task.case.nodes, task.case.costs, task.surface
     per_fill = costs.bags_per_m2_mm * costs.per_bag
     hand = 1.0 + nodes.hand * (costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm - 1.0)
     per_grind = costs.hours_per_m2_mm * costs.per_grinding_hour
     lowest, highest = _door_ranges_mm(task)
-    inside = task.off_ramps()
+    inside = surface.inside if on_ramps else task.off_ramps()
     nowhere = np.zeros_like(surface.inside)
     return Demand(
         step_m=surface.grid.step_m,

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from slab_core.correction.evaluate import recheck
+from slab_core.correction.evaluate import recheck, recheck_ramps
 from slab_core.correction.model import Considered
 from slab_core.correction.placed import Placed, meets_doors
 from slab_core.correction.placing_error import allowed_gap_m, free_error_m
@@ -109,4 +109,7 @@ def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
             error = free_error_m(length_m=report.used_length_m)
             if report.largest_m + error > report.rule.gap_m:
                 return f"a free pour is off by {millimetres(error)}, which the rule does not leave"
+    for report in recheck_ramps(task=placed.task, grind=placed.grind, fill=placed.fill):
+        if not report.passes:
+            return f"a ramp would depart {millimetres(report.largest_m)} from its rule"
     return "" if meets_doors(placed) else "a doorway would be out of its range"

@@ -105,7 +105,7 @@ def test_pins_fitted_again_break_the_rule_by_less(task: Task) -> None:
     def worst_mm(draft: Draft) -> float:
         height = np.zeros(nodes.inside.shape)
         height[nodes.inside] = nodes.z_mm + draft.depths.fill_mm
-        return max(float(one.mm.max()) for one in mender.oracle.over(heights_mm=height))
+        return max(float(one.mm.max()) for one in mender.looks[0].oracle.over(heights_mm=height))
 
     assert worst_mm(first) > 1.0
     assert worst_mm(again) < 0.5 * worst_mm(first)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.model import Plan
 from slab_core.correction.ramps import ramp_steps
-from slab_core.correction.ramps_model import DoorWays, DoorWork
+from slab_core.correction.ramps_model import RAMP_RULE, DoorWays, DoorWork
 from slab_core.correction.ramps_options import Need, combinations
 from slab_core.correction.resurveyed import EarlierPlan, Standing, work_ids
 from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
@@ -175,6 +175,34 @@ def test_the_cheapest_floor_is_never_dearer_than_the_plane_with_its_ramps() -> N
     assert cheapest.alternate == "cheapest"
     assert plane.doorways
     assert cheapest.solve.bound <= cheapest.solve.objective <= plane.solve.objective
+
+
+@pytest.mark.parametrize(("slab", "north_mm"), [(bowl, 9.0), (flat, 12.0)])
+def test_ramps_lie_on_the_cheapest_floor_too_and_keep_their_rule_and_the_door(slab, north_mm: float) -> None:  # type: ignore[no-untyped-def]
+    """A floor of 24 m² that hardly needs anything beside its ramp is not brought to a plane for it."""
+    case = made(north_mm * 1e-3, slab=slab)
+    plan, plane = case.plan("cheapest"), case.plan()
+    (ramp,) = plan.doorways
+    assert ramp.way == "ramp"
+    assert ramp.why.endswith("These are the costs of floors brought to planes.")
+    assert plan.passes
+    assert plan.solve.objective <= 0.6 * plane.solve.objective
+    on, around = within(case, ramp.length_m), within(case, ramp.length_m + RAMP_RULE.length_m)
+    assert largest_m(case, plan, where=~on) <= RULE.gap_m + 1e-5
+    assert largest_m(case, plan, where=around, work=ramp) <= RAMP_RULE.gap_m + 1e-5
+    top_mm = finished(case, plan)[within(case, 0.01)] * 1e3
+    assert np.abs(top_mm - north_mm).max() <= HALF_M * 1e3 + 0.02
+
+
+def test_what_is_poured_at_a_doorway_meets_it_without_a_ramp() -> None:
+    """Pins stand at its threshold: pours straight between other pins lay a millimetre and a half below."""
+    case = made(0.009, None)
+    plan = case.plan("cheapest")
+    assert plan.passes
+    assert plan.plane is None
+    assert plan.pours
+    top_mm = finished(case, plan)[within(case, 0.01)] * 1e3
+    assert np.abs(top_mm - 9.0).max() <= HALF_M * 1e3 + 0.02
 
 
 @pytest.mark.parametrize("way", ["transition", "cut"])
