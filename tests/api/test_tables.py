@@ -80,7 +80,9 @@ def test_what_is_bought_cut_and_poured_is_as_the_results_have_it(
     assert [row["where"].lstrip("'") for row in cuts] == [piece["where"] for piece in pieces]
     total = sum(float(row["length (mm)"]) for row in cuts)
     assert total == pytest.approx(sum(1000 * piece["length_m"] for piece in pieces), abs=0.01)
-    assert pieces
+    ends = [(row["left end"], row["right end"]) for row in cuts]
+    assert ends == [(piece["left"], piece["right"]) for piece in pieces]
+    assert ("inside", "inside") in ends
 
 
 def test_boards_are_listed_piece_by_piece_with_what_they_are_cut_from(

@@ -85,7 +85,7 @@ def _cuts(takeoff: Takeoff) -> Iterator[Row]:
                 left = stick.left_m if piece_no == len(stick.pieces) else 0.0
                 yield (
                     cut_list.item, stick.product, stick_no, piece_no, piece.where, 1000.0 * piece.length_m,
-                    1000.0 * left,
+                    1000.0 * left, piece.left, piece.right,
                 )  # fmt: skip
 
 
@@ -112,7 +112,8 @@ TABLES = (
         name="cuts", operation="getTrimCutsTable", stage=BY_NAME["takeoff"],
         summary="Which piece of trim comes from which stick, as a table", rows=_cuts,
         heading=(
-            "trim", "product", "stick", "piece", "where", "length (mm)", "left of the stick (mm)",
+            "trim", "product", "stick", "piece", "where", "length (mm)", "left of the stick (mm)", "left end",
+            "right end",
         ),
     ),
     Table(

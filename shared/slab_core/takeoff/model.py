@@ -172,13 +172,21 @@ class Task:
     free: bool = False
 
 
+TrimEnd = Literal["square", "inside", "outside", "joint"]
+"""How an end of trim is cut: straight, for a corner of the room or for one that stands out into it, or to
+join the next piece of the run."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrimPiece:
     """One piece of trim: the opening or the stretch of wall it is for ("kitchen 2-3", between the vertices
-    of the room's outline; "2 of 3" where it is joined to others), and its length as it is cut."""
+    of the room's outline; "2 of 3" where it is joined to others), and its length as it is cut. `left` and
+    `right` are its ends as one faces the wall; earlier results lack them."""
 
     where: str
     length_m: float
+    left: TrimEnd = "square"
+    right: TrimEnd = "square"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

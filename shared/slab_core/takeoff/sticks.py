@@ -1,6 +1,7 @@
 """Runs of trim joined from pieces, and the pieces cut from stock lengths with the least bought."""
 
 from collections import Counter, defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, floor
 
@@ -8,7 +9,7 @@ from slab_core.materials.model import Item, TrimRules
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.column_generation import Stock
 from slab_core.numerics.cutting_stock import cut_stock
-from slab_core.takeoff.model import CutList, TrimPiece, TrimStick
+from slab_core.takeoff.model import CutList, TrimEnd, TrimPiece, TrimStick
 
 _STEPS_PER_M = 10_000
 """Sticks are cut to whole tenths of a millimetre: pieces rounded up, stock and what is left rounded down."""
@@ -16,10 +17,14 @@ _STEPS_PER_M = 10_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Run:
-    """A stretch of trim from end to end, mitres included."""
+    """A stretch of trim from end to end, mitres included. `from_right`: who faces the wall has its start to
+    the right."""
 
     where: str
     length_m: float
+    start: TrimEnd = "square"
+    end: TrimEnd = "square"
+    from_right: bool = False
 
 
 def joined_lengths(
@@ -55,12 +60,11 @@ def cut_list(
     of joining make of the runs, from sticks of the greatest length."""
     longest_m = max(stock.package.size for stock in stocks)
     pieces = tuple(
-        TrimPiece(where=run.where if len(parts) == 1 else f"{run.where}, {i} of {len(parts)}", length_m=part)
+        piece
         for run in runs
-        for parts in (
-            joined_lengths(length_m=run.length_m, stock_m=longest_m, overlap_m=overlap_m, rules=rules),
+        for piece in _pieces(
+            run, joined_lengths(length_m=run.length_m, stock_m=longest_m, overlap_m=overlap_m, rules=rules)
         )
-        for i, part in enumerate(parts, start=1)
     )
     bought = tuple(_stock(stock.package.size) for stock in stocks)
     most = max(stock.length for stock in bought)
@@ -87,6 +91,15 @@ def cut_list(
         proven=cutting.proven,
         waste_share=max(0.0, 1.0 - sum(p.length_m for p in pieces) / bought_m) if bought_m else 0.0,
     )
+
+
+def _pieces(run: Run, parts: tuple[float, ...]) -> Iterator[TrimPiece]:
+    last = len(parts)
+    for i, part in enumerate(parts, start=1):
+        ends: tuple[TrimEnd, TrimEnd] = (run.start if i == 1 else "joint", run.end if i == last else "joint")
+        left, right = reversed(ends) if run.from_right else ends
+        where = run.where if last == 1 else f"{run.where}, {i} of {last}"
+        yield TrimPiece(where=where, length_m=part, left=left, right=right)
 
 
 def sticks_of(cuts: CutList) -> dict[str, int]:

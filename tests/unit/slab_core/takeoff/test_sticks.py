@@ -11,7 +11,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Item, Package, TrimRules
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.geometry import room_wall_m
-from slab_core.rooms.model import Obstacle, Opening, Threshold
+from slab_core.rooms.model import Obstacle, Opening, Room, Threshold
 from slab_core.takeoff.base_runs import base_runs
 from slab_core.takeoff.model import CutList, Scope, Takeoff
 from slab_core.takeoff.sticks import Run, cut_list, joined_lengths, sticks_of
@@ -140,6 +140,41 @@ def test_base_runs_from_corner_to_corner_and_stops_at_doors_and_hearths() -> Non
         }
     )
     assert sum(runs.values()) - 6 * 0.02 - 2 * 0.02 == pytest.approx(room_wall_m(room))
+
+
+def _ends(room: Room) -> dict[str, tuple[str, str]]:
+    cuts = cut_list(
+        item="base",
+        stocks=(_item("base", 4.8),),
+        runs=base_runs(room=room, mitre_m=0.0),
+        overlap_m=0.02,
+        rules=RULES,
+        budget=Budget(),
+    )
+    return {piece.where: (piece.left, piece.right) for stick in cuts.sticks for piece in stick.pieces}
+
+
+@pytest.mark.parametrize("clockwise", [False, True])
+def test_ends_say_how_they_meet_as_one_faces_the_wall(clockwise: bool) -> None:
+    ring = ((0.0, 0.0), (4.0, 0.0), (4.0, 2.0), (2.0, 2.0), (2.0, 3.0), (0.0, 3.0))
+    door = Opening(id="door", start=(3.0, 0.0), end=(4.0, 0.0))
+    (room,) = floor_of(ring[::-1] if clockwise else ring, openings=(door,)).rooms
+    # Facing the long wall from x = 0 to the door, the door is to the left; facing the one along y = 2, the
+    # corner that stands out at x = 2 is.
+    ends = _ends(room)
+    assert ends["room 5-6" if clockwise else "room 1-2"] == ("square", "inside")
+    assert ends["room 3-4"] == ("outside", "inside")
+
+
+def test_base_around_a_hole_meets_in_corners_that_stand_out_and_parts_of_a_run_in_joints() -> None:
+    (room,) = floor_of(rectangle(0, 0, 6, 5), holes=(rectangle(2, 2, 3, 3),)).rooms
+    ends = _ends(room)
+    assert [ends[f"room hole 1 {side}"] for side in ("1-2", "2-3", "3-4", "4-1")] == [
+        ("outside", "outside")
+    ] * 4
+    # Along y = 0 runs go from right to left.
+    assert ends["room 1-2, 1 of 2"] == ("joint", "inside")
+    assert ends["room 1-2, 2 of 2"] == ("inside", "joint")
 
 
 def test_a_wall_measured_in_two_straight_parts_is_one_run() -> None:
