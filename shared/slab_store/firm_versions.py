@@ -26,6 +26,10 @@ class FirmVersion:
     created_at: datetime
     created_by: str
 
+    def counts_on(self, day: date) -> bool:
+        """Whether the day is within its validity."""
+        return (self.valid_from or day) <= day <= (self.valid_to or day)
+
 
 _COLUMNS = columns(FirmVersion)
 _INSERT = text("""
@@ -51,8 +55,8 @@ _LAST = text(f"""
 _NEWEST = text(f"""
     SELECT DISTINCT ON (kind) {_COLUMNS} FROM firm_versions
     WHERE organisation = :organisation
-      AND (valid_from IS NULL OR valid_from <= :day) AND (valid_to IS NULL OR valid_to >= :day)
-    ORDER BY kind, created_at DESC, id DESC
+    ORDER BY kind, (valid_from IS NULL OR valid_from <= :day) AND (valid_to IS NULL OR valid_to >= :day) DESC,
+      created_at DESC, id DESC
 """)
 
 
@@ -105,5 +109,5 @@ class FirmVersions:
         return one(self._session, _LAST, FirmVersion, kind=kind)
 
     def newest(self, *, day: date) -> tuple[FirmVersion, ...]:
-        """The last made version of each kind that is valid on `day`."""
+        """The last made version of each kind that counts on `day`; the last made of a kind that has none."""
         return many(self._session, _NEWEST, FirmVersion, day=day)

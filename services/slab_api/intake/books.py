@@ -36,15 +36,16 @@ class Books:
 def choose_books(uow: UnitOfWork, *, job: JobParts, day: date, reader: Reader) -> Books:
     """The versions that the job names, else the newest valid ones; the starters of a firm that has none."""
     named = {kind: getattr(job, name) for kind, name in _FIELDS.items()}
-    chosen = {version.kind: version for version in uow.firm_versions.newest(day=day)}
+    newest = {version.kind: version for version in uow.firm_versions.newest(day=day)}
+    chosen = {kind: version for kind, version in newest.items() if version.counts_on(day)}
     wanted = tuple(id for id in named.values() if id is not None)
     found = {version.id: version for version in uow.firm_versions.named(ids=wanted)}
     for kind, id in named.items():
         if id is not None:
             version = _named(found, kind=kind, id=id, day=day, reader=reader)
             chosen = {**chosen, kind: version} if version else chosen
-    if "price-book" not in chosen and job.price_book is None:
-        _check_none_of_its_own(uow, day=day, reader=reader)
+    if "price-book" in newest and "price-book" not in chosen and job.price_book is None:
+        _fault_outside(newest["price-book"], day=day, reader=reader)
     books = Books(
         price_book=_price_book(chosen.get("price-book"), currency=job.currency),
         catalogue=_model(chosen.get("catalogue")) or firm.starter_catalogue(),
@@ -65,21 +66,19 @@ def _named(
     if version is None or version.kind != kind:
         reader.fault(f"there is no {kind} version with this id", (_FIELDS[kind],))
         return None
-    starts, ends = version.valid_from or day, version.valid_to or day
-    if not starts <= day <= ends:
+    if not version.counts_on(day):
+        starts, ends = version.valid_from or day, version.valid_to or day
         reader.fault(f"this price book is valid from {starts} to {ends}, not on {day}", (_FIELDS[kind],))
     return version
 
 
-def _check_none_of_its_own(uow: UnitOfWork, *, day: date, reader: Reader) -> None:
+def _fault_outside(last: FirmVersion, *, day: date, reader: Reader) -> None:
     """A firm with prices of its own is never quoted at the starter's because its books end too soon."""
-    last = uow.firm_versions.last(kind="price-book")
-    if last is not None:
-        reader.fault(
-            f"no price book of the firm is valid on {day}; the last one made is valid from {last.valid_from} "
-            f"to {last.valid_to}: choose another pricing_date, or post a price book that is valid then",
-            ("options", "pricing_date"),
-        )
+    reader.fault(
+        f"no price book of the firm is valid on {day}; the last one made is valid from {last.valid_from} "
+        f"to {last.valid_to}: choose another pricing_date, or post a price book that is valid then",
+        ("options", "pricing_date"),
+    )
 
 
 def _price_book(version: FirmVersion | None, *, currency: str | None) -> PriceBook:
