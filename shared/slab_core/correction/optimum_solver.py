@@ -30,6 +30,11 @@ FIRM, FIRMER, FIRMER_BELOW = 20.0, 150.0, 0.01
 """The weight omega, in ratios of the sizes of multipliers and heights, while rows arrive, and once they are
 so few: heights that move freely run to where rows are still lacking."""
 
+SWINGS, CALMED, LEAST_CALM, SWINGS_FROM = 2.0, 0.5, 0.02, 4
+"""Where the rules can hardly be kept, multipliers run far ahead of firm heights, which then swing: when the
+worst violation is so many times that of the look before, the weight is lowered to such a share and stays so.
+The first looks say nothing, as their rows are new."""
+
 LOOSE, PROOF_STEPS, PROOFS = 0.07, 60, 4
 """The weight and the steps that bring multipliers to a good bound; the heights with them are left."""
 
@@ -128,7 +133,7 @@ def solve(
         when the budget says so.
     """
     x, rows, y = guess.x, guess.rows, guess.y
-    bound, steps, rounds = -np.inf, STEPS, 0
+    bound, steps, rounds, calm, before = -np.inf, STEPS, 0, 1.0, np.inf
     while True:
         violation, new = look(x)
         cost = columns.cost(x)
@@ -145,11 +150,14 @@ def solve(
         left_over = rows.left_over(x)
         settled = len(new) > FEW_NEW and -left_over.min(initial=0.0) < OWN_SHARE * violation
         steps = STEPS * (1 + rounds // SLOW_ROUNDS) if settled else min(MOST_STEPS, 2 * steps)
+        if rounds >= SWINGS_FROM and violation > SWINGS * before:
+            calm = max(LEAST_CALM, CALMED * calm)
+        before = violation
         firm = FIRMER if len(new) <= FIRMER_BELOW * len(rows) else FIRM
         needed = (y > 0.0) | (left_over < FORGET_MM)
         rows, y = rows.only(needed).and_more(new), np.concatenate([y[needed], np.zeros(len(new))])
         rows, y = _in_order(rows=rows, y=y)
-        omega = firm * _ratio(x=x, y=y, otherwise=guess.ratio)
+        omega = calm * firm * _ratio(x=x, y=y, otherwise=guess.ratio)
         x, y = columns.steps(rows=rows, x=x, y=y, omega=omega, count=steps)
         rounds += 1
     return Answer(

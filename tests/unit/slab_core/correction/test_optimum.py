@@ -277,6 +277,23 @@ def test_work_cut_short_after_some_rounds_still_bounds_the_least_cost(most_round
         assert 0.0 <= short.bound <= least.cost + NO_STEP
 
 
+def test_heights_settle_where_the_rules_can_hardly_be_kept() -> None:
+    """With a little less grinding nothing would do; held firm all the way, heights swung without end."""
+    wanted = demand(
+        wavy(1, shape=(26, 20), high_mm=9.0),
+        rules=(Rule(length_m=3.05, gap_m=0.0032),),
+        greatest_grind_mm=3.5,
+        greatest_fill_mm=12.0,
+    )
+    found = unrestricted_optimum(
+        demand=wanted, budget=Budget(), gap=0.01, violation_mm=0.1, explain=False, most_rounds=30
+    )
+    assert found.status == "optimal"
+    assert violation_mm(wanted, found.corrected_mm) <= 0.1
+    less = replace(wanted, greatest_grind_mm=2.5)
+    assert unrestricted_optimum(demand=less, budget=Budget(), explain=False).status == "infeasible"
+
+
 def test_bounds_are_found_where_heights_may_break_the_rules() -> None:
     for seed in range(5):
         given_demand = demand(wavy(seed))
