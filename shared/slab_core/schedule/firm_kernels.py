@@ -575,6 +575,29 @@ def _clear(plan: Plan, job: int, stays: Flags, choices: Choices, crews: int, job
 
 
 @kernel
+def _part(stays: Flags, first: int, last: int, draw: Whole, held: Flags) -> None:
+    """Mark in `held` what of a job does not move now: nothing but what stays, all before a task, or all
+    outside a stretch of tasks."""
+    begin, end = first, last
+    if draw[11] % 4 > 0:
+        begin += draw[12] % (last - first)
+    if draw[11] % 4 > 1:
+        end = min(last, begin + 1 + draw[13] % 8)
+    for task in range(first, last):
+        held[task] = stays[task] or task < begin or task >= end
+
+
+@kernel
+def _waited(plan: Plan, first: int, last: int, lags: Lags) -> bool:
+    """Whether every task of a job comes after what it waits for."""
+    for task in range(first, last):
+        for n in range(lags[0][task], lags[0][task + 1]):
+            if plan[0][task] < plan[1][lags[1][n]] + lags[2][n]:
+                return False
+    return True
+
+
+@kernel
 def wander(
     plan: Plan,
     best: Plan,
@@ -589,12 +612,14 @@ def wander(
     facts: Facts,
     jobs: Jobs,
 ) -> None:
-    """Take a few jobs that stand near each other out of the plan and place them again, as often as there are
-    rows of `draws` (n, 12; whole numbers) and `chances` (n,). A worse plan is gone on from with a chance that
-    falls with its score over `heat`; `weights` are those of overdue, late and finish minutes. `plan` is what
-    it ends at, `best` the best by rank, which the caller fills with a plan to begin with."""
+    """Take a few jobs that stand near each other, or parts of them, out of the plan and place them again, as
+    often as there are rows of `draws` (n, 15; whole numbers) and `chances` (n,). A worse plan is gone on from
+    with a chance that falls with its score over `heat`; `weights` are those of overdue, late and finish
+    minutes. `plan` is what it ends at, `best` the best by rank, which the caller fills with a plan to begin
+    with."""
     tasks, crews = jobs[2].shape[0], facts[4].shape[0]
     stays = fixed[:, 2] >= 0
+    held = stays.copy()
     picked, was = np.empty(3, np.int64), np.empty((tasks, 4), np.int64)
     rather, none, thrift = np.full(tasks, -1), np.zeros(tasks, np.int64), np.zeros(tasks, np.int64)
     new_ways = np.full(tasks, -1)
@@ -608,32 +633,39 @@ def wander(
             was[task, 0], was[task, 1], was[task, 2] = plan[0][task], plan[1][task], plan[2][task]
             was[task, 3] = plan[3][task]
         for n in range(many):
-            for task in range(jobs[0][picked[n]], jobs[0][picked[n] + 1]):
-                thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(draw[6] >> (2 * n)) % 7]
+            first, last, each = jobs[0][picked[n]], jobs[0][picked[n] + 1], draw[6]
+            _part(stays, first, last, draw, held)
+            for task in range(first, last):
+                if draw[14] % 2 == 0:  # each task its own
+                    each = (each * 1103515245 + 12345) % 2147483648
+                    thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(each >> 16) % 7]
+                else:
+                    thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(draw[6] >> (2 * n)) % 7]
                 if draw[7] % 3 == 0:
                     rather[task] = -1
                 elif draw[7] % 3 == 1:
                     rather[task] = choices[1][was[task, 2]]
                 else:
                     rather[task] = draw[8] % crews
-            _clear(plan, picked[n], stays, choices, crews, jobs)
+            _clear(plan, picked[n], held, choices, crews, jobs)
         wishes = (none, rather, none, thrift, new_ways)
         apart = (60, 240, 1440)[draw[9] % 3]
         right = True
         for n in range(many):
             at = many - 1 - n if draw[10] % 2 else n
             if right:
-                right = _place_job(plan, picked[at], stays, wishes, apart, hours, choices, lags, facts, jobs)
+                right = _place_job(plan, picked[at], held, wishes, apart, hours, choices, lags, facts, jobs)
+                right = right and _waited(plan, jobs[0][picked[at]], jobs[0][picked[at] + 1], lags)
         if right:
             over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
             new = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
             right = new <= score or chances[move] < np.exp((score - new) / heat)
         if not right:
             for n in range(many):
-                _clear(plan, picked[n], stays, choices, crews, jobs)
+                _clear(plan, picked[n], held, choices, crews, jobs)
             for n in range(many):
                 for task in range(jobs[0][picked[n]], jobs[0][picked[n] + 1]):
-                    if not stays[task]:
+                    if not held[task]:
                         way = (was[task, 0], was[task, 1], was[task, 2], was[task, 3])
                         _put(plan, task, way, choices, crews)
             continue

@@ -1,4 +1,4 @@
-"""The firm's plan made better piece by piece: a few jobs at a time are taken out and placed again."""
+"""The firm's plan made better piece by piece: some jobs, or parts of them, are taken out and placed again."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ IN_VAIN = 500
 BATCH = 50
 """Moves between two looks at the clock: some hundredths of a second for a firm of forty jobs."""
 
-HOT, COLD = 120.0, 5.0
-"""A plan that is worse by so many person-minutes is gone on from with a chance of 1/e, first and last."""
+HOT, COLD = 120.0, 0.5
+"""A plan that is worse by so many person-minutes is gone on from with a chance of 1/e, first and last: less
+at the end than a finish a day later weighs."""
 
-_DRAWS, _MOST = 12, 2**31
+_DRAWS, _MOST = 15, 2**31
 
 
 def wander_from(*, search: FirmSearch, budget: Budget, seed: int, late: int, paid: int) -> None:

@@ -73,7 +73,7 @@ def _cause(arrays: Arrays, plan: Plan, task: int) -> _Cause:
         return latest
     could = first_start(arrays.hours, pair, latest.minute, int(arrays.choices[3][choice]), bool(whole))
     if could != start:
-        sooner = f"could start at {_moment(arrays, crew, could)} and " if 0 <= could < start else ""
+        sooner = f"could start from {_moment(arrays, crew, could)} on and " if 0 <= could < start else ""
         text = f"{latest.text}; it {sooner}starts when it suits the plan"
     elif first_start(arrays.hours, pair, latest.minute, 1, False) < start:
         text = f"{latest.text}, then for a day that it fits into whole"

@@ -104,3 +104,24 @@ def test_whole_work_that_no_rest_of_a_day_holds_says_so() -> None:
     chain = _chain(task("prime", 4, (1, 1)), task("pour", 6, (1, 1), after=(("prime", 0, None),), whole=True))
     assert chain[1].endswith("comes after “prime”, then for a day that it fits into whole.")
     assert chain[1].startswith(f"{MONDAY + timedelta(days=1):%a %Y-%m-%d} 08:00")
+
+
+def test_a_start_that_suits_the_plan_says_when_it_could_have_been() -> None:
+    # Dry at two on Monday; waiting for it would be paid, and on Tuesday it is on the way to another job.
+    dried = (task("patch", 3, (1, 1)), task("clean", 1, (1, 1), after=(("patch", 2.5, None),)))
+    firm = Firm(
+        crews=(replace(CREW, people=1),),
+        machines=(),
+        sites=(Site(id="s"), Site(id="t")),
+        jobs=(
+            FirmJob(id="j", site="s", tasks=dried, earliest=START),
+            FirmJob(id="k", site="t", tasks=(task("lay", 4, (1, 1)),), earliest=START + DAY),
+        ),
+        travel={("", "s"): 30, ("s", "t"): 5, ("", "t"): 30},
+    )
+    (chain,) = plan_firm(firm=firm, from_minute=START, budget=Budget()).chains
+    assert chain[1:] == (
+        "Tue 2026-03-03 08:30: “clean” of job j waits 2.5 h for drying after “patch”; it could start from "
+        "Mon 2026-03-02 14:00 on and starts when it suits the plan.",
+        "Tue 2026-03-03 09:35: “lay” of job k waits for the crew, before at work on “clean” of job j.",
+    )
