@@ -18,7 +18,7 @@ def unseen_chances(*, brief: Brief, expected: Expected, seed: int) -> Chances:
     """Bags, hours and pour days of every area, in every draw; bags whole, for a crew mixes whole ones."""
     bags = {
         (area.floor, area.phase): np.ceil(
-            area.m2 * _rate(expected.bags, area.m2, seed, "bags", (area.floor, str(area.phase))) - 1e-9
+            area.m2 * _bags(expected, area.m2, seed, (area.floor, str(area.phase))) - 1e-9
         )
         for area in brief.areas
         if area.pours
@@ -44,6 +44,14 @@ def all_hours(brief: Brief, chances: Chances) -> Floats:
     """Hours of the large grinder for height over the whole job, shape (count,)."""
     hours = (plan.grinder_hours * chances.ground[plan.floor_id] for plan in brief.plans)
     return np.asarray(sum(hours, np.zeros(chances.count)))
+
+
+def _bags(expected: Expected, area_m2: float, seed: int, place: tuple[str, ...]) -> Floats:
+    """By the m²; the same slabs are drawn for what is expected and for the most."""
+    found = _rate(expected.bags, area_m2, seed, "bags", place)
+    if expected.most is None:
+        return found
+    return np.minimum(found, _rate(expected.most, area_m2, seed, "bags", place))
 
 
 def _ground(brief: Brief, expected: Expected, seed: int, floor: str) -> Floats:

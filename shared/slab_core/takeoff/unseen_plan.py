@@ -27,10 +27,11 @@ _NOWHERE = Grid(x0_m=0.0, y0_m=0.0, step_m=1.0, nx=0, ny=0)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Expected:
     """What is believed of bags and of hours of the large grinder for height, by the m²; None where nobody may
-    grind."""
+    grind. A floor takes no more bags than the one that is believed to be the `most` would."""
 
     bags: Believed
     grinding: Believed | None
+    most: Believed | None = None
 
 
 def unseen_plan(

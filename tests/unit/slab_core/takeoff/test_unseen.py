@@ -183,14 +183,16 @@ def test_a_job_that_asks_for_the_cheapest_floor_is_allowed_the_share_of_bags_tha
                 corrected_as=CHEAPEST,
             )
         )
-        for gap_m in (INCH_M / 8, 3 * INCH_M / 16)
+        for gap_m in (3 * INCH_M / 32, 3 * INCH_M / 16)
     )
     plain = _quantity(_line(), "bags")
-    for line, at in ((tight, 1), (usual, 2)):
+    for line, at in ((tight, 0), (usual, 2)):
         bags, row = _quantity(line, "bags"), TABLE[at]
         assert _allowance(line).bags_share == pytest.approx(row.bags)
         assert bags.planned == pytest.approx(row.bags * plain.planned, abs=1.0)  # whole bags
         assert bags.log_sd > plain.log_sd
+        for chance in ("p50", "p80", "p95"):
+            assert getattr(bags.by_chance, chance) <= getattr(plain.by_chance, chance)
         assert _quantity(line, "grinding").planned == _quantity(_line(), "grinding").planned
         told = next(each for each in _taken(line).problems if each.code == "slab-unseen").detail
         assert f"{row.bags:.2f} of the bags of one plane" in told

@@ -67,5 +67,6 @@ def test_what_is_believed_is_shifted_and_widened_and_worth_as_many_slabs() -> No
     found = of_the_cheapest(expected=Expected(bags=plane, grinding=plane), share=share)
     assert found.bags == Believed(mean=log(share.bags), slabs=4.0, sd=0.4 * share.spread)
     assert found.grinding == Believed(mean=log(share.hours), slabs=4.0, sd=0.4)
+    assert found.most == plane
     assert 0.6 < share.hours < 1.0
     assert of_the_cheapest(expected=Expected(bags=plane, grinding=None), share=share).grinding is None
