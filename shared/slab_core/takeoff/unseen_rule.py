@@ -70,7 +70,7 @@ def share_under(rules: tuple[Rule, ...]) -> CheapestShare | None:
 
 def of_the_cheapest(*, expected: Expected, share: CheapestShare) -> Expected:
     """What is believed of the cheapest floor, of what is believed of one plane. The wider spread never leads
-    beyond the bags of the plane, which the cheapest floor competes with (of 240 plans one took a bag more)."""
+    beyond the bags of the plane, which the cheapest one competes with (of 240 plans one took a bag more)."""
     bags, grinding = expected.bags, expected.grinding
     return Expected(
         bags=replace(bags, mean=bags.mean + log(share.bags), sd=bags.sd * share.spread),
