@@ -68,7 +68,7 @@ def test_every_wrong_cell_is_named_by_line_and_column_and_nothing_is_kept(firm: 
     text = 'code,amount,unit\nlabour,"1,200.00",PH\ntrip,-5,each\nlabour,60,PH\n,4,each\nvacuum,nine,mh\n'
     answer = _post(firm, "price-books", text)
     assert sorted(pointers_of(answer)) == [
-        "/rows/2/amount", "/rows/4/code", "/rows/5/code", "/rows/6/amount",
+        "/rows/2/amount", "/rows/3/amount", "/rows/4/code", "/rows/5/code", "/rows/6/amount",
     ]  # fmt: skip
     assert "digits and a decimal point alone" in answer.text
     assert pointers_of(_post(firm, "price-books", "code,amount\ntrip,-5\n")) == ["/rows/2/amount"]
@@ -79,6 +79,65 @@ def test_a_product_that_cannot_be_is_named_by_its_line(firm: Firm) -> None:
     text = "id,kind,size\nblue-tape,consumable,0\nbase,baseboard,2.4\n"
     assert pointers_of(_post(firm, "catalogues", text)) == ["/rows/3/kind"]
     assert pointers_of(_post(firm, "catalogues", "id,size\nblue-tape,0\n")) == ["/rows/2/size"]
+
+
+def test_products_with_figures_of_their_own_come_as_rows_of_their_kind(firm: Firm) -> None:
+    text = (
+        "id,kind,name,unit,size,size_unit,coverage_porous_m2_per_l,coats_porous,moisture_barrier,"
+        "most_humidity_percent,hazards,not_with,lead_days\n"
+        "grip-primer,primer,Grip primer,jug,5,L,7.5,1,,,,,3\n"
+        "firm-glue,adhesive,Firm glue,pail,12,L,,,yes,90,isocyanates epoxy,grip-primer,4\n"
+        "blue-tape,,,,50,,,,,,,,\n"
+    )
+    before = firm.post("/v1/catalogues", {}).json()["document"]
+    answer = _post(firm, "catalogues", text)
+    assert answer.status_code == 201, answer.text
+    after = answer.json()["document"]
+    primer, adhesive = after["primer"], after["adhesive"]
+    assert (primer["id"], primer["coats_porous"], primer["lead_days"]) == ("grip-primer", 1, 3)
+    assert primer["coverage_porous_m2_per_l"] == 7.5
+    assert primer["coverage_dense_m2_per_l"] == before["primer"]["coverage_dense_m2_per_l"]
+    assert adhesive["moisture_barrier"] is True
+    assert adhesive["hazards"] == ["isocyanates", "epoxy"]
+    assert adhesive["limits"]["most_humidity_percent"] == 90
+    assert adhesive["limits"]["not_with"] == ["grip-primer"]
+    assert after["compound"] == before["compound"]
+    assert len(after["items"]) == len(before["items"])
+
+
+def test_every_wrong_cell_of_a_product_is_named_at_once_by_line_and_column(firm: Firm) -> None:
+    text = (
+        "id,kind,size,coverage_m2_per_l,coats_porous,moisture_barrier,yield_low_m3\n"
+        "a,primer,5,1.2,1.5,,\n"
+        'b,adhesive,"1,5",,,perhaps,\n'
+        "c,adhesive,5,,,,\n"
+        "d,board,2,,,,\n"
+        "blue-tape,tape,0,,,,\n"
+    )
+    assert sorted(pointers_of(_post(firm, "catalogues", text))) == [
+        "/rows/2/coats_porous", "/rows/2/coverage_m2_per_l", "/rows/3/moisture_barrier", "/rows/3/size",
+        "/rows/4/kind", "/rows/6/kind",
+    ]  # fmt: skip
+    boards = _post(firm, "catalogues", "id,name,kind,unit,size,size_unit\nd,Oak,board,carton,2,m2\n")
+    assert pointers_of(boards) == ["/rows/2/kind"]
+    assert "covering" in boards.text
+
+
+def test_a_product_that_no_job_would_take_or_with_anothers_id_is_refused(firm: Firm) -> None:
+    glue = {
+        "id": "b",
+        "name": "B",
+        "kind": "adhesive",
+        "package": {"unit": "pail", "size": 9, "size_unit": "L"},
+    }
+    lost = firm.post("/v1/catalogues", {"items": [glue]})
+    assert pointers_of(lost) == ["/items/0/kind"]
+    assert "give it as adhesive" in lost.text
+    same = firm.post("/v1/catalogues", {"compound": {"id": "wood-adhesive"}})
+    assert pointers_of(same) == ["/compound/id"]
+    tape = firm.post("/v1/catalogues", {"items": [{**glue, "id": "wood-adhesive", "kind": "consumable"}]})
+    assert pointers_of(tape) == ["/items/0/id"]
+    assert pointers_of(_post(firm, "catalogues", "id,kind\nblue-tape,primer\n")) == ["/rows/2/id"]
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Prices and products as tables: each row a price or an item, merged over what counted before."""
+"""Prices and products as tables: each row a price or a product, merged over what counted before."""
 
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -6,6 +6,8 @@ from typing import Any
 from slab_api.answers import to_json
 from slab_api.bodies.documents import read_document
 from slab_api.bodies.table import Row, read_table
+from slab_api.intake import product_rows
+from slab_api.intake.product_rows import catalogue_document, no_number, place_in_table
 from slab_api.problems import ApiProblem, invalid
 from slab_api.schemas.firm import POSTS, FirmPost
 from slab_app.errors import Fault
@@ -15,24 +17,11 @@ Json = dict[str, Any]
 
 COLUMNS: dict[FirmKind, tuple[str, ...]] = {
     "price-book": ("code", "amount", "unit", "tax_class"),
-    "catalogue": (
-        "id",
-        "name",
-        "kind",
-        "unit",
-        "size",
-        "size_unit",
-        "weight_kg",
-        "other_length_of",
-        "lead_days",
-    ),
+    "catalogue": product_rows.COLUMNS,
 }
 """Columns of the kinds that come as tables; the first names the row."""
 
-_LISTS: dict[FirmKind, str] = {"price-book": "prices", "catalogue": "items"}
 _NEEDED: dict[FirmKind, tuple[str, ...]] = {"price-book": ("code", "amount"), "catalogue": ("id",)}
-_NUMBERS = ("amount", "size", "weight_kg", "lead_days")
-_OF_PACKAGE = ("unit", "size", "size_unit", "weight_kg")
 
 
 def read_firm_table(kind: FirmKind, raw: bytes, *, deepest: int) -> tuple[FirmPost, tuple[Row, ...]]:
@@ -41,17 +30,19 @@ def read_firm_table(kind: FirmKind, raw: bytes, *, deepest: int) -> tuple[FirmPo
     Raises ApiProblem that names every row and column that is wrong.
     """
     rows = read_table(raw, columns=COLUMNS[kind], needed=_NEEDED[kind])
-    faults = [*_numbers(rows), *_repeats(rows, name=COLUMNS[kind][0])]
+    document, faults = _price_document(rows) if kind == "price-book" else catalogue_document(rows)
+    faults += _repeats(rows, name=COLUMNS[kind][0])
     if not rows:
         faults.append(Fault(detail="the table has a heading and no rows"))
+    try:
+        posted = read_document(POSTS[kind], to_json(document), deepest=deepest)
+    except ApiProblem as problem:
+        named = {fault.pointer for fault in faults}
+        told = at_rows(problem, kind=kind, rows=rows).faults
+        raise invalid((*faults, *(fault for fault in told if fault.pointer not in named))) from None
     if faults:
         raise invalid(tuple(faults))
-    name = _LISTS[kind]
-    document = to_json({name: [_item(kind, row.cells) for row in rows]})
-    try:
-        return read_document(POSTS[kind], document, deepest=deepest), rows
-    except ApiProblem as problem:
-        raise at_rows(problem, kind=kind, rows=rows) from None
+    return posted, rows
 
 
 def at_rows(problem: ApiProblem, *, kind: FirmKind, rows: tuple[Row, ...]) -> ApiProblem:
@@ -59,29 +50,19 @@ def at_rows(problem: ApiProblem, *, kind: FirmKind, rows: tuple[Row, ...]) -> Ap
     return invalid(tuple(_at_row(fault, kind=kind, rows=rows) for fault in problem.faults))
 
 
-def _item(kind: FirmKind, cells: dict[str, str]) -> Json:
-    plain: Json = {name: _value(name, text) for name, text in cells.items()}
-    if kind == "price-book":
-        return {**plain, "amount": cells["amount"]} if "amount" in cells else plain
-    package = {name: plain.pop(name) for name in _OF_PACKAGE if name in plain}
-    return {**plain, "package": package} if package else plain
-
-
-def _value(name: str, text: str) -> str | float:
-    return float(text) if name in _NUMBERS else text
-
-
-def _numbers(rows: tuple[Row, ...]) -> list[Fault]:
+def _price_document(rows: tuple[Row, ...]) -> tuple[Json, list[Fault]]:
     """A comma may be a thousand's or a decimal's: neither is guessed."""
-    return [
-        Fault(
-            detail=f"{row.cells[name]!r} is not a number such as 1234.50: digits and a decimal point alone",
-            pointer=f"/rows/{row.line}/{name}",
-        )
+    faults = [
+        Fault(detail=no_number(row.cells["amount"]), pointer=f"/rows/{row.line}/amount")
         for row in rows
-        for name in _NUMBERS
-        if name in row.cells and not _is_number(row.cells[name])
+        if "amount" in row.cells and not _is_number(row.cells["amount"])
     ]
+    wrong = {fault.pointer for fault in faults}
+    prices = [
+        {name: text for name, text in row.cells.items() if f"/rows/{row.line}/{name}" not in wrong}
+        for row in rows
+    ]
+    return {"prices": prices}, faults
 
 
 def _is_number(text: str) -> bool:
@@ -109,8 +90,11 @@ def _repeats(rows: tuple[Row, ...], *, name: str) -> list[Fault]:
 
 def _at_row(fault: Fault, *, kind: FirmKind, rows: tuple[Row, ...]) -> Fault:
     """From /prices/3/amount, or /items/3/package/size, to the line in the file and the column."""
-    _, name, place, *rest = (*fault.pointer.split("/"), "", "")
-    if name != _LISTS[kind] or not place.isdigit() or int(place) >= len(rows):
+    if kind == "catalogue":
+        place = place_in_table(fault.pointer, rows=rows)
+        return fault if place is None else Fault(detail=fault.detail, pointer=place)
+    _, name, row, *rest = (*fault.pointer.split("/"), "", "")
+    if name != "prices" or not row.isdigit() or int(row) >= len(rows):
         return fault
-    column = next((part for part in reversed(rest) if part and part != "package"), COLUMNS[kind][0])
-    return Fault(detail=fault.detail, pointer=f"/rows/{rows[int(place)].line}/{column}")
+    column = next((part for part in reversed(rest) if part), COLUMNS[kind][0])
+    return Fault(detail=fault.detail, pointer=f"/rows/{rows[int(row)].line}/{column}")

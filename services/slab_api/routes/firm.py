@@ -15,6 +15,7 @@ from slab_api.contract import body, created, faults, found, listed
 from slab_api.intake.crews import check_crews
 from slab_api.intake.firm import check_currency, check_document, check_said_once, merged, starter_document
 from slab_api.intake.firm_tables import COLUMNS, at_rows, read_firm_table
+from slab_api.intake.product_rows import check_products
 from slab_api.intake.records import to_document
 from slab_api.lists import page
 from slab_api.parameters import Cursor, IdempotencyKey, PageSize, RecordId
@@ -133,6 +134,8 @@ def _make(uow: UnitOfWork, actor: Actor, *, kind: FirmKind, path: str, posted: F
         check_crews(uow, document)
     else:
         check_document(kind, document, posted=changes)
+    if kind == "catalogue":
+        check_products(document, posted=changes)
     version = add_version(
         uow,
         actor,
