@@ -27,6 +27,8 @@ GRID_MM = {"height": 0.01, "grind": 0.01, "fill": 0.01, "departure": 0.01, "erro
 """Integer grids, and how many millimetres one step is."""
 
 LEFT_OUT = frozenset({"blocks", "draws", "spline"})
+"""Unless it is a mere number, such as how many draws there were."""
+
 _MINUTE = "_minute"
 
 
@@ -53,8 +55,9 @@ def moment(value: datetime) -> str:
 
 def _items(model: Any) -> Iterator[tuple[str, Any]]:
     for field in fields(model):
-        if field.name not in LEFT_OUT:
-            yield field.name, getattr(model, field.name)
+        value = getattr(model, field.name)
+        if field.name not in LEFT_OUT or isinstance(value, int):
+            yield field.name, value
 
 
 def _value(value: Any, *, name: str, every: int, currency: str | None) -> Any:

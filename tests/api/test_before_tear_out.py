@@ -72,6 +72,7 @@ def test_a_job_without_a_survey_is_quoted_promised_and_changed_after_tear_out(
     _check("Quote", record)
     said = record["document"]["quote"]["before_tear_out"]
     assert [each["code"] for each in said["unit_prices"]] == ["bags", "grinding"]
+    assert record["document"]["quote"]["contingency"]["draws"] == 10_000
     assert f"{said['unit_prices'][0]['price']['amount']} USD a bag" in said["sentence"]
     value = said["quick_survey"]
     assert value["survey_price"]["currency"] == value["saves"]["currency"] == "USD"

@@ -58,7 +58,7 @@ def _object(model: type, *, into: dict[str, Schema], with_currency: bool) -> Sch
     properties = {
         json_name(field.name): _field(field.name, hints[field.name], into=into, with_currency=with_currency)
         for field in fields(model)
-        if field.name not in LEFT_OUT
+        if field.name not in LEFT_OUT or hints[field.name] is int
     }
     description = " ".join((model.__doc__ or "").split())
     return {
