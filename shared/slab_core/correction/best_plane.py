@@ -88,12 +88,13 @@ class _Tree:
         return min(self.heap[0][0] if self.heap else np.inf, self.least_cost())
 
 
-def best_plane(*, task: Task, budget: Budget) -> Best | None:
+def best_plane(*, task: Task, budget: Budget, beat: float = np.inf) -> Best | None:
     """None if no allowed plane exists or none was found.
 
-    Stops within 2 % of the bound, after 30 branchings (down to 12 on large floors) or at the deadline; the
-    bound holds in every case. Of any planes it is never dearer than the best that the same search finds in a
-    narrower family, as it tries those too; so a narrower family takes no plane that branching alone comes by.
+    Stops within 2 % of the bound, after 30 branchings (down to 12 on large floors), at the deadline, or where
+    nothing better can cost less than `beat`; the bound holds in every case. Of any planes it is never dearer
+    than the best that the same search finds in a narrower family, as it tries those too; so a narrower family
+    takes no plane that branching alone comes by.
     """
     tree = _Tree(task=task, budget=budget)
     case, box = task.case, whole_box(case=task.case)
@@ -106,14 +107,16 @@ def best_plane(*, task: Task, budget: Budget) -> Best | None:
         for family in NARROWER:
             tree.offer(_quickly(task=restricted(task, family=family), budget=budget))
     _settle(tree=tree, lowest=root, relaxation=relaxation, box=box)
+    rounding = _rounding(task=task, dearest=tree.prices[-1])
     for _ in range(max(LEAST_BRANCHINGS, min(MOST_BRANCHINGS, BRANCHED_NODES // len(case.nodes.z_mm)))):
         good = tree.least_cost() - tree.open_bound() <= GOOD_GAP * tree.least_cost()
-        if not tree.heap or (good and tree.best is not None) or budget.left_s() <= 0.0:
+        dearer = tree.open_bound() - rounding >= beat
+        if not tree.heap or ((good or dearer) and tree.best is not None) or budget.left_s() <= 0.0:
             break
         _branch(tree=tree, part=heappop(tree.heap)[2])
     if tree.best is None:
         return None
-    bound = tree.open_bound() - _rounding(task=task, dearest=tree.prices[-1])
+    bound = tree.open_bound() - rounding
     best = improved_from(task=task, spot=tree.best, budget=budget) if tree.takes_any else tree.best
     return Best(abc_mm=best.abc_mm, bound=bound)
 

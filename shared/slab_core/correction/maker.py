@@ -41,7 +41,7 @@ class Maker:
             report=report,
             ways=self.doorways,
             labour_per_ph=self.labour_per_ph,
-            planes=lambda task: self._of_family(task, report),
+            planes=lambda task, beat: self._of_family(task, report, beat=beat),
             budget=self.budget,
         )
         if self.alternate == CHEAPEST:
@@ -59,8 +59,9 @@ class Maker:
             return as_it_is(planes())
         return cheapest_placement(task=task, report=report, planes=planes, beat=beat, budget=self.budget)
 
-    def _of_family(self, task: Task, report: ToleranceReport) -> Plan | None:
-        return _best_of_family(task=task, report=report, known=self.known, budget=self.budget)
+    def _of_family(self, task: Task, report: ToleranceReport, *, beat: float = inf) -> Plan | None:
+        """None where no plane is allowed. Once none can cost less than `beat`, any will do."""
+        return _best_of_family(task=task, report=report, known=self.known, beat=beat, budget=self.budget)
 
     def _to_finish(self, pending: Pending, *, task: Task) -> Pending:
         def rest(plan: Plan) -> Plan:
@@ -78,16 +79,19 @@ class KnownPlanes:
     task: Task | None = None
     best: Best | None = None
 
-    def of(self, task: Task, *, budget: Budget) -> Best | None:
+    def of(self, task: Task, *, beat: float, budget: Budget) -> Best | None:
         """The best plane of the task, looked for unless it is known."""
         same = self.task is not None and self.task.case is task.case and self.task.rows is task.rows
-        if not same:
-            self.task, self.best = task, best_plane(task=task, budget=budget)
-        return self.best
+        if same:
+            return self.best
+        best = best_plane(task=task, budget=budget, beat=beat)
+        if beat == inf:
+            self.task, self.best = task, best
+        return best
 
 
 def _best_of_family(
-    *, task: Task, report: ToleranceReport, known: KnownPlanes, budget: Budget
+    *, task: Task, report: ToleranceReport, known: KnownPlanes, beat: float, budget: Budget
 ) -> Plan | None:
     """None where no plane is allowed."""
     alternate = task.family.alternate
@@ -96,7 +100,7 @@ def _best_of_family(
     done = passes and in_range and task.ramped is None
     if done and not task.family.level:
         return _not_needed(task=task, report=report)
-    found = known.of(task, budget=budget)
+    found = known.of(task, beat=beat, budget=budget)
     if found is None:
         return None
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)

@@ -46,13 +46,14 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chooser:
-    """`planes` gives the plan of the cheapest plane of a task, None where no plane is allowed."""
+    """`planes` gives the plan of the cheapest plane of a task, None where no plane is allowed; it need not be
+    searched for any longer once none can cost less than so much."""
 
     task: Task
     report: ToleranceReport
     ways: DoorWays
     labour_per_ph: float
-    planes: Callable[[Task], Plan | None]
+    planes: Callable[[Task, float], Plan | None]
     budget: Budget
 
     def best(self, *, plain: Plan) -> Made:
@@ -70,7 +71,7 @@ class Chooser:
             if candidate.least >= _cost(best.plan):
                 weighed.append(Weighed(chosen=candidate.chosen, cost=candidate.least, worked_out=False))
                 continue
-            made = self._made(candidate)
+            made = self._made(candidate, beat=_cost(best.plan))
             cost = np.inf if made is None else _cost(made.plan)
             weighed.append(Weighed(chosen=candidate.chosen, cost=cost))
             if made is None:
@@ -90,7 +91,7 @@ class Chooser:
         The bound holds for those two choices and for planes with any. `refused` says why there is no plane.
         """
         plain = Made(plan=make(self.task), task=self.task, chosen=())
-        best = self.best(plain=self.planes(self.task) or refused)
+        best = self.best(plain=self.planes(self.task, np.inf) or refused)
         if plain.plan.solve.status == "not-needed" or not best.chosen:
             return plain
         on_plane = replace(best, plan=replace(best.plan, alternate=CHEAPEST))
@@ -171,12 +172,12 @@ class Chooser:
         heights = tuple(heights_along(door=door, surface=surface) for door in self.task.doors)
         return needs(doors=self.task.doors, heights_m=heights)
 
-    def _made(self, candidate: Candidate) -> Made | None:
+    def _made(self, candidate: Candidate, *, beat: float) -> Made | None:
         """None where it cannot be done or does not pass."""
         changed, price = candidate.task, candidate.price
         if changed is None:
             return None
-        plan = _ramps_on_slab(changed) if candidate.on_slab else self.planes(changed)
+        plan = _ramps_on_slab(changed) if candidate.on_slab else self.planes(changed, beat - price)
         if plan is None or not plan.passes:
             return None
         solve = plan.solve

@@ -1,7 +1,9 @@
 """Doorways that the floor does not meet get what costs least: a ramp, another transition, a cut door, or the
 whole floor brought to them."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,6 +18,7 @@ from slab_core.correction.ramps_options import Need, combinations
 from slab_core.correction.resurveyed import EarlierPlan, Standing, work_ids
 from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
 from slab_core.rooms.model import Floor
+from slab_core.stages import PLANE
 from slab_core.tolerance.check import check_heights
 from tests.invented_floors import FEATHERED, RULE, Work, build_up_m, door, rectangle, work
 
@@ -57,8 +60,22 @@ def room(north_m: float) -> Floor:
     return rectangle(width_m=WIDE_M, length_m=LONG_M, openings=(west, north))
 
 
-def made(north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab=bowl, **changes: object) -> Work:  # type: ignore[no-untyped-def]  # a height of x and y
+Slab = Callable[[Floats, Floats], Floats]
+
+
+def made(
+    north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab: Slab = bowl, **changes: object
+) -> Work:
     return work(floor=room(north_m), height_m=slab, columns=26, doorways=ways, **changes)
+
+
+@cache
+def planned(
+    north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab: Slab = bowl, alternate: str = PLANE
+) -> tuple[Work, Plan]:
+    """The floor and its plan, which several tests look at."""
+    case = made(north_m, ways, slab=slab)
+    return case, case.plan(alternate)
 
 
 def finished(case: Work, plan: Plan) -> Floats:
@@ -89,14 +106,14 @@ def ramps(plan: Plan) -> list[DoorWork]:
 
 
 @pytest.mark.parametrize("slab", [bowl, flat])
-def test_doors_that_the_cheapest_plane_meets_get_nothing(slab) -> None:  # type: ignore[no-untyped-def]
-    plan, plain = made(0.0, DoorWays(), slab=slab).plan(), made(0.0, None, slab=slab).plan()
+def test_doors_that_the_cheapest_plane_meets_get_nothing(slab: Slab) -> None:
+    (_, plan), (_, plain) = planned(0.0, DoorWays(), slab=slab), planned(0.0, None, slab=slab)
     assert plan.doorways == ()
     assert plan.solve.objective == plain.solve.objective
 
 
 def test_a_door_raised_until_planes_are_dearer_gets_a_ramp() -> None:
-    got = [bool(made(rise_mm * 1e-3).plan().doorways) for rise_mm in (0.0, 0.5, 6.0, 12.0)]
+    got = [bool(planned(rise_mm * 1e-3)[1].doorways) for rise_mm in (0.0, 0.5, 6.0, 12.0)]
     assert got == sorted(got)
     assert not got[0]
     assert got[-1]
@@ -104,9 +121,8 @@ def test_a_door_raised_until_planes_are_dearer_gets_a_ramp() -> None:
 
 @pytest.mark.parametrize("slab", [bowl, flat])
 @pytest.mark.parametrize("north_mm", [9.0, 16.0, -5.0])
-def test_a_ramp_keeps_its_own_rule_and_the_rest_the_rooms(slab, north_mm: float) -> None:  # type: ignore[no-untyped-def]
-    case = made(north_mm * 1e-3, slab=slab)
-    plan = case.plan()
+def test_a_ramp_keeps_its_own_rule_and_the_rest_the_rooms(slab: Slab, north_mm: float) -> None:
+    case, plan = planned(north_mm * 1e-3, slab=slab)
     (ramp,) = plan.doorways
     assert plan.passes
     assert ramp.way == "ramp"
@@ -123,15 +139,14 @@ def test_a_ramp_keeps_its_own_rule_and_the_rest_the_rooms(slab, north_mm: float)
 
 @pytest.mark.parametrize("north_mm", [9.0, 16.0, -5.0])
 def test_the_finished_floor_meets_the_door_at_the_end_of_its_ramp(north_mm: float) -> None:
-    case = made(north_mm * 1e-3)
-    top_mm = (finished(case, case.plan())[within(case, 0.01)] + 0.0) * 1e3
+    case, plan = planned(north_mm * 1e-3)
+    top_mm = finished(case, plan)[within(case, 0.01)] * 1e3
     assert len(top_mm) > 3
     assert np.abs(top_mm - north_mm).max() <= HALF_M * 1e3 + 0.02
 
 
 def test_a_floor_that_passes_stays_as_it_is_beside_its_ramp() -> None:
-    case = made(0.009, slab=passing)
-    plan = case.plan()
+    case, plan = planned(0.009, slab=passing)
     (ramp,) = plan.doorways
     off = ~within(case, ramp.length_m)
     assert plan.plane is None
@@ -143,8 +158,8 @@ def test_a_floor_that_passes_stays_as_it_is_beside_its_ramp() -> None:
 
 def test_where_ramps_are_dearer_there_are_never_more_of_them() -> None:
     counts, costs = [], []
-    for hours in (0.0, 4.0, 16.0, 64.0):
-        plan = made(0.006, replace(RAMPS_ALONE, ramp_ph=hours)).plan()
+    for hours in (0.0, 4.0, 64.0):
+        _, plan = planned(0.006, replace(RAMPS_ALONE, ramp_ph=hours))
         counts.append(len(ramps(plan)))
         costs.append(plan.solve.objective)
     assert counts == sorted(counts, reverse=True)
@@ -154,7 +169,7 @@ def test_where_ramps_are_dearer_there_are_never_more_of_them() -> None:
 
 @pytest.mark.parametrize("north_mm", [3.0, 8.0, 14.0])
 def test_what_is_allowed_never_makes_a_floor_dearer_and_no_bound_lies_above_it(north_mm: float) -> None:
-    plain = made(north_mm * 1e-3, None).plan()
+    _, plain = planned(north_mm * 1e-3, None)
     free = made(north_mm * 1e-3, DoorWays(), lower_bound=True).plan()
     assert free.passes
     if plain.solve.status != "infeasible":
@@ -170,18 +185,19 @@ def test_what_is_allowed_never_makes_a_floor_dearer_and_no_bound_lies_above_it(n
 
 
 def test_the_cheapest_floor_is_never_dearer_than_the_plane_with_its_ramps() -> None:
-    case = made(0.012)
-    cheapest, plane = case.plan("cheapest"), case.plan()
+    (_, cheapest), (_, plane) = planned(0.012, alternate="cheapest"), planned(0.012)
     assert cheapest.alternate == "cheapest"
     assert plane.doorways
     assert cheapest.solve.bound <= cheapest.solve.objective <= plane.solve.objective
 
 
 @pytest.mark.parametrize(("slab", "north_mm"), [(bowl, 9.0), (flat, 12.0)])
-def test_ramps_lie_on_the_cheapest_floor_too_and_keep_their_rule_and_the_door(slab, north_mm: float) -> None:  # type: ignore[no-untyped-def]
+def test_ramps_lie_on_the_cheapest_floor_too_and_keep_their_rule_and_the_door(
+    slab: Slab, north_mm: float
+) -> None:
     """A floor of 24 m² that hardly needs anything beside its ramp is not brought to a plane for it."""
-    case = made(north_mm * 1e-3, slab=slab)
-    plan, plane = case.plan("cheapest"), case.plan()
+    case, plan = planned(north_mm * 1e-3, slab=slab, alternate="cheapest")
+    _, plane = planned(north_mm * 1e-3, slab=slab)
     (ramp,) = plan.doorways
     assert ramp.way == "ramp"
     assert ramp.why.endswith("These are the costs of floors brought to planes.")
@@ -318,7 +334,7 @@ def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
 def test_with_a_confidence_doorways_get_other_transitions_and_cuts_but_no_ramps() -> None:
     asked = Confidence(probability=0.8)
     plan = made(0.012, DoorWays(ramps=False), confidence=asked).plan()
-    plain = made(0.012, DoorWays(ramps=False)).plan()
+    _, plain = planned(0.012, DoorWays(ramps=False))
     assert plan.passes
     assert plan.doorways
     assert {work.way for work in plan.doorways} <= {"transition", "cut"}
@@ -350,8 +366,8 @@ def measured_again(case: Work, plan: Plan, *, height: Ints, done: tuple[str, ...
 
 
 def test_a_floor_with_its_ramp_made_needs_nothing_more_and_without_it_still_needs_the_same() -> None:
-    case = made(0.012)
-    plan, began = case.plan(), case.surface.height
+    case, plan = planned(0.012)
+    began = case.surface.height
     done = measured_again(
         case, plan, height=began - plan.grind + plan.fill, done=tuple(sorted(work_ids(plan)))
     )
@@ -364,9 +380,8 @@ def test_a_floor_with_its_ramp_made_needs_nothing_more_and_without_it_still_need
 
 
 @pytest.mark.parametrize(("slab", "north_mm"), [(bowl, 9.0), (passing, -5.0)])
-def test_no_narrower_alternate_comes_out_cheaper_and_each_meets_the_door(slab, north_mm: float) -> None:  # type: ignore[no-untyped-def]
-    case = made(north_mm * 1e-3, slab=slab)
-    plane = case.plan()
+def test_no_narrower_alternate_comes_out_cheaper_and_each_meets_the_door(slab: Slab, north_mm: float) -> None:
+    case, plane = planned(north_mm * 1e-3, slab=slab)
     for alternate in ("level", "grind-only", "fill-only"):
         plan = case.plan(alternate)
         if plan.solve.status == "infeasible":
