@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 import numpy as np
 
 from slab_core.schedule.firm_arrays import Arrays
@@ -23,11 +25,9 @@ def least_paid(arrays: Arrays) -> int:
     of whole days' journeys.
 
     Of a crew that is out with m people for a day at sites V, on a journey of L, the work W is charged
-    g(v) for each minute at v in V; that must be no more than m L. With d the way there and back from home:
-    at one site alone W is at most m times the longest that it may work there in a day, T; so g = d / T.
-    At several W is at most m (S - L), where S is its longest day with its breaks, through which one may
-    drive; and L is at least d + e for any site of V, where e is the least detour that another one costs;
-    so g = (d + e) / (S - d - e), as (S - L) / L falls with L. The least of all crews' holds for everybody.
+    g(v) for each minute at v in V; that must be no more than m L. So g(v) is the least that L is to the
+    minutes that one person can work, over all journeys on which v may lie: v alone, or with others. The
+    least of all crews' holds for everybody.
     """
     work = _work(arrays)
     places = arrays.facts[0][: arrays.tasks]
@@ -38,26 +38,43 @@ def least_paid(arrays: Arrays) -> int:
 def _share(arrays: Arrays, crew: int) -> Floats:
     """What a crew's minute of work at each site is charged at least for its journeys."""
     sites, travel, home = len(arrays.firm.sites), arrays.facts[6], arrays.facts[8][crew]
-    # A home that is a site stands here twice: whoever sets out from it is there without a detour.
-    own = [*range(sites), home]
-    there_and_back = (travel[home, :sites] + travel[:sites, home]).astype(float)
-    detour, shift = _least_detour(travel[np.ix_(own, own)]), _longest_day(arrays, crew)
-    several = (there_and_back + detour) / np.maximum(1, shift - there_and_back - detour)
-    alone = there_and_back / np.maximum(1, _longest_at_site(arrays, crew))
-    least: Floats = np.minimum(several, alone)
-    return least
+    there, back = travel[home, :sites], travel[:sites, home]
+    days = _days(arrays, crew)
+    alone: Floats = (there + back) / np.maximum(1, _longest_at_site(arrays, crew))
+    if sites < 2 or not days:
+        return alone
+    worked = np.max([_worked(day, there, back) for day in days], axis=0)
+    breaks = max(day[-1][1] - sum(until - begin for begin, until in day) for day in days)
+    tours = [_least_tour(v, there, back, travel[:sites, :sites], worked, breaks) for v in range(sites)]
+    return np.minimum(alone, tours)
 
 
-def _least_detour(travel: Whole) -> int:
-    """What a stop at any site adds at least to a journey between two other places, or there and back; home is
-    the last place."""
-    least = int(travel.max(initial=0))
-    for site in range(travel.shape[0] - 1):
-        others = np.delete(np.arange(travel.shape[0]), site)
-        there, back = travel[others, site], travel[site, others]
-        detours = there[:, np.newaxis] + back[np.newaxis, :] - travel[np.ix_(others, others)]
-        least = min(least, int(detours.min()))
-    return least
+def _least_tour(v: int, there: Whole, back: Whole, ways: Whole, worked: Whole, breaks: int) -> float:
+    """The least of journey to work on a day at site `v` and others, which is the first of them, the last, or
+    between two. `worked` (sites, sites) is left from the first to the last but for the ways between, which
+    may be driven in breaks."""
+    others = np.delete(np.arange(len(there)), v)
+    pairs = np.ix_(others, others)
+    legs = there[others][:, np.newaxis] + back[others]
+    tours = (
+        (there[v] + back[others], ways[v, others], worked[v, others]),
+        (there[others] + back[v], ways[others, v], worked[others, v]),
+        (legs, ways[others, v][:, np.newaxis] + ways[v, others], worked[pairs]),
+    )
+    return min(
+        float(((home + between) / np.maximum(1, left - np.maximum(0, between - breaks))).min())
+        for home, between, left in tours
+    )
+
+
+def _worked(day: tuple[tuple[int, int], ...], there: Whole, back: Whole) -> Whole:
+    """Minutes of a day's shifts (sites, sites) once the first site is reached and before the last is left."""
+    begin, end = there[:, np.newaxis], day[-1][1] - back
+    minutes: Whole = sum(
+        (np.maximum(0, np.minimum(until, end) - np.maximum(start, begin)) for start, until in day),
+        start=np.zeros((len(there), len(back)), dtype=np.int64),
+    )
+    return minutes
 
 
 def _longest_at_site(arrays: Arrays, crew: int) -> Whole:
@@ -80,12 +97,14 @@ def _work(arrays: Arrays) -> Whole:
     return least
 
 
-def _longest_day(arrays: Arrays, crew: int) -> int:
-    """Minutes from the begin of the first to the end of the last shift on the crew's longest day."""
+def _days(arrays: Arrays, crew: int) -> list[tuple[tuple[int, int], ...]]:
+    """The kinds of days that the crew has: its shifts in minutes from the begin of the first."""
     pointers, begins, ends, days = arrays.hours
     last = (crew + 1) * arrays.facts[6].shape[0] - 1
-    shifts = slice(pointers[last], pointers[last + 1])
-    longest, first = 0, dict[int, int]()
-    for day, begin, end in zip(days[shifts], begins[shifts], ends[shifts], strict=True):
-        longest = max(longest, int(end) - first.setdefault(int(day), int(begin)))
-    return longest
+    of = range(pointers[last], pointers[last + 1])
+    kinds = dict[tuple[tuple[int, int], ...], None]()
+    for _, group in groupby(of, key=lambda k: days[k]):
+        shifts = list(group)
+        dawn = begins[shifts[0]]
+        kinds[tuple((int(begins[k] - dawn), int(ends[k] - dawn)) for k in shifts)] = None
+    return list(kinds)
