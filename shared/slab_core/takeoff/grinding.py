@@ -7,6 +7,7 @@ from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER, HAND_GRINDER
 from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+from slab_core.units.display import millimetres
 
 LEAVES_RESIDUE = frozenset({"glued-wood", "tile"})
 GRINDING_HOURS_PER_DAY = 6.0
@@ -20,9 +21,9 @@ def grinding(brief: Brief, area: WorkArea) -> Iterator[Effort]:
         (bond_mh + area.grinder_hours) / GRINDING_HOURS_PER_DAY - 1e-9
     )
     if area.grinder_hours > 0:
-        yield _height(area, set_up_mh=0.0 if bond_mh else set_up_mh)
+        yield _height(brief, area, set_up_mh=0.0 if bond_mh else set_up_mh)
     if area.hand_grinder_hours > 0:
-        yield _by_hand(area)
+        yield _by_hand(brief, area)
     if bond_mh > 0:
         yield _bond(brief, area, bond_mh=bond_mh, set_up_mh=set_up_mh)
         yield _edges(brief, area)
@@ -56,28 +57,63 @@ def _effort(
     )
 
 
-def _height(area: WorkArea, *, set_up_mh: float) -> Effort:
+def _height(brief: Brief, area: WorkArea, *, set_up_mh: float) -> Effort:
     return _effort(
         area,
         code="grind",
         machine=FLOOR_GRINDER,
         mh=area.grinder_hours + set_up_mh,
-        formula="hours of the plan (1.3 × volume / rate × hardness × depth) + set-up",
-        inputs={"plan": hours(area.grinder_hours), "set-up": hours(set_up_mh)},
+        formula="hours of the plan + set-up; the plan's are volume / rate × overhead × hardness × depth, "
+        "place by place",
+        inputs={
+            **_places(brief, area, by_hand=False),
+            "plan": hours(area.grinder_hours),
+            "set-up": hours(set_up_mh),
+            **_hourly(brief, brief.rates.grinder_m3_per_mh),
+        },
         stage="correction",
     )
 
 
-def _by_hand(area: WorkArea) -> Effort:
+def _by_hand(brief: Brief, area: WorkArea) -> Effort:
     return _effort(
         area,
         code="hand-grind",
         machine=HAND_GRINDER,
         mh=area.hand_grinder_hours,
-        formula="hours of the plan along walls, where the large machine does not reach",
-        inputs={"plan": hours(area.hand_grinder_hours)},
+        formula="hours of the plan along walls, where the large machine does not reach: volume / rate × "
+        "overhead × hardness × depth, place by place",
+        inputs={
+            **_places(brief, area, by_hand=True),
+            "plan": hours(area.hand_grinder_hours),
+            **_hourly(brief, brief.rates.hand_grinder_m3_per_mh),
+        },
         stage="correction",
     )
+
+
+def _places(brief: Brief, area: WorkArea, *, by_hand: bool) -> dict[str, str]:
+    """What is ground at each place of the plan, by both tools together, and the hours of this one."""
+    found = {}
+    for place in brief.plan(area.floor).grind_areas:
+        mh = place.hand_hours if by_hand else place.machine_hours
+        if place.phase == area.phase and mh > 0:
+            ground = f"{place.volume_m3 * 1000:.1f} L in all off {m2(place.area_m2)}"
+            found[place.id] = f"{ground}, up to {millimetres(place.greatest_depth_m)} deep: {hours(mh)}"
+    return found
+
+
+def _hourly(brief: Brief, m3_per_mh: float) -> dict[str, str]:
+    """The figures that the plan's hours come from."""
+    rates, hardness = brief.rates, brief.site.hardness
+    *slices, (_, below) = rates.depth_factors
+    deep = [f"× {share:g} down to {millimetres(depth_m)}" for depth_m, share in slices]
+    return {
+        "rate": rate(m3_per_mh * 1000, "L a mh"),
+        "overhead": f"× {rates.grinding_overhead:g}",
+        "hardness": f"{hardness}, × {rates.hardness_factors.get(hardness, 1.0):g}",
+        "depth": ", ".join([*deep, f"× {below:g} deeper"]),
+    }
 
 
 def _bond(brief: Brief, area: WorkArea, *, bond_mh: float, set_up_mh: float) -> Effort:
