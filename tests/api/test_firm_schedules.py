@@ -255,6 +255,14 @@ def test_a_crew_subscribes_to_what_is_published_and_a_closed_link_opens_nothing(
     assert owner.client.get(record).json() in listed["items"]
 
 
+def test_a_link_for_a_crew_that_nobody_knows_is_refused(owner: Firm, schedule: str) -> None:
+    refused = owner.post("/v1/crew-calendars", {"crew": "nroth"})
+    assert pointers_of(refused) == ["/crew"]
+    assert "north" in refused.text
+    assert owner.client.get(schedule).json()["state"] == "completed"
+    assert owner.post("/v1/crew-calendars", {"crew": "south"}).status_code == 201
+
+
 def test_a_job_that_is_off_is_cancelled_in_the_calendars_of_its_crews(
     service: Service, owner: Firm, worker: OwnWorker, quotes: tuple[str, str, str]
 ) -> None:

@@ -13,6 +13,7 @@ from slab_api.call import created as created_answer
 from slab_api.contract import body, created, faults, found
 from slab_api.contract_firm_schedules import calendar_answer
 from slab_api.firm_views import crew_calendar_view
+from slab_api.intake.crews import check_crew
 from slab_api.parameters import IdempotencyKey
 from slab_api.problems import ApiProblem
 from slab_api.schemas.firm_schedules import CrewCalendarCreate
@@ -58,10 +59,12 @@ MOST_LISTED = 200
 )
 def post(call: Posts, idempotency_key: IdempotencyKey = None) -> Response:
     """Under the link the crew's part of the schedule in force is read as a calendar, without a key. The
-    service keeps the link only with this request's Idempotency-Key."""
+    service keeps the link only with this request's Idempotency-Key. A crew that neither the firm's list nor
+    a newer schedule has is refused, once there are any."""
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
         crew = call.document(CrewCalendarCreate).crew
+        check_crew(uow, actor, crew)
         made, key = add_crew_calendar(uow, actor, crew=crew, now=call.state.clock.now())
         view = {"calendar": crew_calendar_view(made), "link": f"/v1/crew-feeds/{key.text()}"}
         headers = {"location": f"/v1/crew-calendars/{made.id}"}
