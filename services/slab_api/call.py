@@ -170,6 +170,10 @@ def _refuse_wrong_query(request: Request) -> None:
         raise ApiProblem(
             "invalid-parameter", f"query parameter {', '.join(repeated)} more than once; give each once"
         )
+    texts = {**request.query_params, **request.path_params}
+    nul = sorted(name for name, text in texts.items() if "\0" in str(text))
+    if nul:
+        raise ApiProblem("invalid-parameter", f"{', '.join(nul)} holds a NUL character; leave it out")
 
 
 def _names(request: Request) -> list[str]:

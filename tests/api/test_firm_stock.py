@@ -147,6 +147,17 @@ def test_twenty_who_take_the_last_five_at_once_get_five(service: Service, firm: 
     assert [len(page["items"]), len(rest["items"]), rest["next"]] == [4, 2, None]
 
 
+def test_an_entry_is_not_corrected_to_more_than_any_store_holds(firm: Firm) -> None:
+    entry = _add(firm, packages=100_000, opened=1000)
+    for _ in range(9):
+        more = firm.post(f"{entry}/corrections", {"packages": 100_000, "note": "counted again"})
+        assert more.status_code == 201
+    absurd = firm.post(f"{entry}/corrections", {"packages": 1, "note": "one more"})
+    assert pointers_of(absurd) == ["/packages"]
+    nothing = firm.post(f"{entry}/corrections", {"note": "counted, and right"})
+    assert pointers_of(nothing) == ["/packages"]
+
+
 def test_the_database_itself_lets_no_entry_go_below_nothing(service: Service, firm: Firm) -> None:
     entry = UUID(_add(firm, packages=1).rpartition("/")[2])
     with pytest.raises(IntegrityError), service.database.for_organisation(firm.organisation) as uow:

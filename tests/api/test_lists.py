@@ -55,6 +55,13 @@ def test_a_cursor_is_only_good_for_its_own_list_and_filters(service: Service, fi
         assert code_of(firm.client.get("/v1/jobs", params={"cursor": broken})) == "invalid-cursor"
 
 
+def test_a_filter_with_a_nul_character_is_refused(firm: Firm) -> None:
+    for path in ("/v1/stock?product=a%00", "/v1/learned-rates?crew=%00"):
+        answer = firm.client.get(path)
+        assert code_of(answer) == "invalid-parameter"
+        assert "NUL" in answer.json()["detail"]
+
+
 def test_a_mistyped_filter_is_refused_and_not_ignored(firm: Firm) -> None:
     assert code_of(firm.client.get("/v1/estimates?jobid=1")) == "invalid-parameter"
 

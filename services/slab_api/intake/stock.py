@@ -7,8 +7,10 @@ from slab_app.actions.firm_versions import newest_version
 from slab_app.actor import Actor
 from slab_app.errors import Fault
 from slab_core.materials.model import Catalogue
+from slab_store.stock import StockEntry
 from slab_store.unit_of_work import UnitOfWork
 
+_MOST = 1_000_000
 _NOTHING = "this is nothing; give packages, opened, or both"
 
 
@@ -26,10 +28,20 @@ def check_stock(uow: UnitOfWork, actor: Actor, posted: StockPost) -> None:
         raise invalid(tuple(faults))
 
 
-def check_correction(posted: StockCorrection) -> None:
-    """Raises ApiProblem for one that corrects nothing."""
-    if not posted.packages and not posted.opened:
-        raise invalid((Fault(detail=_NOTHING, pointer="/packages"),))
+def check_correction(posted: StockCorrection, *, entry: StockEntry) -> None:
+    """Raises ApiProblem for one that corrects nothing, or to more than any store holds."""
+    faults = [] if posted.packages or posted.opened else [Fault(detail=_NOTHING, pointer="/packages")]
+    sums = {
+        "/packages": entry.packages + posted.packages,
+        "/opened": entry.opened_thousandths / 1000 + float(posted.opened),
+    }
+    faults += [
+        Fault(detail=f"this would make {after:g} of them: an entry has at most {_MOST:,}", pointer=pointer)
+        for pointer, after in sums.items()
+        if after > _MOST
+    ]
+    if faults:
+        raise invalid(tuple(faults))
 
 
 def check_left_over(told: tuple[LeftOverDocument, ...], *, products: tuple[str, ...]) -> None:

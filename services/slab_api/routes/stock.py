@@ -116,7 +116,7 @@ def post_correction(call: Writes, id: RecordId, idempotency_key: IdempotencyKey 
 
     def make(uow: UnitOfWork, actor: Actor) -> Answer:
         posted = call.document(StockCorrection)
-        check_correction(posted)
+        check_correction(posted, entry=get_stock(uow, actor, id=id))
         move = correct_stock(
             uow,
             actor,
