@@ -61,13 +61,11 @@ def _piece(*, cut: Cut, shape: shapely.Geometry | None, order: int, width_m: flo
         ripped=False,
         outline=outline,
     )
+    ripped = rip_m(piece, width_m=width_m) > 0.0
+    if not outline and not ripped:
+        return piece
     start, end = slants(piece)
-    return replace(
-        piece,
-        cut_start=piece.cut_start or start,
-        cut_end=piece.cut_end or end,
-        ripped=rip_m(piece, width_m=width_m) > 0.0,
-    )
+    return replace(piece, cut_start=piece.cut_start or start, cut_end=piece.cut_end or end, ripped=ripped)
 
 
 def _ring(part: shapely.Polygon) -> Ring:
