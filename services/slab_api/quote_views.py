@@ -178,11 +178,23 @@ def _customers_change(order: ChangeOrderRecord) -> Json:
     return {
         "number": order.number,
         "of_quote": document["of_quote"],
-        "lines": [_shown(line, _CUSTOMERS_CHANGE) for line in change["lines"]],
+        "lines": _customers_changes(change["lines"]),
         "total_before": change["total_before"],
         "total_after": change["total_after"],
         "total": change["total"],
     }
+
+
+def _customers_changes(lines: Sequence[Json]) -> list[Json]:
+    """As in the offer, a discount that only follows other lines stands in one line."""
+    found: dict[object, Json] = {}
+    for row, line in enumerate(lines):
+        shown = _shown(line, _CUSTOMERS_CHANGE)
+        follows = line["key"].split("/")[0] in _DISCOUNTS and line.get("cause") == "follows"
+        whole = (line["what"], "follows") if follows else row
+        before = found.get(whole)
+        found[whole] = shown if before is None else {**shown, **_summed(before, shown)}
+    return list(found.values())
 
 
 def _answer(offer: Offer) -> Json:

@@ -23,6 +23,7 @@ TERMS: dict[str, Any] = {
     "progress_draws": [{"milestone": "hand-over", "share": "0.6"}],
     "not_to_exceed_basis": "p95",
     "standby_rate": "420",
+    "discounts": [{"code": "spring", "what": "Spring discount", "share": "0.05"}],
 }
 _DOCUMENT = openapi_document(bare_app(base_url="http://x"))
 
@@ -105,7 +106,10 @@ def test_a_job_without_a_survey_is_quoted_promised_and_changed_after_tear_out(
 
     seen = customer.get(firm.post(f"{second}/send", LAST_DAY).json()["link"]).json()
     _check("Offer", seen)
-    told = " ".join(line["reason"] for line in seen["change"]["lines"])
+    lines = seen["change"]["lines"]
+    assert sum(_amount(line["price"]) + _amount(line["tax"]) for line in lines) == _amount(order["total"])
+    assert [line["what"] for line in lines].count("Spring discount") == 1
+    told = " ".join(line["reason"] for line in lines)
     assert "the slab is measured now" in told
     costs = {line[f"unit_cost_{when}"]["amount"] for line in order["lines"] for when in ("before", "after")}
     dear = {amount for amount in costs if Decimal(amount) > 100}

@@ -16,14 +16,16 @@ _PARTS: Final[dict[Cause, tuple[str, ...]]] = {
     "prices": ("price_book", "tax_place", "discounts"),
 }
 _CAUSE = {name: cause for cause, names in _PARTS.items() for name in names}
-_CHANGES_NOTHING = frozenset({"name", "pricing_date", "earliest_start", "alternates", "lower_bound"})
-"""Days change no quantity, and which alternate a quote is of is told by the quotes themselves."""
+_CHANGES_NOTHING = frozenset(
+    {"name", "pricing_date", "earliest_start", "alternates", "corrected_as", "lower_bound"}
+)
+"""Days change no quantity, and which way of correction a quote is of is told by the quotes themselves."""
 
 
 def causes_of(*, before: Job, after: Job, other_alternate: bool) -> frozenset[Cause]:
     """Everything that differs; what no other cause is behind is the firm's planning. `other_alternate` says
     that another way of correction was chosen."""
-    found: set[Cause] = {"wish"} if other_alternate and before.basis == after.basis else set()
+    found: set[Cause] = {"wish"} if other_alternate else set()
     for field in fields(Job):
         name = field.name
         if name not in _CHANGES_NOTHING and not _same(getattr(before, name), getattr(after, name)):

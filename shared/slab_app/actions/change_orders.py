@@ -86,11 +86,12 @@ def _causes(uow: UnitOfWork, accepted: QuoteRecord, wanted: QuoteRecord) -> froz
     before, after = (uow.runs.input(run_id=quote.run) for quote in (accepted, wanted))
     if before is None or after is None:
         return frozenset()
-    return causes_of(
-        before=decode(Job, Encoded(json=before.json, arrays=before.arrays)),
-        after=decode(Job, Encoded(json=after.json, arrays=after.arrays)),
-        other_alternate=accepted.alternate != wanted.alternate,
-    )
+    jobs = [decode(Job, Encoded(json=each.json, arrays=each.arrays)) for each in (before, after)]
+    ways = [
+        job.corrected_as if job.basis == "allowance" else quote.alternate
+        for job, quote in zip(jobs, (accepted, wanted), strict=True)
+    ]
+    return causes_of(before=jobs[0], after=jobs[1], other_alternate=ways[0] != ways[1])
 
 
 def _line(line: dict[str, Any]) -> PricedLine:

@@ -9,6 +9,7 @@ import pytest
 
 from slab_app.actions.change_causes import causes_of
 from slab_core.job import Job
+from slab_core.stages import CHEAPEST
 from slab_core.takeoff.model import Scope
 from tests.sample_jobs import one_room_job
 
@@ -45,5 +46,5 @@ def test_each_part_of_a_job_has_its_cause(changes: dict[str, Any], cause: str) -
 
 def test_another_way_of_correction_is_a_wish_and_the_first_survey_is_none() -> None:
     assert _causes(JOB, other_alternate=True) == {"wish"}
-    unseen = replace(JOB, surveys=(), basis="allowance", alternates=("allowance",))
-    assert causes_of(before=unseen, after=JOB, other_alternate=True) == {"survey"}
+    unseen = replace(JOB, surveys=(), basis="allowance", alternates=("allowance",), corrected_as=CHEAPEST)
+    assert causes_of(before=unseen, after=JOB, other_alternate=False) == {"survey"}
