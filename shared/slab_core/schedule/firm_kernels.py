@@ -701,9 +701,9 @@ def earliest_ends(
 
 
 @kernel
-def first_start(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> int:
-    """The first minute from which so much work may be done from a minute on; -1 when the hours end first."""
-    return _advance(hours, pair, at, minutes, whole)[0]
+def first_span(hours: Hours, pair: int, at: int, minutes: int, whole: bool) -> tuple[int, int]:
+    """From when until when so much work may be done from a minute on; (-1, -1) when the hours end first."""
+    return _advance(hours, pair, at, minutes, whole)
 
 
 @kernel

@@ -11,7 +11,7 @@ import numpy as np
 from slab_core.schedule.calendars import zone
 from slab_core.schedule.firm_arrays import Arrays
 from slab_core.schedule.firm_closed import closed
-from slab_core.schedule.firm_kernels import Plan, Whole, first_start
+from slab_core.schedule.firm_kernels import Plan, Whole, first_span
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,16 +71,30 @@ def _cause(arrays: Arrays, plan: Plan, task: int) -> _Cause:
     pair = crew * arrays.facts[6].shape[0] + place
     if latest.minute == start:
         return latest
-    could = first_start(arrays.hours, pair, latest.minute, int(arrays.choices[3][choice]), bool(whole))
-    if could != start:
+    minutes = int(arrays.choices[3][choice])
+    could, end = first_span(arrays.hours, pair, latest.minute, minutes, bool(whole))
+    if could != start and (follower := _held_back(arrays, plan, task, end)):
+        text = f"{latest.text}; it is held back so that {follower}"
+    elif could != start:
         sooner = f"could start from {_moment(arrays, crew, could)} on and " if 0 <= could < start else ""
         text = f"{latest.text}; it {sooner}starts when it suits the plan"
-    elif first_start(arrays.hours, pair, latest.minute, 1, False) < start:
+    elif first_span(arrays.hours, pair, latest.minute, 1, False)[0] < start:
         text = f"{latest.text}, then for a day that it fits into whole"
     else:
         why = closed(arrays=arrays, crew=crew, place=place, begin=latest.minute, end=start)
         text = f"{latest.text}, then for {why}"
     return replace(latest, text=text, at_once=False)
+
+
+def _held_back(arrays: Arrays, plan: Plan, task: int, end: int) -> str:
+    """What of the job would come too late after the task if that had ended at a minute; "" for nothing."""
+    pointers, others, _, greatest = arrays.lags
+    j = arrays.rows[task][0]
+    for other in range(arrays.jobs[0][j], arrays.jobs[0][j + 1]):
+        for n in range(pointers[other], pointers[other + 1]):
+            if others[n] == task and 0 <= greatest[n] < plan[0][other] - end:
+                return f"“{_what(arrays, other)}” follows within {greatest[n] / 60:.3g} h"
+    return ""
 
 
 def _waits(arrays: Arrays, plan: Plan, task: int) -> list[_Cause]:

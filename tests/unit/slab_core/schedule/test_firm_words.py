@@ -100,6 +100,16 @@ def test_a_crew_with_people_to_spare_is_not_waited_for() -> None:
     assert lone[-1].startswith("Mon 2026-03-02 10:30: “lay” of job j waits for the crew")
 
 
+def test_what_must_be_followed_soon_is_held_back_for_it() -> None:
+    # On Monday afternoon no pour of seven hours fits any more, so priming waits for the next morning.
+    chain = _chain(
+        task("tear-out", 4, (1, 1)),
+        task("prime", 1, (1, 1), after=(("tear-out", 0, None),)),
+        task("pour", 7, (1, 1), after=(("prime", 0, 4),), whole=True),
+    )
+    assert chain[1].endswith("comes after “tear out”; it is held back so that “pour” follows within 4 h.")
+
+
 def test_whole_work_that_no_rest_of_a_day_holds_says_so() -> None:
     chain = _chain(task("prime", 4, (1, 1)), task("pour", 6, (1, 1), after=(("prime", 0, None),), whole=True))
     assert chain[1].endswith("comes after “prime”, then for a day that it fits into whole.")
