@@ -13,7 +13,8 @@ from slab_core.layout.distances import NO_CUT_M, ROW_AFTER_NEXT_M
 from slab_core.layout.model import Layout, Piece
 from slab_core.materials import starter
 from slab_core.materials.model import Covering
-from slab_core.rooms.model import Floor, Obstacle
+from slab_core.rooms.build import build_rooms
+from slab_core.rooms.model import Floor, Obstacle, Opening, Room
 from tests.laid_floors import floor_of, laid, may_be_covered, pieces_on_floor, rectangle
 
 AREA_M2 = 1e-6
@@ -145,3 +146,29 @@ def test_boards_reach_under_a_hearth_that_is_undercut_and_the_gap_is_in_the_slot
     plain = laid(floor, covering=replace(covering, undercut_m=0.0))
     assert plain.undercut_depth_m == 0.0
     assert plain.covered_m2 < layout.covered_m2
+
+
+@pytest.mark.parametrize("direction", [None, 45.0])
+def test_three_rooms_through_doorways_with_a_hearth_and_a_post_are_covered_exactly(
+    direction: float | None,
+) -> None:
+    hearth = Obstacle(id="hearth", kind="hearth", outline=rectangle(1.1, 0.0, 2.6, 0.55))
+    post = Obstacle(id="post", kind="column", outline=rectangle(8.0, 2.2, 8.4, 2.6))
+    through = Opening(id="east", start=(4.0, 1.2), end=(4.0, 2.1), to_room="hall")
+    further = Opening(id="far", start=(6.32, 1.2), end=(6.32, 2.1), to_room="study")
+    study = ((6.44, 0.0), (9.9, 0.0), (9.9, 4.2), (7.5, 4.2), (7.5, 3.1), (6.44, 3.1))
+    rooms = (
+        Room(
+            id="living",
+            name="",
+            outline=rectangle(0, 0, 4.0, 3.6),
+            obstacles=(hearth,),
+            openings=(through,),
+        ),
+        Room(id="hall", name="", outline=rectangle(4.12, 0, 6.32, 3.6), openings=(further,)),
+        Room(id="study", name="", outline=study, obstacles=(post,)),
+    )
+    (floor,) = build_rooms(rooms=rooms).floors
+    layout = check_all(floor, replace(starter.covering(), direction_deg=direction))
+    ends = {(piece.row, piece.end_m) for piece in layout.pieces}
+    assert all((joint.row, joint.at_m) in ends for joint in layout.close_joints)
