@@ -105,7 +105,7 @@ class OptionsDocument(Document):
             description="How surely the whole floor shall pass all its rules together, survey and crew "
             "erring. Corrections are then planned to a share of the gaps and finished with the edge as often "
             "as that takes at least cost, and say so in `assurance`, with the price of 95 over 80 %. Takes "
-            "ten seconds or so for each floor and alternate, half a minute for `cheapest`.",
+            "ten seconds or so for each floor and alternate, fifteen for `cheapest`.",
         ),
     ] = None
     placing_errors: Annotated[

@@ -123,10 +123,12 @@ class Floors:
 
 def _marked(read_m: Floats, *, act_at: float, step_m: float) -> Floats:
     """What to take off at each node: where it reads more than `act_at`, and less and less around there."""
-    over = read_m > act_at
-    if not over.any():
-        return np.zeros_like(read_m)
+    over, taken = read_m > act_at, np.zeros_like(read_m)
+    marked = over.any(axis=(1, 2))
+    if not marked.any():
+        return taken
     # Floors lie far apart, so that no spot of one reaches into another.
-    away = ndimage.distance_transform_edt(~over, sampling=(1e3, step_m, step_m))
+    away = ndimage.distance_transform_edt(~over[marked], sampling=(1e3, step_m, step_m))
     fading = np.clip(1.0 - away / SPOT_REACH_M, 0.0, 1.0)
-    return np.asarray(fading * np.maximum(read_m - TAKEN_TO * act_at, 0.0))
+    taken[marked] = fading * np.maximum(read_m[marked] - TAKEN_TO * act_at, 0.0)
+    return taken

@@ -13,7 +13,7 @@ from slab_core.surface.model import Surface
 from slab_core.surface.sample import Sampler, evaluate
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule
-from slab_core.tolerance.straightedge import departures, departures_in_short
+from slab_core.tolerance.straightedge import departures, departures_in_short, runs_of
 
 Scalar = TypeVar("Scalar", bound=np.generic)
 
@@ -55,12 +55,18 @@ class Coarse:
         """
         gaps, rises = np.empty_like(heights_m), np.empty_like(heights_m)
         ny, nx = self.inside.shape
+        most = min(SIDE_BY_SIDE, len(heights_m))
+        free = np.tile(self.free, (1, 1, most))
+        runs = runs_of(free)
         for first in range(0, len(heights_m), SIDE_BY_SIDE):
             part = np.where(self.inside, heights_m[first : first + SIDE_BY_SIDE], 0.0)
             count = len(part)
             wide = part.transpose(1, 0, 2).reshape(ny, count * nx)
-            free = np.tile(self.free, (1, 1, count))
-            found = departures_in_short(grid=self.grid, heights_m=wide, free=free, rule=rule, budget=budget)
+            if count < most:
+                free, runs = np.ascontiguousarray(free[:, :, : count * nx]), runs.first_columns(count * nx)
+            found = departures_in_short(
+                grid=self.grid, heights_m=wide, free=free, rule=rule, budget=budget, runs=runs
+            )
             for all_of, side in zip((gaps, rises), found, strict=True):
                 split = side.reshape(ny, count, nx).transpose(1, 0, 2)
                 all_of[first : first + count] = np.where(self.inside, split, 0.0)

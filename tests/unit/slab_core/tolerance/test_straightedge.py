@@ -13,6 +13,7 @@ from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.rooms.model import Floor, Opening, Room
 from slab_core.surface.area import nodes_inside
 from slab_core.tolerance import straightedge
+from slab_core.tolerance.coarse import Coarse
 from slab_core.tolerance.lattice import DIRECTIONS, free_steps
 from slab_core.tolerance.model import Rule, RuleKind
 from slab_core.tolerance.straightedge import departures, departures_in_short, profile_departures
@@ -300,6 +301,25 @@ def test_a_tilted_plane_never_departs(tilt: tuple[float, float], base: float, le
         budget=Budget(),
     )
     assert found.larger_m().max() < 1e-12
+
+
+@pytest.mark.parametrize("length_m", [0.6, 3.0])
+@pytest.mark.parametrize("count", [1, 5, 16, 19])
+def test_floors_side_by_side_depart_as_each_does_by_itself(length_m: float, count: int) -> None:
+    """The last of them may fill less than a row; an obstacle stands in each."""
+    ny, nx, step = 12, 14, 0.1
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=step, nx=nx, ny=ny)
+    inside = nodes_inside(floor=HOLED, grid=grid)
+    free = free_steps(floor=HOLED, grid=grid, inside=inside)
+    every = slice(None)
+    on = Coarse(grid=grid, inside=inside, free=free, rows=every, columns=every)
+    heights = np.random.default_rng(count).normal(0.0, 0.002, (count, ny, nx))
+    rule = Rule(length_m=length_m, gap_m=0.001)
+    gaps, rises = on.of_many(heights, rule=rule, budget=Budget())
+    for one, gap, rise in zip(heights, gaps, rises, strict=True):
+        alone_gap, alone_rise = on.departures_m(one, rule=rule, budget=Budget())
+        np.testing.assert_allclose(gap, alone_gap, atol=1e-8)
+        np.testing.assert_allclose(rise, alone_rise, atol=1e-8)
 
 
 @given(seed=st.integers(0, 10_000), short=st.floats(0.2, 1.0), more=st.floats(0.0, 1.0))
