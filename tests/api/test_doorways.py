@@ -98,3 +98,26 @@ def test_what_cannot_be_is_refused_with_its_place(owner: Firm, options: dict[str
     answer = owner.post("/v1/estimates", valid_job(options=options))
     assert answer.status_code == 422
     assert pointer in {fault["pointer"] for fault in answer.json()["errors"]}
+
+
+def test_the_cheapest_floor_has_its_ramp_and_everything_after_it_counts_it(
+    owner: Firm, worker: OwnWorker
+) -> None:
+    """A floor that passes but for its doors: nobody brings it to a plane for a ramp."""
+    job = _high_door(transitions=False, cuts=False, ramp_hours=2.5)
+    job["options"]["alternates"] = ["cheapest", "plane"]
+    path = owner.post("/v1/estimates", job).headers["location"]
+    worker.work_off()
+    found = {
+        alternate: owner.client.get(f"{path}/correction?alternate={alternate}").json()["result"]
+        for alternate in ("cheapest", "plane")
+    }
+    cheapest = found["cheapest"]
+    assert cheapest["passes"]
+    assert [work["way"] for work in cheapest["doorways"]] == ["ramp"]
+    assert cheapest["solve"]["objective"] <= found["plane"]["solve"]["objective"]
+    takeoff = owner.client.get(f"{path}/takeoff?alternate=cheapest").json()["result"]
+    (line,) = [line for line in takeoff["lines"] if line["key"]["code"] == "dams"]
+    assert line["order"] >= 2.5
+    quote = owner.client.get(f"{path}/quote?alternate=cheapest").json()["result"]
+    assert float(quote["total"]["amount"]) > 0

@@ -19,6 +19,9 @@ from slab_core.numerics.grid import Floats, Ints, Mask
 BESIDE_M = 0.2
 """A pour may run out so far beyond the place it is for."""
 
+SPARE_MM = 0.5
+"""So far within a doorway's range pins stand, or a quarter of it, as a pour is straight between them."""
+
 MOST_TRIED = 12
 """So many pours, the smallest first, are tried with the trowel instead."""
 
@@ -59,14 +62,15 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
     nodes = task.case.nodes
     fill, poured = depths.fill_mm.copy(), np.zeros(len(nodes.z_mm), dtype=np.bool_)
     lowest, highest = (limit[nodes.inside] for limit in door_limits_mm(task=task, doors=task.doors))
-    target_mm = np.clip(target_mm, lowest, highest)
+    firm = np.isfinite(lowest)
+    spare = np.minimum(SPARE_MM, (highest[firm] - lowest[firm]) / 4.0)
+    target_mm = target_mm.copy()
+    target_mm[firm] = np.clip(target_mm[firm], lowest[firm] + spare, highest[firm] - spare)
     pours: list[tuple[Mask, Floats]] = []
     for part in parts:
         fill[part] = 0.0
     for part in parts:
-        pinned, here = _poured(
-            task=task, target_mm=target_mm, firm=np.isfinite(lowest), part=part, bay_m=bay_m
-        )
+        pinned, here = _poured(task=task, target_mm=target_mm, firm=firm, part=part, bay_m=bay_m)
         depth = np.where(here, pinned.height_mm - nodes.z_mm, 0.0)
         fill = np.maximum(fill, np.minimum(depth, task.case.fill_cap_mm))
         deep = here & (depth >= max(task.case.least_mm, SKIN_MM))

@@ -16,7 +16,7 @@ BESIDE = 0.3
 
 LEAST_WIDTH_M = 1e-3
 
-FIRM = 30.0
+FIRM = 300.0
 """Weight of the nodes at a doorway, whose height counts to a hair: pins stand at its threshold."""
 
 SMOOTH = 1e-2

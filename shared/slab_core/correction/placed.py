@@ -7,11 +7,12 @@ from typing import Any
 import numpy as np
 
 from slab_core.correction.bays import Bays
+from slab_core.correction.door_limits import corrected_along
 from slab_core.correction.evaluate import STEP_MM, to_mm
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.model import PourMethod
 from slab_core.correction.task import Task
-from slab_core.correction.thresholds import slab_is_in_range
+from slab_core.correction.thresholds import is_in_range
 from slab_core.correction.trowel import Trowelled
 from slab_core.correction.work import SKIN_MM, Work, work_of_depths
 from slab_core.numerics.grid import Floats, Ints, Mask
@@ -92,14 +93,16 @@ def poured_free(placed: Placed, *, task: Task) -> Placed:
 
 
 def meets_doors(placed: Placed) -> bool:
-    """Whether the corrected slab lies within the range of every doorway."""
+    """Whether the corrected slab lies within the range of every doorway, ramps apart. A whole field on one
+    plane meets those that the plane was held to."""
     task = placed.task
-    height = task.surface.height.copy()
-    height[task.surface.inside] += placed.fill - placed.grind
-    if task.ramped is not None:
-        height[task.surface.inside] -= task.ramped.lift  # the ranges are those beyond the ramps
-    corrected = replace(task.surface, height=height)
-    return all(slab_is_in_range(door=door, surface=corrected) for door in task.doors)
+    if placed.whole_field and placed.abc_mm is not None and placed.twist_mm == 0.0:
+        return True
+    top_mm = task.case.nodes.z_mm + to_mm(placed.fill - placed.grind)
+    return all(
+        is_in_range(door=door, heights_m=corrected_along(door=door, nodes=task.case.nodes, top_mm=top_mm))
+        for door in task.doors
+    )
 
 
 def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:

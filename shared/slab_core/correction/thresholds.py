@@ -6,11 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.errors import Problem
-from slab_core.numerics.grid import Floats, to_metres
+from slab_core.numerics.grid import Floats, Grid, to_metres
 from slab_core.rooms.model import Floor, Opening, Point
 from slab_core.surface.model import Surface
 from slab_core.units.display import inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
+
+STEP_M = 1e-5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,29 +52,42 @@ def door_ranges(
 
 def slab_is_in_range(*, door: DoorRange, surface: Surface) -> bool:
     """Whether the slab as it is meets the threshold along the whole line."""
-    heights, step = heights_along(door=door, surface=surface), 1e-5
-    return bool(np.all((heights >= door.low_m - step) & (heights <= door.high_m + step)))
+    return is_in_range(door=door, heights_m=heights_along(door=door, surface=surface))
+
+
+def is_in_range(*, door: DoorRange, heights_m: Floats) -> bool:
+    """Whether heights along the doorway meet its threshold, to a storage step."""
+    return bool(np.all((heights_m >= door.low_m - STEP_M) & (heights_m <= door.high_m + STEP_M)))
 
 
 def heights_along(*, door: DoorRange, surface: Surface) -> Floats:
     """The slab's heights in metres at nine places along the doorway."""
+    x, y = places_along(door)
+    return heights_at(surface=surface, x=x, y=y)
+
+
+def places_along(door: DoorRange) -> tuple[Floats, Floats]:
+    """Nine places along the doorway as x and y."""
     share = np.linspace(0.0, 1.0, 9)
     (x0, y0), (x1, y1) = door.ends()
-    return heights_at(surface=surface, x=x0 + share * (x1 - x0), y=y0 + share * (y1 - y0))
+    return x0 + share * (x1 - x0), y0 + share * (y1 - y0)
 
 
 def heights_at(*, surface: Surface, x: Floats, y: Floats) -> Floats:
     """Heights in metres between the nodes, bilinear; points beyond the grid take its rim."""
-    grid = surface.grid
+    return between(values=to_metres(surface.height), grid=surface.grid, x=x, y=y)
+
+
+def between(*, values: Floats, grid: Grid, x: Floats, y: Floats) -> Floats:
+    """Values (ny, nx) of the grid's nodes at points between them, bilinear; points beyond it take its rim."""
     fx = np.clip((x - grid.x0_m) / grid.step_m, 0, grid.nx - 1)
     fy = np.clip((y - grid.y0_m) / grid.step_m, 0, grid.ny - 1)
     i = np.minimum(fx.astype(np.int64), max(0, grid.nx - 2))
     j = np.minimum(fy.astype(np.int64), max(0, grid.ny - 2))
     i2, j2 = np.minimum(i + 1, grid.nx - 1), np.minimum(j + 1, grid.ny - 1)
     p, q = fx - i, fy - j
-    z = to_metres(surface.height)
-    lower = z[j, i] * (1 - p) + z[j, i2] * p
-    upper = z[j2, i] * (1 - p) + z[j2, i2] * p
+    lower = values[j, i] * (1 - p) + values[j, i2] * p
+    upper = values[j2, i] * (1 - p) + values[j2, i2] * p
     return np.asarray(lower * (1 - q) + upper * q, dtype=np.float64)
 
 
