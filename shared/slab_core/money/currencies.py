@@ -1,14 +1,6 @@
 """How many decimal digits a currency has."""
 
-# ISO 4217 minor units that are not 2, from memory: check against the standard's own list.
-_DIGITS = {
-    **dict.fromkeys(
-        ("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI", "VND", "VUV"), 0
-    ),
-    **dict.fromkeys(("XAF", "XOF", "XPF"), 0),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
-    **dict.fromkeys(("CLF", "UYW"), 4),
-}
+from babel.numbers import get_currency_precision
 
 
 def is_code(text: str) -> bool:
@@ -17,7 +9,8 @@ def is_code(text: str) -> bool:
 
 
 def digits_of(*, currency: str) -> int:
-    """Decimal digits of a currency, 2 for every code that the list does not name.
+    """Decimal digits of a currency as people use it, by the Unicode Consortium's locale data (CLDR); 2 for a
+    code that it does not name.
 
     Raises
     ------
@@ -26,4 +19,4 @@ def digits_of(*, currency: str) -> int:
     """
     if not is_code(currency):
         raise ValueError(f"{currency!r} is not a currency code of three capital letters, such as USD")
-    return _DIGITS.get(currency, 2)
+    return int(get_currency_precision(currency))

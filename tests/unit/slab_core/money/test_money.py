@@ -51,5 +51,6 @@ def test_money_in_a_wrong_form_is_refused(data: dict[str, str], message: str) ->
 def test_digits_of_currencies() -> None:
     # ISO 4217, from memory.
     assert [digits_of(currency=c) for c in ("USD", "EUR", "JPY", "KWD", "TND")] == [2, 2, 0, 3, 3]
+    assert [digits_of(currency=c) for c in ("ISK", "CLF", "ZZZ")] == [0, 4, 2]
     with pytest.raises(ValueError, match="currency code"):
         digits_of(currency="dollar")
