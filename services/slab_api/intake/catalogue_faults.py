@@ -1,8 +1,13 @@
 """What a catalogue cannot say, though each field alone could be."""
 
+from collections.abc import Iterator
+
 from slab_app.errors import Fault
-from slab_core.materials.model import Catalogue
+from slab_core.materials.choice import LISTS
+from slab_core.materials.model import Adhesive, Catalogue, Compound, Patch, Primer
 from slab_core.materials.wood_limits_model import wood_limit_slips
+
+Product = Compound | Primer | Patch | Adhesive
 
 _TRIM = ("transition", "base")
 _SHORTEST_STICK_M = 0.3
@@ -11,14 +16,11 @@ _SHORTEST_STICK_M = 0.3
 def catalogue_faults(catalogue: Catalogue) -> list[Fault]:
     """What is wrong with it, each at its place."""
     sizes = {
-        "/compound/package/size": catalogue.compound.package.size,
-        "/compound/greatest_lift_m": catalogue.compound.greatest_lift_m,
-        "/patch/package/size": catalogue.patch.package.size,
-        "/primer/package/size": catalogue.primer.package.size,
-        "/primer/coverage_porous_m2_per_l": catalogue.primer.coverage_porous_m2_per_l,
-        "/primer/coverage_dense_m2_per_l": catalogue.primer.coverage_dense_m2_per_l,
-        "/adhesive/package/size": catalogue.adhesive.package.size,
-        "/adhesive/coverage_m2_per_l": catalogue.adhesive.coverage_m2_per_l,
+        **{
+            f"{place}/{field}": value
+            for place, product in _products(catalogue)
+            for field, value in _divisors(product).items()
+        },
         **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
     }
     faults = _limit_faults(catalogue)
@@ -58,14 +60,39 @@ def _limit_faults(catalogue: Catalogue) -> list[Fault]:
         ("least_air_humidity_percent", "most_air_humidity_percent", "air"),
     )
     faults = []
-    for name in ("compound", "primer", "patch", "adhesive"):
-        limits = getattr(catalogue, name).limits
+    for place, product in _products(catalogue):
+        limits = product.limits
         for low, high, of in ranges:
             least, most = getattr(limits, low), getattr(limits, high)
             if least is not None and most is not None and least > most:
                 detail = f"{least:g} is more than {high}, which is {most:g}: no {of} is both"
-                faults.append(Fault(detail=detail, pointer=f"/{name}/limits/{low}"))
+                faults.append(Fault(detail=detail, pointer=f"{place}/limits/{low}"))
         if limits.least_profile is not None and not 1 <= limits.least_profile <= 10:
             detail = f"profiles of ICRI 310.2R go from 1 to 10, and this is {limits.least_profile}"
-            faults.append(Fault(detail=detail, pointer=f"/{name}/limits/least_profile"))
+            faults.append(Fault(detail=detail, pointer=f"{place}/limits/least_profile"))
     return faults
+
+
+def _products(catalogue: Catalogue) -> Iterator[tuple[str, Product]]:
+    """The usual product of each kind and the further ones, with the places where they stand."""
+    for kind, further in LISTS.items():
+        yield f"/{kind}", getattr(catalogue, kind)
+        for i, product in enumerate(getattr(catalogue, further)):
+            yield f"/{further}/{i}", product
+
+
+def _divisors(product: Product) -> dict[str, float]:
+    """What is divided by, by its place."""
+    found = {"package/size": product.package.size}
+    if isinstance(product, Compound):
+        found["greatest_lift_m"] = product.greatest_lift_m
+    if isinstance(product, Primer):
+        found["coverage_porous_m2_per_l"] = product.coverage_porous_m2_per_l
+        found["coverage_dense_m2_per_l"] = product.coverage_dense_m2_per_l
+    if isinstance(product, Adhesive):
+        found["coverage_m2_per_l"] = product.coverage_m2_per_l
+        found |= {
+            f"trowels/{i}/coverage_m2_per_l": trowel.coverage_m2_per_l
+            for i, trowel in enumerate(product.trowels)
+        }
+    return found

@@ -18,6 +18,7 @@ from slab_api.problems import ApiProblem, invalid
 from slab_app.errors import Fault
 from slab_core.errors import Problem
 from slab_core.materials import starter as materials_starter
+from slab_core.materials.choice import LISTS
 from slab_core.materials.model import Catalogue, Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
@@ -33,7 +34,8 @@ from slab_store.firm_versions import FirmKind
 Json = dict[str, Any]
 
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_LISTED_BY = {"prices": "code", "items": "id"}
+_LIKE = {further: kind for kind, further in LISTS.items()}
+_LISTED_BY = {"prices": "code", "items": "id", **dict.fromkeys(_LIKE, "id")}
 _PLACE = re.compile(r"^(?P<what>.*?)(?: - at `\$(?P<path>[^`]*)`)?$", re.DOTALL)
 _STEP = re.compile(r"\.(?P<name>[^.\[]+)|\[(?P<row>\d+)\]|\[\.\.\.\]")
 _OWN = ("version", "source")
@@ -67,16 +69,18 @@ def as_document(model: PriceBook | Catalogue | Rates | Calendar) -> Json:
 
 
 def merged(base: Mapping[str, Any], changes: Mapping[str, Any]) -> Json:
-    """The document with the changes: objects field by field, prices and items by code, other lists whole."""
+    """The document with the changes: objects field by field, prices and products by code, other lists whole.
+    A further product of a kind is like the catalogue's usual one where it says nothing else."""
     result = dict(base)
-    for name, value in changes.items():
+    for name, value in sorted(changes.items(), key=lambda change: change[0] in _LIKE):
         if value is None:
             continue
-        before = result.get(name)
+        before = result.get(name, [] if name in _LISTED_BY else None)
         if isinstance(value, dict) and isinstance(before, dict):
             result[name] = merged(before, value)
         elif name in _LISTED_BY and isinstance(before, list | tuple):
-            result[name] = _merged_list(list(before), value, key=_LISTED_BY[name])
+            like = result.get(_LIKE.get(name, "")) or {}
+            result[name] = _merged_list(list(before), value, key=_LISTED_BY[name], like=like)
         else:
             result[name] = value
     return result
@@ -162,11 +166,12 @@ def starter_calendar(time_zone: str) -> Calendar:
     return schedule_starter.calendar(time_zone=time_zone)
 
 
-def _merged_list(before: list[Json], changes: list[Json], *, key: str) -> list[Json]:
+def _merged_list(before: list[Json], changes: list[Json], *, key: str, like: Json) -> list[Json]:
     by_key = {item.get(key): item for item in before}
+    new = {field: value for field, value in like.items() if field != key}
     for change in changes:
         name = change.get(key)
-        by_key[name] = merged(by_key.get(name, {}), change)
+        by_key[name] = merged(by_key.get(name, new), change)
     return list(by_key.values())
 
 

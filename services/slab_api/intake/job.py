@@ -133,7 +133,7 @@ def _assemble(
         surveys=surveys,
         tolerance=spec.read_tolerance(job.tolerance, reader=reader),
         covering=spec.read_covering(job.covering, reader=reader, usual_limits=books.catalogue.wood_limits),
-        catalogue=books.catalogue,
+        catalogue=spec.read_products(job.products, catalogue=books.catalogue, reader=reader),
         rates=books.rates,
         planning=spec.read_planning(job.planning),
         price_book=books.price_book,

@@ -1,4 +1,4 @@
-"""Rows of a table of products as parts of a catalogue: the four that have figures of their own, and items.
+"""Rows of a table of products as parts of a catalogue: four kinds that have figures of their own, and items.
 
 Columns are the fields of these products and of their limits, under the same names and in the same units.
 Fields that hold several words (hazards, residues, ids) are written with spaces between them.
@@ -11,6 +11,7 @@ from typing import Any, Final, get_type_hints
 from slab_api.bodies.table import Row
 from slab_api.problems import invalid
 from slab_app.errors import Fault
+from slab_core.materials.choice import LISTS
 from slab_core.materials.model import Adhesive, Compound, Patch, Primer
 from slab_core.materials.slab_limits_model import SlabLimits
 
@@ -22,7 +23,9 @@ PARTS: Final[dict[str, type]] = {
     "patch": Patch,
     "adhesive": Adhesive,
 }
-"""Products of which a catalogue has one; further ones stand in further catalogues, which a job may name."""
+"""Kinds of which a catalogue has a usual product, the first row, and further ones, which a job may name."""
+
+_KIND_OF: Final = {further: kind for kind, further in LISTS.items()}
 
 SMALL_PATCH: Final = "patch-compound"
 """The one item of kind patch: what the borders of pours take."""
@@ -70,13 +73,12 @@ def catalogue_document(rows: tuple[Row, ...]) -> tuple[Json, list[Fault]]:
         part = part_of(row)
         if part is None:
             document["items"].append(product)
-        elif part in document:
-            detail = (
-                f"a catalogue has one {part}; post another catalogue with the other, which a job may name"
-            )
-            faults.append(Fault(detail=detail, pointer=f"/rows/{row.line}/kind"))
         else:
-            document[part] = {name: value for name, value in product.items() if name != "kind"}
+            product.pop("kind", None)
+            if part in document:
+                document.setdefault(LISTS[part], []).append(product)
+            else:
+                document[part] = product
     return {name: value for name, value in document.items() if value}, faults
 
 
@@ -92,12 +94,18 @@ def place_in_table(pointer: str, *, rows: tuple[Row, ...]) -> str | None:
     items = [row for row in rows if part_of(row) is None]
     if name == "items" and rest and rest[0].isdigit() and int(rest[0]) < len(items):
         row, rest = items[int(rest[0])], rest[1:]
-    elif name in PARTS and (found := [row for row in rows if part_of(row) == name]):
+    elif name in PARTS and (found := _rows_of(name, rows=rows)):
         row = found[0]
+    elif name in _KIND_OF and rest and rest[0].isdigit():
+        row, rest = _rows_of(_KIND_OF[name], rows=rows)[int(rest[0]) + 1], rest[1:]
     else:
         return None
     column = next((part for part in reversed(rest) if part in COLUMNS), "id")
     return f"/rows/{row.line}/{column}"
+
+
+def _rows_of(kind: str, *, rows: tuple[Row, ...]) -> list[Row]:
+    return [row for row in rows if part_of(row) == kind]
 
 
 def check_products(document: Json, *, posted: Json) -> None:
@@ -121,16 +129,17 @@ def _unused(posted: Json) -> Iterator[Fault]:
 
 def _shared_ids(document: Json, *, posted: Json) -> Iterator[Fault]:
     """Of what is posted, so that a catalogue from before can be put right step by step."""
-    parts = {name: document[name]["id"] for name in PARTS}
-    items = [item["id"] for item in document["items"] if "id" in item]
-    for name, id_ in parts.items():
-        others = [*(other for part, other in parts.items() if part != name), *items]
-        if "id" in (posted.get(name) or {}) and id_ in others:
+    ids = [document[name]["id"] for name in PARTS]
+    ids += [one["id"] for name in (*_KIND_OF, "items") for one in document.get(name, ()) if "id" in one]
+    for name in PARTS:
+        id_ = (posted.get(name) or {}).get("id")
+        if id_ is not None and ids.count(id_) > 1:
             yield Fault(detail=f"another product has the id {id_!r} already", pointer=f"/{name}/id")
-    for place, item in enumerate(posted.get("items") or ()):
-        if item.get("id") in parts.values():
-            detail = f"the id {item['id']!r} is that of another product of the catalogue"
-            yield Fault(detail=detail, pointer=f"/items/{place}/id")
+    for name in (*_KIND_OF, "items"):
+        for place, one in enumerate(posted.get(name) or ()):
+            if ids.count(one.get("id")) > 1:
+                detail = f"the id {one['id']!r} is that of another product of the catalogue"
+                yield Fault(detail=detail, pointer=f"/{name}/{place}/id")
 
 
 def _product(row: Row, faults: list[Fault]) -> Json:

@@ -12,12 +12,14 @@ from slab_api.schemas.wanted import (
     CoveringDocument,
     LimitsDocument,
     PlanningDocument,
+    ProductsDocument,
     StockDocument,
     ToleranceDocument,
 )
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
-from slab_core.materials.model import Climate, Covering, PlanningCosts
+from slab_core.materials.choice import Wanted, with_wanted
+from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts
 from slab_core.materials.wood_limits_model import USUAL_WOOD, WoodLimits
 from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions
@@ -100,6 +102,15 @@ def read_covering(
     plain = {name: getattr(covering, name) for name in _COVERING_PLAIN}
     changes |= {name: value for name, value in plain.items() if value is not None}
     return replace(starter.covering(), **changes)  # type: ignore[arg-type]  # each field was read as its kind
+
+
+def read_products(products: ProductsDocument, *, catalogue: Catalogue, reader: Reader) -> Catalogue:
+    """The catalogue with the products that the job takes, and no others of their kinds."""
+    wanted = Wanted(**{field.name: getattr(products, field.name) or "" for field in fields(Wanted)})
+    chosen, slips = with_wanted(catalogue=catalogue, wanted=wanted)
+    for field, detail in slips:
+        reader.fault(detail, ("products", field))
+    return chosen
 
 
 def read_scope(job: JobParts, *, reader: Reader) -> Scope:

@@ -16,6 +16,7 @@ from slab_api.schemas.wanted import (
     DiscountDocument,
     LimitsDocument,
     PlanningDocument,
+    ProductsDocument,
     ScopeDocument,
     ToleranceDocument,
 )
@@ -43,6 +44,7 @@ class JobParts(Versions):
     benchmarks: Annotated[tuple[BenchmarkDocument, ...], Field(max_length=1000)] = ()
     tolerance: ToleranceDocument
     covering: CoveringDocument = CoveringDocument()
+    products: ProductsDocument = ProductsDocument()
     scope: ScopeDocument = ScopeDocument()
     limits: LimitsDocument = LimitsDocument()
     climate: ClimateDocument = ClimateDocument()
@@ -128,6 +130,7 @@ class JobPatch(Document):
     benchmarks: Annotated[list[BenchmarkDocument], Field(max_length=1000)] | None = None
     tolerance: ToleranceDocument | None = None
     covering: CoveringDocument | None = None
+    products: ProductsDocument | None = None
     scope: ScopeDocument | None = None
     limits: LimitsDocument | None = None
     climate: ClimateDocument | None = None

@@ -146,6 +146,17 @@ class ScopeDocument(Document):
     ] = False
 
 
+class ProductsDocument(Document):
+    """Which products of the catalogue the job takes, by their ids, and the notch of the adhesive's trowel;
+    what is absent is the catalogue's usual one."""
+
+    compound: Name | None = None
+    primer: Name | None = None
+    patch: Name | None = None
+    adhesive: Name | None = None
+    trowel: Name | None = None
+
+
 class LimitsDocument(Document):
     """What the crew must not cross."""
 

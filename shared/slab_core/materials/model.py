@@ -47,7 +47,8 @@ class Package:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compound:
-    """A pourable levelling compound. `package.size` is the yield of one bag in m³."""
+    """A pourable levelling compound. `package.size` is the yield of one bag in m³; a batch is poured within
+    `pot_life_minutes` of being mixed, if the maker says."""
 
     id: str
     name: str
@@ -66,6 +67,7 @@ class Compound:
     cover_hours: float
     cover_hours_per_further_quarter_inch: float
     spare_share: float = 0.05
+    pot_life_minutes: float | None = None
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
     hazards: tuple[Hazard, ...] = ("wet-cement",)
@@ -76,7 +78,8 @@ class Patch:
     """A compound trowelled to a feather that dries in hours; thinned as a skim over wide, shallow places.
 
     `package.size` is the yield of one bag in m³; no patch is thicker than `greatest_depth_m` or wider than
-    `greatest_patch_m2`, no skim thicker than `greatest_skim_m`.
+    `greatest_patch_m2`, no skim thicker than `greatest_skim_m`. What is mixed is placed within
+    `pot_life_minutes` (10-20, common practice, no single source).
     """
 
     id: str = "patch"
@@ -88,6 +91,7 @@ class Patch:
     greatest_patch_m2: float = 40 * FOOT2_M2
     greatest_skim_m: float = INCH_M / 8
     dry_hours: float = 2.0
+    pot_life_minutes: float | None = 15.0
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
     hazards: tuple[Hazard, ...] = ("wet-cement",)
@@ -112,8 +116,18 @@ class Primer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Trowel:
+    """A notch, as the maker of an adhesive names it: how far a litre goes with it, and the film it leaves."""
+
+    notch: str
+    coverage_m2_per_l: float
+    film_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Adhesive:
-    """A wood floor adhesive. `film_m` is what it adds to the height of the floor."""
+    """A wood floor adhesive. `film_m` is what it adds to the height of the floor. Coverage and film are those
+    of the trowel that is meant where a job names none of the `trowels`."""
 
     id: str
     name: str
@@ -124,6 +138,7 @@ class Adhesive:
     working_minutes: float
     moisture_barrier: bool
     cure_hours: float
+    trowels: tuple[Trowel, ...] = ()
     lead_days: int = 0
     limits: SlabLimits = NO_LIMITS
     hazards: tuple[Hazard, ...] = ("isocyanates",)
@@ -184,8 +199,10 @@ class Item:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Catalogue:
-    """The firm's products, as one immutable version. `wood_limits` are those of the boards it lays, which a
-    job's covering may state otherwise."""
+    """The firm's products, as one immutable version. Jobs take its compound, primer, patch and adhesive
+    unless they name one of the further `compounds`, `primers`, `patches` or `adhesives` (choice.py).
+    `wood_limits` are those of the boards it lays, which a job's covering may state otherwise.
+    """
 
     version: str
     compound: Compound
@@ -195,11 +212,21 @@ class Catalogue:
     source: str = "common practice, no single source"
     patch: Patch = Patch()
     wood_limits: WoodLimits = USUAL_WOOD
+    compounds: tuple[Compound, ...] = ()
+    primers: tuple[Primer, ...] = ()
+    patches: tuple[Patch, ...] = ()
+    adhesives: tuple[Adhesive, ...] = ()
 
     def product_ids(self) -> tuple[str, ...]:
         """Of everything in it."""
         own = (self.compound.id, self.patch.id, self.primer.id, self.adhesive.id)
-        return (*own, *(item.id for item in self.items))
+        further = (
+            *(product.id for product in self.compounds),
+            *(product.id for product in self.patches),
+            *(product.id for product in self.primers),
+            *(product.id for product in self.adhesives),
+        )
+        return (*own, *further, *(item.id for item in self.items))
 
     def lead_days(self, covering: Covering) -> dict[str, int]:
         """By product id, of everything that a job with this covering may buy."""

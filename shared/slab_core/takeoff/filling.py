@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from slab_core.correction.model import Pour
+from slab_core.materials.model import Rates
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER, HAND_GRINDER, MIXING_STATION
@@ -96,6 +97,7 @@ def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
             "rate": rate(rates.bags_per_hour, "bags an hour"),
             "people": str(rates.placing_people),
             "share of days": hours(day_ph),
+            **_batch(brief),
         },
         part=pour.id,
         depth_m=pour.greatest_depth_m,
@@ -105,6 +107,18 @@ def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
         least_people=rates.placing_people,
         stage="correction",
     )
+
+
+def _batch(brief: Brief) -> dict[str, str]:
+    pot_life = brief.catalogue.compound.pot_life_minutes
+    if pot_life is None:
+        return {}
+    return {"a batch": f"{batch_minutes(brief.rates):.1f} min of {pot_life:g} min pot life"}
+
+
+def batch_minutes(rates: Rates) -> float:
+    """From one bag in each mixer to the next: so long until a batch is poured."""
+    return 60.0 * rates.mixers / rates.bags_per_hour
 
 
 def _borders(brief: Brief, area: WorkArea) -> Effort:

@@ -14,7 +14,7 @@ from slab_core.takeoff.board_supplies import board_waste_share
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER, TRIP
 from slab_core.takeoff.entries import Effort, Supply
-from slab_core.takeoff.filling import prime_coats
+from slab_core.takeoff.filling import batch_minutes, prime_coats
 from slab_core.takeoff.machines import machine_hours
 from slab_core.takeoff.model import TakeoffLine
 from slab_core.takeoff.moisture import Visit
@@ -60,6 +60,7 @@ def second_look(
     grinder = machine_hours(efforts, FLOOR_GRINDER)
     return (
         *_bags(brief, bags / hundreds),
+        *_pot_life(brief, pours=bags > 0),
         *_outside(GRINDER, grinder / hundreds, asked=grinder > 0),
         *_primer(brief, _gallons(supplies, "primer")),
         *_outside(ADHESIVE, _gallons(supplies, "adhesive") / hundreds, asked=True),
@@ -98,6 +99,16 @@ def _bags(brief: Brief, value: float) -> Iterator[Problem]:
     flat = all(report.passes for report in brief.reports)
     worked = any(area.patches or area.ground_m3 > 0 for area in brief.areas)
     yield from _outside(BAGS, value, asked=value > 0 or not (flat or worked))
+
+
+def _pot_life(brief: Brief, *, pours: bool) -> Iterator[Problem]:
+    pot_life, batch = brief.catalogue.compound.pot_life_minutes, batch_minutes(brief.rates)
+    if pours and pot_life is not None and batch > pot_life:
+        yield _warning(
+            "pot-life",
+            f"{brief.catalogue.compound.name}: by the rates a batch takes {batch:.0f} min from mixing until it "
+            f"is poured, and it sets after {pot_life:g} min. Mix smaller batches or have more people pour.",
+        )
 
 
 def _primer(brief: Brief, gallons: float) -> Iterator[Problem]:

@@ -102,6 +102,7 @@ def _by_hand(
     }
     if code == "patch":
         inputs |= {"a patch": hours(rates.patch_ph), "a bag": hours(rates.patch_ph_per_bag)}
+        inputs |= _at_once(brief)
     else:
         inputs["rate"] = rate(rates.skim_m2_per_ph, "m² a PH")
     return Effort(
@@ -116,6 +117,15 @@ def _by_hand(
         depth_m=max(part.greatest_depth_m for part in parts),
         stage="correction",
     )
+
+
+def _at_once(brief: Brief) -> dict[str, str]:
+    """How much of a bag one person mixes at most, so that it is placed before it sets."""
+    pot_life, ph = brief.catalogue.patch.pot_life_minutes, brief.rates.patch_ph_per_bag
+    if pot_life is None or pot_life >= 60.0 * ph:
+        return {}
+    share = pot_life / (60.0 * ph)
+    return {"mix at once at most": f"{share:.2f} of a bag a person, with a pot life of {pot_life:g} min"}
 
 
 def _dams(brief: Brief, area: WorkArea) -> Effort:
