@@ -53,7 +53,7 @@ def test_a_job_takes_the_products_and_the_notch_that_it_names(firm: Firm, worker
     assert glue["trace"]["inputs"]["coverage"].startswith("0.6")
     assert glue["net"] > 1.5 * _line(usual, "adhesive")["net"]
     (warning,) = [problem for problem in own["problems"] if problem["code"] == "second-look-pot-life"]
-    assert warning["detail"].startswith("Rapid compound, 50 lb: by the rates a batch takes ")
+    assert warning["detail"].startswith("Rapid compound, 50 lb: a batch takes by the rates ")
 
 
 def test_products_that_the_catalogue_lacks_are_refused_by_field_with_those_it_has(firm: Firm) -> None:

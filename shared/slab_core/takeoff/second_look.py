@@ -106,8 +106,8 @@ def _pot_life(brief: Brief, *, pours: bool) -> Iterator[Problem]:
     if pours and pot_life is not None and batch > pot_life:
         yield _warning(
             "pot-life",
-            f"{brief.catalogue.compound.name}: by the rates a batch takes {batch:.0f} min from mixing until it "
-            f"is poured, and it sets after {pot_life:g} min. Mix smaller batches or have more people pour.",
+            f"{brief.catalogue.compound.name}: a batch takes by the rates {batch:.0f} min to be poured, "
+            f"and it sets after {pot_life:g} min. Mix smaller batches or have more people pour.",
         )
 
 
