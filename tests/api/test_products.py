@@ -92,3 +92,15 @@ def test_a_table_has_several_rows_of_a_kind_of_which_the_first_is_the_usual_one(
     (rapid,) = document["compounds"]
     assert (rapid["id"], rapid["pot_life_minutes"]) == ("rapid", 8)
     assert rapid["package"] == document["compound"]["package"]
+
+
+def test_the_slab_s_thickness_and_walls_say_how_it_is_tested(firm: Firm, worker: OwnWorker) -> None:
+    slab = {"thickness": "5 in", "exterior_walls": 4}
+    answer = firm.post("/v1/estimates", valid_job(site={"slab": slab}))
+    worker.work_off()
+    takeoff = firm.client.get(f"{answer.headers['location']}/takeoff").json()["result"]
+    (test,) = [line for line in takeoff["lines"] if line["key"]["code"] == "moisture-test"]
+    assert test["trace"]["inputs"]["holes"] == '2" (50.8 mm) deep, 40% of a slab of 5"'
+    assert test["trace"]["inputs"]["tests"] == "4"
+    nothing = firm.post("/v1/estimates", valid_job(site={"slab": {"thickness": 0}}))
+    assert pointers_of(nothing) == ["/site/slab/thickness"]

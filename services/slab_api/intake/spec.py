@@ -7,7 +7,7 @@ from slab_api.intake.reader import Reader
 from slab_api.intake.wood_limits import read_wood_limits
 from slab_api.schemas.job import JobParts
 from slab_api.schemas.options import OptionsDocument
-from slab_api.schemas.site import SiteDocument, WoodDocument
+from slab_api.schemas.site import SiteDocument, SlabDocument, WoodDocument
 from slab_api.schemas.wanted import (
     CoveringDocument,
     LimitsDocument,
@@ -170,8 +170,16 @@ def read_site(site: SiteDocument, *, reader: Reader) -> Site:
         lived_in=site.lived_in,
         slab_has=tuple(site.slab_has),
         wood=None if site.wood is None else _wood(site.wood, reader=reader),
-        slab=SlabState(**site.slab.model_dump()),
+        slab=_slab(site.slab, reader=reader),
     )
+
+
+def _slab(slab: SlabDocument, *, reader: Reader) -> SlabState:
+    thick = slab.thickness
+    thickness_m = (
+        None if thick is None else reader.positive(thick, ("site", "slab", "thickness"), vertical=True)
+    )
+    return SlabState(**slab.model_dump(exclude={"thickness"}), thickness_m=thickness_m)
 
 
 def _wood(wood: WoodDocument, *, reader: Reader) -> WoodMoisture:

@@ -4,7 +4,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from slab_api.schemas.base import Document
+from slab_api.schemas.base import Document, Length
 from slab_core.materials.slab_limits_model import Residue
 from slab_core.materials.wood_species import BY_NAME
 
@@ -43,6 +43,16 @@ class SlabDocument(Document):
     ] = None
     residue: Annotated[
         Residue | None, Field(description="What is left on the slab; none if somebody looked.")
+    ] = None
+    thickness: Annotated[
+        Length | None, Field(description="Says how deep the holes of moisture tests are.")
+    ] = None
+    dries_both_ways: Annotated[
+        bool, Field(description="A slab with air below it: holes are half as deep.")
+    ] = False
+    exterior_walls: Annotated[
+        int | None,
+        Field(ge=0, le=1000, description="On or below grade; one moisture test is near each of them."),
     ] = None
 
 

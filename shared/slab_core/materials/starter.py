@@ -65,7 +65,7 @@ def compound() -> Compound:
         next_pour_hours=18.0,  # 12-24
         cover_hours=20.0,  # 16-24 up to 1/4 in
         cover_hours_per_further_quarter_inch=24.0,
-        pot_life_minutes=20.0,  # 15-30
+        pot_life_minutes=15.0,  # 10-20
         lead_days=DRY_GOODS_DAYS,
         limits=SlabLimits(
             least_temperature_c=celsius(50.0),

@@ -72,11 +72,12 @@ def is_tight(rule: Rule) -> bool:
     return rule.gap_m <= TIGHT_GAP_M + _SLACK_M and rule.length_m >= TIGHT_LENGTH_M - _SLACK_M
 
 
-def moisture_test_count(*, floor_m2: float) -> int:
-    """In-slab humidity tests: three for the first 1,000 ft² and one for each further 1,000 ft² or part.
+def moisture_test_count(*, floor_m2: float, exterior_walls: int = 0) -> int:
+    """In-slab humidity tests: three for the first 1,000 ft² and one for each further 1,000 ft² or part, one
+    of them within 3 ft of each exterior wall on or below grade.
 
     ASTM F2170-09 §10.1 as quoted by two instrument manuals; that a part counts whole is our reading of
     "at least one for each additional".
     """
     further_ft2 = max(0.0, floor_m2 / FOOT2_M2 - 1000.0)
-    return 3 + ceil(further_ft2 / 1000.0 - 1e-9)
+    return max(3 + ceil(further_ft2 / 1000.0 - 1e-9), exterior_walls)

@@ -63,7 +63,8 @@ class WoodMoisture:
 class SlabState:
     """What was measured on the slab or is known of it, None where nobody did: the highest humidity of all
     tests in it, the most moisture it gives off (pounds from 1,000 ft² in 24 h), pH, its own temperature, age,
-    its surface profile of ICRI 310.2R (1-10) when products go on, and what is left on it."""
+    its surface profile of ICRI 310.2R (1-10) when products go on, and what is left on it; how thick it is,
+    whether it dries to both sides, and how many exterior walls on or below grade it has."""
 
     humidity_percent: float | None = None
     vapour_lb: float | None = None
@@ -72,6 +73,9 @@ class SlabState:
     age_days: int | None = None
     profile: int | None = None
     residue: Residue | None = None
+    thickness_m: float | None = None
+    dries_both_ways: bool = False
+    exterior_walls: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

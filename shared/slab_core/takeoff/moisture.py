@@ -14,6 +14,8 @@ from slab_core.takeoff.brief import Brief, moisture_test_count
 from slab_core.takeoff.codes import MOISTURE_VALID_HOURS
 from slab_core.takeoff.entries import Effort, Supply, hours, m2, rate
 from slab_core.takeoff.items import from_item
+from slab_core.takeoff.model import SlabState
+from slab_core.units.display import inches, millimetres
 
 DAYS_A_WORKING_DAY = 7 / 5
 """Calendar days for each day of a five-day week."""
@@ -25,21 +27,28 @@ ON_POUR_DAYS = frozenset({"prime", "pour"})
 BEFORE_THE_TEST = frozenset({"furniture-out", "base-off", "tear-out", "survey"})
 AFTER_THE_BOARDS = frozenset({"transitions", "trim", "carpet-edge", "clean", "furniture-in"})
 _COUNT = "three for the first 1,000 ft², then one for each 1,000 ft² (ASTM F2170)"
+_WHERE = "one within 3 ft of each exterior wall on or below grade"
+_CONDITIONS = "slab and air as in service for 48 h before; read 24 h after drilling, by older editions 72 h"
+ONE_SIDE, BOTH_SIDES = 0.4, 0.2
+"""How deep the holes are, as a share of the slab's thickness, by the sides that it dries to (ASTM F2170
+§10.2)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """One round of tests in one phase, 0 for the job as a whole. `why` is set where a result would expire."""
+    """One round of tests in one phase, 0 for the job as a whole, whose exterior walls all need a test nearby.
+    `why` is set where a result would expire."""
 
     code: str
     phase: int
     m2: float
     part: str = ""
     why: str = ""
+    exterior_walls: int = 0
 
     def tests(self) -> int:
         """How many tests the round has."""
-        return moisture_test_count(floor_m2=self.m2)
+        return moisture_test_count(floor_m2=self.m2, exterior_walls=self.exterior_walls)
 
 
 def visits(brief: Brief, efforts: tuple[Effort, ...]) -> tuple[Visit, ...]:
@@ -64,7 +73,8 @@ def visits(brief: Brief, efforts: tuple[Effort, ...]) -> tuple[Visit, ...]:
             shared += floor
         made.extend(_again(brief, phase=phase, floor_m2=floor, elapsed_h=own, efforts=efforts))
         before += own + _outside_hours(brief, phase=phase, efforts=efforts)
-    return (Visit(code="moisture-test", phase=0, m2=shared), *made)
+    walls = brief.site.slab.exterior_walls or 0
+    return (Visit(code="moisture-test", phase=0, m2=shared, exterior_walls=walls), *made)
 
 
 def phase_hours(brief: Brief, *, areas: tuple[WorkArea, ...], efforts: tuple[Effort, ...]) -> float:
@@ -90,10 +100,26 @@ def moisture_work(brief: Brief, rounds: tuple[Visit, ...]) -> Iterator[Effort]:
             floor="",
             phase=visit.phase,
             person_hours=visit.tests() * each,
-            formula=f"tests × hours to drill, set and read one; {_COUNT}{because}",
-            inputs={"tests": str(visit.tests()), "floor": m2(visit.m2), "rate": rate(each, "PH a test")},
+            formula=f"tests × hours to drill, set and read one; {_COUNT}, {_WHERE}{because}",
+            inputs={
+                "tests": str(visit.tests()),
+                "floor": m2(visit.m2),
+                "rate": rate(each, "PH a test"),
+                "holes": _depth(brief.site.slab),
+                "conditions": _CONDITIONS,
+            },
             part=visit.part,
         )
+
+
+def _depth(slab: SlabState) -> str:
+    share = BOTH_SIDES if slab.dries_both_ways else ONE_SIDE
+    if slab.thickness_m is not None:
+        deep, thick = share * slab.thickness_m, slab.thickness_m
+        return f"{inches(deep, denominator=8)} ({millimetres(deep)}) deep, {share:.0%} of a slab of {inches(thick)}"
+    if slab.dries_both_ways:
+        return f"{share:.0%} of the slab's thickness deep"
+    return f"{share:.0%} of the slab's thickness deep, {BOTH_SIDES:.0%} where it dries to both sides"
 
 
 def probes(brief: Brief, rounds: tuple[Visit, ...]) -> Iterator[Supply]:

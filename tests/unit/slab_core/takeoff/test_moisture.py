@@ -6,7 +6,8 @@ import pytest
 
 from slab_core.materials import starter
 from slab_core.rooms.model import Floor, Room
-from slab_core.takeoff.model import Scope, Site, Takeoff
+from slab_core.takeoff.model import Scope, Site, SlabState, Takeoff
+from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 from tests.laid_floors import floor_of, rectangle
 from tests.takeoff_jobs import line, plan, pour, taken_off, whole_job
 
@@ -27,6 +28,30 @@ def _by_one_person(hours_per_day: float) -> Takeoff:
 def test_an_ordinary_job_is_tested_once() -> None:
     assert _tests(whole_job()) == [("moisture-test", 0, "")]
     assert line(whole_job(), "moisture-probe").order == 3
+
+
+@pytest.mark.parametrize(
+    ("slab", "holes", "tests"),
+    [
+        (SlabState(), "40% of the slab's thickness deep, 20% where it dries to both sides", 3),
+        (SlabState(dries_both_ways=True, exterior_walls=2), "20% of the slab's thickness deep", 3),
+        (
+            SlabState(thickness_m=4 * INCH_M, exterior_walls=5),
+            '1-5/8" (40.6 mm) deep, 40% of a slab of 4"',
+            5,
+        ),
+    ],
+)
+def test_the_line_says_how_deep_holes_are_and_in_which_conditions(
+    slab: SlabState, holes: str, tests: int
+) -> None:
+    """ASTM F2170-09 §10.1-10.3, as quoted by two instrument manuals."""
+    takeoff = taken_off((FLOOR,), (POURED,), site=Site(slab=slab))
+    inputs = line(takeoff, "moisture-test").trace.inputs
+    assert inputs["holes"] == holes
+    assert inputs["tests"] == str(tests)
+    assert inputs["conditions"].startswith("slab and air as in service for 48 h before")
+    assert line(takeoff, "moisture-probe").order == tests
 
 
 def test_a_job_that_outlasts_the_result_is_tested_again_before_its_first_spread_and_the_trace_says_why() -> (

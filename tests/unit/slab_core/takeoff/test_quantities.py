@@ -54,6 +54,8 @@ def test_humidity_tests_are_three_for_the_first_thousand_feet_and_one_for_each_m
 ) -> None:
     """ASTM F2170-09 §10.1, as quoted by two instrument manuals."""
     assert moisture_test_count(floor_m2=ft2 * FOOT2_M2) == tests
+    assert moisture_test_count(floor_m2=ft2 * FOOT2_M2, exterior_walls=2) == tests
+    assert moisture_test_count(floor_m2=ft2 * FOOT2_M2, exterior_walls=15) == 15
 
 
 def test_packages_are_rounded_up_but_not_for_the_last_bit_of_a_float() -> None:
