@@ -115,8 +115,8 @@ def moisture_work(brief: Brief, rounds: tuple[Visit, ...]) -> Iterator[Effort]:
 def _depth(slab: SlabState) -> str:
     share = BOTH_SIDES if slab.dries_both_ways else ONE_SIDE
     if slab.thickness_m is not None:
-        deep, thick = share * slab.thickness_m, slab.thickness_m
-        return f"{inches(deep, denominator=8)} ({millimetres(deep)}) deep, {share:.0%} of a slab of {inches(thick)}"
+        deep, thick = share * slab.thickness_m, inches(slab.thickness_m)
+        return f"{inches(deep, denominator=8)} ({millimetres(deep)}) deep, {share:.0%} of a slab of {thick}"
     if slab.dries_both_ways:
         return f"{share:.0%} of the slab's thickness deep"
     return f"{share:.0%} of the slab's thickness deep, {BOTH_SIDES:.0%} where it dries to both sides"
