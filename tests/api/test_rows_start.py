@@ -16,7 +16,9 @@ def test_a_line_of_the_next_room_is_carried_on(owner: Firm, worker: OwnWorker) -
     lines = [result["origin"][1] + away * line for line in result["lines_m"]]
     assert min(abs(line - 0.7) for line in lines) < 1e-6
     assert result["direction_deg"] in (0.0, 180.0)
-    assert [choice["direction_deg"] for choice in result["directions"]] == [result["direction_deg"]]
+    priced = [choice["direction_deg"] for choice in result["directions"]]
+    assert priced[0] == result["direction_deg"]
+    assert [(priced[0] - other) % 180.0 for other in priced[1:]] == [90.0]
 
 
 @pytest.mark.parametrize(

@@ -32,8 +32,10 @@ so few: heights that move freely run to where rows are still lacking."""
 
 SWINGS, CALMED, LEAST_CALM, SWINGS_FROM = 2.0, 0.5, 0.02, 4
 """Where the rules can hardly be kept, multipliers run far ahead of firm heights, which then swing: when the
-worst violation is so many times that of the look before, the weight is lowered to such a share and stays so.
-The first looks say nothing, as their rows are new."""
+worst violation is so many times that of the look before while grinding is at its limit somewhere, the weight
+is lowered to such a share and stays so. The first looks say nothing, as their rows are new."""
+
+AT_LIMIT_MM = 0.01
 
 LOOSE, PROOF_STEPS, PROOFS = 0.07, 60, 4
 """The weight and the steps that bring multipliers to a good bound; the heights with them are left."""
@@ -58,6 +60,10 @@ class Columns:
     def cost(self, x: Floats) -> float:
         """What the changes cost."""
         return float(cost_of(x, self.up, self.down, *self._prices()))
+
+    def at_limit(self, x: Floats) -> bool:
+        """Whether something is ground as deep as it may be."""
+        return bool(np.any((self.low < 0.0) & (x <= self.low + AT_LIMIT_MM)))
 
     def least(self, pull: Floats) -> float:
         """The least of price + pull · x over all columns."""
@@ -150,7 +156,7 @@ def solve(
         left_over = rows.left_over(x)
         settled = len(new) > FEW_NEW and -left_over.min(initial=0.0) < OWN_SHARE * violation
         steps = STEPS * (1 + rounds // SLOW_ROUNDS) if settled else min(MOST_STEPS, 2 * steps)
-        if rounds >= SWINGS_FROM and violation > SWINGS * before:
+        if rounds >= SWINGS_FROM and violation > SWINGS * before and columns.at_limit(x):
             calm = max(LEAST_CALM, CALMED * calm)
         before = violation
         firm = FIRMER if len(new) <= FIRMER_BELOW * len(rows) else FIRM
