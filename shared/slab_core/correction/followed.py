@@ -1,6 +1,7 @@
 """Ways that follow the cheapest heights: by trowel and grinder alone, or poured in part."""
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -36,6 +37,9 @@ NARROW_BAY_M = 1.6
 
 STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
 """Widths of the strips of pours, and whether all pours lie in the same strips."""
+
+MUCH_LESS = 0.94
+"""Of what the smallest reserve that passes costs: so much makes it worth looking once more (from memory)."""
 
 UNPLACED = Found(passes=False, over_m=np.inf)
 
@@ -131,12 +135,16 @@ def _in_part(
 ) -> tuple[float | None, tuple[float, ...]]:
     """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows.
 
-    What the first heights cost by volume, if there are any, and the reserves that were not too small.
+    What the first heights cost by volume, if there are any, and the reserves that were not too small. Where
+    the one before was too small and cost much less, the middle of both is tried too.
     """
-    first_cost, needed_m, found = None, 0.0, UNPLACED
-    for k, reserve_m in enumerate(reserves_m):
+    first_cost, needed_m, found, failed = None, 0.0, UNPLACED, Failed(reserve_m=0.0, cost=np.inf)
+    todo, enough = list(reserves_m), reserves_m
+    while todo:
+        reserve_m = todo.pop(0)
         if reserve_m < min(needed_m, reserves_m[-1]):
             continue
+        enough = enough if reserve_m not in reserves_m else tuple(m for m in reserves_m if m >= reserve_m)
         plain = demand = wanted_demand(
             task=task,
             wanted=Wanted(
@@ -150,13 +158,14 @@ def _in_part(
         for _ in range(ROUNDS):
             shape = shapes.cheapest(demand)
             if shape is None:
-                return first_cost, reserves_m[k:]
+                return first_cost, enough
             first_cost = shape.cost if first_cost is None else first_cost
             drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
             if not drafts and not passed:
-                return first_cost, reserves_m[k:]  # what is tighter costs more
+                return first_cost, enough  # what is tighter costs more
             large = reserve_m >= RESERVES_M[-1]
-            for bay_m, draft in drafts if large else drafts[:1]:
+            least = min((cost for cost, _, _ in drafts), default=np.inf)
+            for _, bay_m, draft in drafts if large else drafts[:1]:
                 found = _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
                 passed |= found.passes
                 if found.passes:
@@ -164,15 +173,27 @@ def _in_part(
             if not passed and reserve_m < reserves_m[-1]:
                 break  # what areas cost is not what is lacking
             demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
-        if passed or budget.left_s() <= 0.0:
-            return first_cost, reserves_m[k:]
+        if budget.left_s() <= 0.0 or (passed and failed.cost > MUCH_LESS * weighing.least_cost()):
+            return first_cost, enough
+        if passed:
+            todo, failed = [(failed.reserve_m + reserve_m) / 2.0], Failed(reserve_m=0.0, cost=np.inf)
+            continue
+        if reserve_m in reserves_m:
+            failed = Failed(reserve_m=reserve_m, cost=least)
         if np.isfinite(found.over_m):
             needed_m = reserve_m + GAINED * found.over_m
-    return first_cost, reserves_m
+    return first_cost, enough
 
 
-def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Draft]]:
-    """Strips of every kind that cost less than what is to be beaten, with their widths, cheapest first."""
+class Failed(NamedTuple):
+    """A reserve that was too small, and the least that its drafts cost before they were mended."""
+
+    reserve_m: float
+    cost: float
+
+
+def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, float, Draft]]:
+    """Strips of every kind that cost less than what is to be beaten, with cost and width, cheapest first."""
     made: list[tuple[float, float, Draft]] = []
     for bay_m, together in STRIPS:
         draft = with_pours(task=task, depths=depths, bay_m=bay_m, together=together)
@@ -181,7 +202,7 @@ def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, Dra
             placed = placed_of(name=PART, task=task, draft=draft)
             made.append((np.inf if placed is None else placed.cost, bay_m, draft))
     made.sort(key=lambda one: one[0])
-    return [(bay_m, draft) for cost, bay_m, draft in made if cost < beat or not np.isfinite(beat)]
+    return [one for one in made if one[0] < beat or not np.isfinite(beat)]
 
 
 def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing) -> Found:
