@@ -50,6 +50,8 @@ def by_day(*, bags: Sequence[int], per_day: int) -> tuple[tuple[Share, ...], ...
 
 def day_count(*, bags: Sequence[int], per_day: int) -> int:
     """Days that pours, one after the other, take."""
+    if 0 < sum(bags) <= per_day:  # asked for every plane that is tried
+        return 1
     shares = by_day(bags=bags, per_day=per_day)
     return max((share.day for several in shares for share in several), default=-1) + 1
 
