@@ -56,6 +56,27 @@ def test_a_job_takes_the_products_and_the_notch_that_it_names(firm: Firm, worker
     assert warning["detail"].startswith("Rapid compound, 50 lb: a batch takes by the rates ")
 
 
+def test_a_product_without_a_price_of_its_own_is_not_charged_as_the_usual_one(
+    firm: Firm, worker: OwnWorker
+) -> None:
+    firm.post("/v1/catalogues", {"compounds": [RAPID]})
+
+    def priced() -> tuple[list[str], dict[str, Any]]:
+        path = firm.post("/v1/estimates", valid_job(products={"compound": "rapid"})).headers["location"]
+        worker.work_off()
+        quote = firm.client.get(f"{path}/quote").json()["result"]
+        missing = [one["detail"] for one in quote["problems"] if one["code"] == "price-missing"]
+        return missing, {line["key"]["product"]: line["unit_cost"] for line in quote["lines"]}
+
+    missing, _ = priced()
+    assert any("rapid" in detail for detail in missing)
+    price = {"code": "rapid", "amount": "41.5", "unit": "bag", "tax_class": "material"}
+    assert firm.post("/v1/price-books", {"prices": [price]}).status_code == 201
+    missing, costs = priced()
+    assert missing == []
+    assert float(costs["rapid"]["amount"]) == 41.5
+
+
 def test_products_that_the_catalogue_lacks_are_refused_by_field_with_those_it_has(firm: Firm) -> None:
     firm.post("/v1/catalogues", {"compounds": [RAPID]})
     answer = firm.post("/v1/estimates", valid_job(products={"compound": "rapit", "trowel": "1/4 in"}))
