@@ -1,6 +1,6 @@
 """Ways that follow the cheapest heights: by trowel and grinder alone, or poured in part."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -138,58 +138,93 @@ def _in_part(
     What the first heights cost by volume, if there are any, and the reserves that were not too small. Where
     the one before was too small and cost much less, the middle of both is tried too.
     """
-    first_cost, needed_m, found, failed = None, 0.0, UNPLACED, Failed(reserve_m=0.0, cost=np.inf)
-    todo, enough = list(reserves_m), reserves_m
-    while todo:
-        reserve_m = todo.pop(0)
+    search = _InPart(
+        task=task, fill_price=fill_price, most_m=reserves_m[-1], shapes=shapes, mender=mender,
+        weighing=weighing,
+    )  # fmt: skip
+    first_cost, needed_m, failed = None, 0.0, _Tried(0.0)
+    for k, reserve_m in enumerate(reserves_m):
         if reserve_m < min(needed_m, reserves_m[-1]):
             continue
-        enough = enough if reserve_m not in reserves_m else tuple(m for m in reserves_m if m >= reserve_m)
-        plain = demand = wanted_demand(
-            task=task,
-            wanted=Wanted(
-                fill_price=fill_price,
-                greatest_fill_mm=task.case.fill_cap_mm,
-                reserve_m=reserve_m,
-                kept_grind_mm=KEPT_PASSES * SKIN_MM,
-            ),
-        )
-        passed = False
-        for _ in range(ROUNDS):
-            shape = shapes.cheapest(demand)
-            if shape is None:
-                return first_cost, enough
-            first_cost = shape.cost if first_cost is None else first_cost
-            drafts = _drafts(task=task, depths=workable(task=task, shape=shape), beat=weighing.least_cost())
-            if not drafts and not passed:
-                return first_cost, enough  # what is tighter costs more
-            large = reserve_m >= RESERVES_M[-1]
-            least = min((cost for cost, _, _ in drafts), default=np.inf)
-            for _, bay_m, draft in drafts if large else drafts[:1]:
-                found = _weigh_part(task=task, draft=draft, bay_m=bay_m, mender=mender, weighing=weighing)
-                passed |= found.passes
-                if found.passes:
-                    break
-            if not passed and reserve_m < reserves_m[-1]:
-                break  # what areas cost is not what is lacking
-            demand = with_areas(task=task, shape=shape, demand=plain, pours=True)
-        if budget.left_s() <= 0.0 or (passed and failed.cost > MUCH_LESS * weighing.least_cost()):
-            return first_cost, enough
-        if passed:
-            todo, failed = [(failed.reserve_m + reserve_m) / 2.0], Failed(reserve_m=0.0, cost=np.inf)
-            continue
-        if reserve_m in reserves_m:
-            failed = Failed(reserve_m=reserve_m, cost=least)
-        if np.isfinite(found.over_m):
-            needed_m = reserve_m + GAINED * found.over_m
-    return first_cost, enough
+        tried = search.at(reserve_m)
+        first_cost = tried.volume_cost if first_cost is None else first_cost
+        if tried.ended or budget.left_s() <= 0.0:
+            return first_cost, reserves_m[k:]
+        if tried.passed:
+            middle_m = (failed.reserve_m + reserve_m) / 2.0
+            if failed.drawn_cost <= MUCH_LESS * weighing.least_cost() and middle_m >= needed_m:
+                search.at(middle_m)
+            return first_cost, reserves_m[k:]
+        failed = tried
+        if np.isfinite(tried.over_m):
+            needed_m = reserve_m + GAINED * tried.over_m
+    return first_cost, reserves_m
 
 
-class Failed(NamedTuple):
-    """A reserve that was too small, and the least that its drafts cost before they were mended."""
+class _Tried(NamedTuple):
+    """What came of a reserve: the cost by volume of its first heights, the least that its drafts cost before
+    they were mended and by how much the last one departs too much; whether one passed, and whether no larger
+    reserve can be any better."""
 
     reserve_m: float
-    cost: float
+    volume_cost: float | None = None
+    drawn_cost: float = np.inf
+    over_m: float = np.inf
+    passed: bool = False
+    ended: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _InPart:
+    """Floors poured in part at one price of fill; `most_m` is the largest reserve."""
+
+    task: Task
+    fill_price: float
+    most_m: float
+    shapes: Shapes
+    mender: Mender
+    weighing: Weighing
+
+    def at(self, reserve_m: float) -> _Tried:
+        """Weigh those of heights that are so much tighter than planned."""
+        wanted = Wanted(
+            fill_price=self.fill_price,
+            greatest_fill_mm=self.task.case.fill_cap_mm,
+            reserve_m=reserve_m,
+            kept_grind_mm=KEPT_PASSES * SKIN_MM,
+        )
+        plain = demand = wanted_demand(task=self.task, wanted=wanted)
+        tried = _Tried(reserve_m)
+        for _ in range(ROUNDS):
+            shape = self.shapes.cheapest(demand)
+            if shape is None:
+                return tried._replace(ended=True)
+            if tried.volume_cost is None:
+                tried = tried._replace(volume_cost=shape.cost)
+            depths = workable(task=self.task, shape=shape)
+            drafts = _drafts(task=self.task, depths=depths, beat=self.weighing.least_cost())
+            if not drafts and not tried.passed:
+                return tried._replace(ended=True)  # what is tighter costs more
+            if drafts:
+                found = self._weighed(drafts if reserve_m >= RESERVES_M[-1] else drafts[:1])
+                tried = tried._replace(
+                    drawn_cost=drafts[0][0], over_m=found.over_m, passed=tried.passed or found.passes
+                )
+            if not tried.passed and reserve_m < self.most_m:
+                break  # what areas cost is not what is lacking
+            demand = with_areas(task=self.task, shape=shape, demand=plain, pours=True)
+        return tried
+
+    def _weighed(self, drafts: list[tuple[float, float, Draft]]) -> Found:
+        """The first that passes, or the last."""
+        found = UNPLACED
+        for _, bay_m, draft in drafts:
+            found = _weigh_part(
+                task=self.task, draft=draft, bay_m=bay_m, mender=self.mender, weighing=self.weighing
+            )
+            if found.passes:
+                break
+        return found
 
 
 def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, float, Draft]]:

@@ -6,13 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.errors import Problem
-from slab_core.numerics.grid import Floats, Grid, to_metres
+from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, to_metres
 from slab_core.rooms.model import Floor, Opening, Point
 from slab_core.surface.model import Surface
 from slab_core.units.display import inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
-
-STEP_M = 1e-5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +55,9 @@ def slab_is_in_range(*, door: DoorRange, surface: Surface) -> bool:
 
 def is_in_range(*, door: DoorRange, heights_m: Floats) -> bool:
     """Whether heights along the doorway meet its threshold, to a storage step."""
-    return bool(np.all((heights_m >= door.low_m - STEP_M) & (heights_m <= door.high_m + STEP_M)))
+    return bool(
+        np.all((heights_m >= door.low_m - HEIGHT_STEP_M) & (heights_m <= door.high_m + HEIGHT_STEP_M))
+    )
 
 
 def heights_along(*, door: DoorRange, surface: Surface) -> Floats:
