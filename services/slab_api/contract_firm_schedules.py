@@ -6,8 +6,8 @@ from slab_api.contract import Responses, found
 from slab_api.contract_parts import COUNT, ID, LINK, MOMENT, NUMBER, TEXT, Schema, many, maybe, record, ref
 from slab_api.results.describe import describe, schema_name
 from slab_app.calendar_text import MEDIA_TYPE
-from slab_core.schedule.firm_asked import Ask, FirmAnswer
-from slab_core.schedule.firm_gantt import Gantt
+from slab_core.schedule.firm.asked import Ask, FirmAnswer
+from slab_core.schedule.firm.gantt import Gantt
 
 _STATES = ["queued", "running", "completed", "refused", "failed", "cancelled"]
 

@@ -7,8 +7,8 @@ from typing import Any
 from slab_api.views import run_view
 from slab_app.actions.firm_schedules import Answered, FirmSchedule
 from slab_app.plain import moment, to_plain
-from slab_core.schedule.firm_asked import Ask
-from slab_core.schedule.firm_gantt import gantt
+from slab_core.schedule.firm.asked import Ask
+from slab_core.schedule.firm.gantt import gantt
 from slab_store.crew_calendars import CrewCalendar
 from slab_store.published_schedules import PublishedSchedule
 from slab_store.runs import Run

@@ -7,9 +7,9 @@ from datetime import datetime
 from itertools import pairwise
 
 from slab_app.calendar_text import Event
-from slab_core.schedule.firm import Crew, FirmPlan, Task, Visit
-from slab_core.schedule.firm_asked import FirmQuestion
-from slab_core.schedule.firm_windows import crew_windows
+from slab_core.schedule.firm.asked import FirmQuestion
+from slab_core.schedule.firm.model import Crew, FirmPlan, Task, Visit
+from slab_core.schedule.firm.windows import crew_windows
 from slab_core.schedule.stretches import days_of
 
 _MINUTES_PER_DAY = 1440

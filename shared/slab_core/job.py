@@ -8,7 +8,7 @@ from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.family import LevelPoint
 from slab_core.correction.model import Limits, Plan
 from slab_core.correction.ramps_model import DoorWays
-from slab_core.correction.resurveyed import Followed
+from slab_core.correction.resurvey.standing import Followed
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
 from slab_core.quote.model import JobDiscount, PriceBook, Quote

@@ -1,6 +1,6 @@
 """What the cheapest floor takes of one plane's bags and hours, by the rule of flatness, on invented slabs.
 
-`python -m tests.benchmarks.allowance_shares` recomputes the table of takeoff/unseen_rule.py from the slabs
+`python -m tests.benchmarks.allowance_shares` recomputes the table of takeoff/unseen/rule.py from the slabs
 that it was taken from; it takes some ten minutes of one core.
 """
 

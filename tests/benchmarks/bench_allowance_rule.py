@@ -1,10 +1,10 @@
 """What the cheapest floor takes of one plane's bags under a rule, on other slabs than those that the table of
-takeoff/unseen_rule.py was taken from, over what the table says (1: just that). No peer does this."""
+takeoff/unseen/rule.py was taken from, over what the table says (1: just that). No peer does this."""
 
 from collections.abc import Iterator
 
 from slab_core.numerics.grid import Floats
-from slab_core.takeoff.unseen_rule import share_under
+from slab_core.takeoff.unseen.rule import share_under
 from tests.benchmarks.allowance_shares import of_one_plane, rule_of, shares
 from tests.benchmarks.measure import Figure, measures
 

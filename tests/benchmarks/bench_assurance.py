@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.assurance import assured
-from slab_core.correction.assurance_floors import planned, site_of
-from slab_core.correction.assurance_missed import finer_of, missed
+from slab_core.correction.assurance.assured import assured
+from slab_core.correction.assurance.floors import planned, site_of
+from slab_core.correction.assurance.missed import finer_of, missed
+from slab_core.correction.assurance.odds import odds
 from slab_core.correction.assurance_model import Confidence, PlacingErrors
-from slab_core.correction.assurance_odds import odds
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.plan import plan

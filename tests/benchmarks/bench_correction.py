@@ -10,11 +10,11 @@ from dataclasses import replace
 import highspy
 import numpy as np
 
-from slab_core.correction.optimum import unrestricted_optimum
-from slab_core.correction.optimum_floor import columns_of_demand, on_grid, places_of
-from slab_core.correction.optimum_model import Demand, DepthPrices, Lies, Optimum
-from slab_core.correction.optimum_rows import Rows, no_rows, rows_of
-from slab_core.correction.optimum_solver import Columns, from_nothing, solve
+from slab_core.correction.optimum.floor import columns_of_demand, on_grid, places_of
+from slab_core.correction.optimum.heights import unrestricted_optimum
+from slab_core.correction.optimum.model import Demand, DepthPrices, Lies, Optimum
+from slab_core.correction.optimum.rows import Rows, no_rows, rows_of
+from slab_core.correction.optimum.solver import Columns, from_nothing, solve
 from slab_core.correction.warm import warm
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid

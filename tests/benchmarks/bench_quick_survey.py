@@ -11,7 +11,7 @@ from slab_core.numerics.grid import Floats
 from slab_core.pipeline.line import run
 from slab_core.stages import PLANE
 from slab_core.surveys.model import Readings, Survey
-from slab_core.takeoff.unseen_allowance import BAGS_VARY, GRINDING_VARIES
+from slab_core.takeoff.unseen.allowance import BAGS_VARY, GRINDING_VARIES
 from tests.benchmarks.measure import Figure, measures
 from tests.real_slabs import RealSlab, crew_places, real_slab, spacing_for
 from tests.sample_jobs import one_room_job

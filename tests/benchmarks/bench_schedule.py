@@ -12,10 +12,10 @@ from dataclasses import replace
 import numpy as np
 
 from slab_core.numerics.budget import Budget
-from slab_core.schedule.firm import Firm
-from slab_core.schedule.firm_plan import plan_firm
-from slab_core.schedule.firm_replan import replan_firm
-from slab_core.schedule.project_search import ProjectPlan, plan_project
+from slab_core.schedule.firm.model import Firm
+from slab_core.schedule.firm.plan import plan_firm
+from slab_core.schedule.firm.replan import replan_firm
+from slab_core.schedule.project.search import ProjectPlan, plan_project
 from tests.benchmarks.measure import Figure, cores, measures
 from tests.benchmarks.project_instances import Instance, digest, large, read_references, small
 from tests.benchmarks.project_peer import solver_alone

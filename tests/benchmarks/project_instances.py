@@ -12,7 +12,7 @@ from itertools import product
 from pathlib import Path
 from typing import TypedDict
 
-from slab_core.schedule.project import Project
+from slab_core.schedule.project.model import Project
 from tests.support.projects import generated_project
 
 FIRST_SEED = 960_000

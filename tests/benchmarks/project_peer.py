@@ -5,8 +5,8 @@ import time
 
 from ortools.sat.python import cp_model
 
-from slab_core.schedule.project import Project
-from slab_core.schedule.project_solver import project_model
+from slab_core.schedule.project.model import Project
+from slab_core.schedule.project.solver import project_model
 
 POLL_S = 0.005
 

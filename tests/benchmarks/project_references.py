@@ -15,10 +15,10 @@ from slab_base.threads import one_thread
 one_thread()
 
 from slab_core.numerics.budget import Budget  # noqa: E402 - threads come before numpy
-from slab_core.schedule.project import Project  # noqa: E402 - the same
-from slab_core.schedule.project_branching import branched  # noqa: E402 - the same
-from slab_core.schedule.project_genetic import Genetic  # noqa: E402 - the same
-from slab_core.schedule.project_search import least_makespan  # noqa: E402 - the same
+from slab_core.schedule.project.branching import branched  # noqa: E402 - the same
+from slab_core.schedule.project.genetic import Genetic  # noqa: E402 - the same
+from slab_core.schedule.project.model import Project  # noqa: E402 - the same
+from slab_core.schedule.project.search import least_makespan  # noqa: E402 - the same
 from tests.benchmarks.project_instances import (  # noqa: E402 - the same
     Instance,
     Reference,

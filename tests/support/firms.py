@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from slab_core.schedule.firm import Absence, Crew, Firm, FirmJob, Machine, Site, Task, Visit
+from slab_core.schedule.firm.model import Absence, Crew, Firm, FirmJob, Machine, Site, Task, Visit
 from slab_core.schedule.model import Calendar, Lag
 from slab_core.schedule.people import Choice
 

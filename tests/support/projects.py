@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from slab_core.schedule.project import Project
+from slab_core.schedule.project.model import Project
 
 
 def read_project(path: Path) -> Project:

@@ -9,7 +9,7 @@ from slab_app.actions.firm_schedules import post_schedule
 from slab_app.actor import Actor
 from slab_base.clock import now_utc
 from slab_base.ids import new_id
-from slab_core.schedule.firm_asked import FirmQuestion
+from slab_core.schedule.firm.asked import FirmQuestion
 from tests.support.api import Firm, Service, valid_job
 
 SCAN_FILE = b"1 1 0.001\n2 1 0.002\n"

@@ -2,7 +2,7 @@
 
 from hypothesis import strategies as st
 
-from slab_core.schedule.project import Project
+from slab_core.schedule.project.model import Project
 
 
 @st.composite

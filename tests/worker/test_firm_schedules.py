@@ -10,7 +10,7 @@ import pytest
 from slab_app.actions.firm_schedules import KIND
 from slab_app.codec import Encoded, decode, encode
 from slab_base.ids import new_id
-from slab_core.schedule.firm_asked import FirmAnswer, FirmQuestion, Way
+from slab_core.schedule.firm.asked import FirmAnswer, FirmQuestion, Way
 from slab_core.stages import FIRM_SCHEDULE, firm_steps
 from slab_store.runs import NewRun, RunInput
 from tests.support.crew import Crew, crew_of, kill, wait_until

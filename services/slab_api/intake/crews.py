@@ -11,8 +11,8 @@ from slab_app.actions.firm_schedules import find_question, list_schedules
 from slab_app.actor import Actor
 from slab_app.errors import Fault
 from slab_core.errors import InputRefused
-from slab_core.schedule.firm import Firm
-from slab_core.schedule.firm_check import check_firm
+from slab_core.schedule.firm.check import check_firm
+from slab_core.schedule.firm.model import Firm
 from slab_store.unit_of_work import UnitOfWork
 
 NOBODY = CrewsPost(crews=(), machines=())

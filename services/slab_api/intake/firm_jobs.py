@@ -10,9 +10,9 @@ from slab_api.intake.firm_means import MeansReader, Path, begin_of, longest_day
 from slab_api.schemas.firm_schedules import PlannedJobDocument
 from slab_app.actions.quoted_work import quoted_work
 from slab_core.schedule.calendars import utc_minute
-from slab_core.schedule.firm import Crew, FirmJob, Machine, Site
-from slab_core.schedule.firm_asked import Way
-from slab_core.schedule.firm_job import Means, firm_job
+from slab_core.schedule.firm.asked import Way
+from slab_core.schedule.firm.job import Means, firm_job
+from slab_core.schedule.firm.model import Crew, FirmJob, Machine, Site
 from slab_store.quotes import QuoteRecord
 
 ACCEPTED = ("accepted",)

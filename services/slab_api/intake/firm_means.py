@@ -18,8 +18,8 @@ from slab_api.schemas.firm_schedules import (
 )
 from slab_app.errors import Fault
 from slab_core.schedule.calendars import utc_minute
-from slab_core.schedule.firm import Absence, Crew, Machine, Site
-from slab_core.schedule.firm_asked import Way
+from slab_core.schedule.firm.asked import Way
+from slab_core.schedule.firm.model import Absence, Crew, Machine, Site
 from slab_core.schedule.model import Calendar
 from slab_core.schedule.skills import ANY
 from slab_store.unit_of_work import UnitOfWork

@@ -13,9 +13,9 @@ from slab_app.actions.firm_schedules import Answered
 from slab_app.actions.quoted_work import quoted_work
 from slab_app.errors import Fault
 from slab_core.errors import InputRefused
-from slab_core.schedule.firm import Crew, Site, Visit
-from slab_core.schedule.firm_asked import FirmQuestion
-from slab_core.schedule.firm_check import check_firm
+from slab_core.schedule.firm.asked import FirmQuestion
+from slab_core.schedule.firm.check import check_firm
+from slab_core.schedule.firm.model import Crew, Site, Visit
 from slab_store.unit_of_work import UnitOfWork
 
 _ANY_TIME = datetime(2000, 1, 1, tzinfo=UTC)

@@ -9,7 +9,7 @@ from slab_api.schemas.follows import FollowsDocument
 from slab_api.schemas.options import OptionsDocument
 from slab_app.codec import Encoded, decode
 from slab_core.correction.model import Plan
-from slab_core.correction.resurveyed import EarlierPlan, Followed
+from slab_core.correction.resurvey.standing import EarlierPlan, Followed
 from slab_core.job import Job
 from slab_core.rooms.model import Room
 from slab_core.surface.model import Surface

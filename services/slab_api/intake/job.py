@@ -24,7 +24,7 @@ from slab_app.actions.promised_stock import free_stock
 from slab_app.codec import Encoded, encode
 from slab_app.errors import Fault
 from slab_core.correction.level_points import off_every_floor
-from slab_core.correction.resurveyed import Followed, names_of_work, unknown_work
+from slab_core.correction.resurvey.standing import Followed, names_of_work, unknown_work
 from slab_core.errors import InputRefused, Problem
 from slab_core.job import Job
 from slab_core.quote.tax_places import at_place

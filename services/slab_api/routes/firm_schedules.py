@@ -35,7 +35,7 @@ from slab_app.actions.once import Answer
 from slab_app.actor import Actor
 from slab_app.calendar_text import MEDIA_TYPE
 from slab_base.ids import new_id
-from slab_core.schedule.firm_asked import FirmQuestion
+from slab_core.schedule.firm.asked import FirmQuestion
 from slab_store.unit_of_work import UnitOfWork
 
 SCHEDULES = Watch(path="/v1/firm-schedules", load=get_schedule, view=schedule_view)

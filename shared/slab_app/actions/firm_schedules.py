@@ -12,8 +12,8 @@ import msgspec
 from slab_app.actor import Actor
 from slab_app.codec import Encoded, decode, encode
 from slab_app.errors import NotFound, NotReady
-from slab_core.schedule.firm import FirmPlan
-from slab_core.schedule.firm_asked import Ask, FirmAnswer, FirmQuestion
+from slab_core.schedule.firm.asked import Ask, FirmAnswer, FirmQuestion
+from slab_core.schedule.firm.model import FirmPlan
 from slab_core.stages import firm_steps
 from slab_store.published_schedules import PublishedSchedule
 from slab_store.runs import NewRun, Run, RunInput, RunKind, RunStep

@@ -7,7 +7,7 @@ import msgspec
 
 from slab_app.errors import NotFound
 from slab_core.materials.model import Catalogue, Climate, Rates
-from slab_core.schedule.firm_job import Work
+from slab_core.schedule.firm.job import Work
 from slab_core.takeoff.model import Hold, Task
 from slab_store.quotes import QuoteItem
 from slab_store.unit_of_work import UnitOfWork

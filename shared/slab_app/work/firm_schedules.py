@@ -7,8 +7,8 @@ from slab_app.codec import Encoded, decode, encode
 from slab_app.work.ports import Computed
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.digest import recipe
-from slab_core.schedule.firm_answer import answer
-from slab_core.schedule.firm_asked import FirmQuestion
+from slab_core.schedule.firm.answer import answer
+from slab_core.schedule.firm.asked import FirmQuestion
 from slab_core.stages import StepSpec
 
 

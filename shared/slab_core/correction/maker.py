@@ -3,18 +3,18 @@
 from dataclasses import dataclass, field, replace
 from math import inf
 
-from slab_core.correction.best_plane import Best, best_plane
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
 from slab_core.correction.model import Plan, Solve, proven_to
-from slab_core.correction.nearest import why_infeasible
 from slab_core.correction.next_readings import with_next_readings
 from slab_core.correction.pending import Pending, as_it_is
-from slab_core.correction.placement import cheapest_placement
-from slab_core.correction.ramps_choice import Chooser
+from slab_core.correction.placing.placement import cheapest_placement
+from slab_core.correction.placing.workability import workability_of_plane
+from slab_core.correction.planes.best_plane import Best, best_plane
+from slab_core.correction.planes.nearest import why_infeasible
+from slab_core.correction.ramps.choice import Chooser
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
-from slab_core.correction.workability import workability_of_plane
 from slab_core.numerics.budget import Budget
 from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import ToleranceReport

@@ -3,16 +3,16 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from slab_core.correction.assurance import assured
+from slab_core.correction.assurance.assured import assured
 from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome
 from slab_core.correction.family import FAMILIES, LevelPoint
 from slab_core.correction.maker import Maker
 from slab_core.correction.model import Limits, Plan, Solve
-from slab_core.correction.ramps import as_planned
+from slab_core.correction.ramps.ramped import as_planned
 from slab_core.correction.ramps_model import DoorWays
-from slab_core.correction.resurvey import plan_of_left
-from slab_core.correction.resurveyed import Standing
+from slab_core.correction.resurvey.plan_of_left import plan_of_left
+from slab_core.correction.resurvey.standing import Standing
 from slab_core.correction.task import Task, make_task, restricted
 from slab_core.correction.unrestricted import unrestricted
 from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
@@ -50,7 +50,7 @@ def plan(
     """The cheapest plane of the alternate's family for one floor: of any slope ("plane": flat is not level,
     so nothing pulls it level), without any ("level", through the highest of the `level_points` that are on
     the floor), or with nothing filled ("grind-only") or ground ("fill-only"). "cheapest" is the cheapest
-    floor of all that passes, on a plane or not, with the ways of placing in the model (placement.py).
+    floor of all that passes, on a plane or not, with the ways of placing in the model (placing/placement.py).
 
     Nothing is done to a floor that passes and meets its thresholds, unless it is to be level. Otherwise every
     node is brought to the plane, except connected patches so shallow that nobody could place them and that
@@ -59,10 +59,10 @@ def plan(
     stand in the posted job (RFC 6901); without them problems point as if the floor's rooms were the job's.
     With `lower_bound` the plan also says what the cheapest heights of all would cost, whatever can be placed
     and whatever the family. With `confidence` it is the cheapest plan of the family by which the floor passes
-    so surely (assurance.py). With `standing` it is the plan for what is left of an earlier one (resurvey.py),
-    and no confidence is worked out. With `doorways` a doorway may get a local ramp, another transition or a
-    cut door where that costs less than bringing the whole floor to it (ramps_choice.py); not so where a
-    confidence is asked for.
+    so surely (assurance/assured.py). With `standing` it is the plan for what is left of an earlier one
+    (resurvey/plan_of_left.py), and no confidence is worked out. With `doorways` a doorway may get a local
+    ramp, another transition or a cut door where that costs less than bringing the whole floor to it
+    (ramps/choice.py); not so where a confidence is asked for.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 

@@ -7,9 +7,9 @@ import shapely
 
 from slab_core.correction.model import GivingLimit, Solve, Unrestricted
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.optimum import unrestricted_optimum
-from slab_core.correction.optimum_lattice import coarser
-from slab_core.correction.optimum_model import Demand, DepthPrices
+from slab_core.correction.optimum.heights import unrestricted_optimum
+from slab_core.correction.optimum.lattice import coarser
+from slab_core.correction.optimum.model import Demand, DepthPrices
 from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats

@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 
 from slab_core.correction.kernels import add_up, classify, extremes, relaxed_cost
-from slab_core.correction.optimum import unrestricted_optimum
-from slab_core.correction.optimum_lattice import coarser, finer_lies
-from slab_core.correction.optimum_model import Demand, DepthPrices
-from slab_core.correction.optimum_rows import all_of
+from slab_core.correction.optimum.heights import unrestricted_optimum
+from slab_core.correction.optimum.lattice import coarser, finer_lies
+from slab_core.correction.optimum.model import Demand, DepthPrices
+from slab_core.correction.optimum.rows import all_of
 from slab_core.numerics.budget import Budget
 from slab_core.tolerance.model import Rule
 

@@ -1,6 +1,6 @@
 """What is behind a job that is measured again while its work goes on, for the stages after the correction."""
 
-from slab_core.correction.resurveyed import done_work, last_plans
+from slab_core.correction.resurvey.standing import done_work, last_plans
 from slab_core.job import Job
 from slab_core.schedule.resting import NOTHING_RESTS, Resting
 from slab_core.takeoff.done import EarlierWork

@@ -20,7 +20,7 @@ from slab_core.surveys.scan_heights import scans_of
 from slab_core.takeoff.finished import finished_codes
 from slab_core.takeoff.model import Takeoff
 from slab_core.takeoff.take_off import take_off
-from slab_core.takeoff.unseen import take_off_unseen
+from slab_core.takeoff.unseen.take_off import take_off_unseen
 from slab_core.tolerance.model import ToleranceReport
 
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from functools import partial
 
-from slab_core.correction.resurvey_readings import Kept, kept_readings, lines_gone, readings_of_the_day
+from slab_core.correction.resurvey.readings import Kept, kept_readings, lines_gone, readings_of_the_day
 from slab_core.job import Job
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.order import Earlier, Order, floor_in

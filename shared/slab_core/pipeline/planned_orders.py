@@ -5,7 +5,7 @@ from dataclasses import replace
 from slab_core.correction.level_points import on_floor
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
-from slab_core.correction.resurveyed import standing_of
+from slab_core.correction.resurvey.standing import standing_of
 from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout

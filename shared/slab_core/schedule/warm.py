@@ -3,9 +3,9 @@
 from datetime import time
 
 from slab_core.numerics.budget import Budget
-from slab_core.schedule.firm import Crew, Firm, FirmJob, Site, Task
-from slab_core.schedule.firm_plan import plan_firm
-from slab_core.schedule.firm_replan import replan_firm
+from slab_core.schedule.firm.model import Crew, Firm, FirmJob, Site, Task
+from slab_core.schedule.firm.plan import plan_firm
+from slab_core.schedule.firm.replan import replan_firm
 from slab_core.schedule.model import Calendar
 from slab_core.schedule.people import Choice
 

@@ -1,6 +1,6 @@
 """Kinds of work that are behind a job which is measured again while its work goes on."""
 
-from slab_core.correction.resurveyed import Followed, has_poured
+from slab_core.correction.resurvey.standing import Followed, has_poured
 from slab_core.surveys.model import Survey
 
 BEFORE_GRINDING = frozenset({"furniture-out", "containment", "base-off", "tear-out", "survey"})

@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 from slab_app.calendar_text import Event
 from slab_app.crew_events import Told, crew_events, with_cancelled
 from slab_core.numerics.budget import Budget
-from slab_core.schedule.firm import Crew, Firm, FirmJob, FirmPlan, Site
-from slab_core.schedule.firm_asked import FirmQuestion
-from slab_core.schedule.firm_plan import plan_firm
+from slab_core.schedule.firm.asked import FirmQuestion
+from slab_core.schedule.firm.model import Crew, Firm, FirmJob, FirmPlan, Site
+from slab_core.schedule.firm.plan import plan_firm
 from tests.support.firms import START, ZONE, task, week
 
 DAY = 1440

@@ -7,7 +7,7 @@ import pytest
 
 from slab_core.correction.flow import area_in_flow_m2, flow_minutes
 from slab_core.correction.model import Plan
-from slab_core.correction.placed import place, poured_free
+from slab_core.correction.placing.placed import place, poured_free
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3

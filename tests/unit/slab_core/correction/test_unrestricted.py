@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from slab_core.correction.model import Limits, Unrestricted
-from slab_core.correction.optimum_model import Demand
+from slab_core.correction.optimum.model import Demand
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.materials import starter
 from slab_core.numerics.grid import Floats

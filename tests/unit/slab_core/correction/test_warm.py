@@ -1,13 +1,17 @@
 """What is compiled before the fork is what a plan uses."""
 
-from slab_core.correction import kernels, optimum_kernels, optimum_lattice, optimum_steps, optimum_supports
-from slab_core.correction.optimum import unrestricted_optimum
+from slab_core.correction import kernels
+from slab_core.correction.optimum import kernels as optimum_kernels
+from slab_core.correction.optimum import lattice as optimum_lattice
+from slab_core.correction.optimum import steps as optimum_steps
+from slab_core.correction.optimum import supports as optimum_supports
+from slab_core.correction.optimum.heights import unrestricted_optimum
 from slab_core.correction.warm import warm
 from slab_core.numerics.budget import Budget
 from slab_core.tolerance import hulls, pairs
 from slab_core.tolerance.model import Rule
 from tests.invented_floors import INCH_M, rectangle, trough, work
-from tests.unit.slab_core.correction.test_optimum import demand, wavy
+from tests.unit.slab_core.correction.optimum.test_heights import demand, wavy
 
 
 def compiled() -> list[int]:

@@ -1,0 +1,163 @@
+"""The last hair: what still breaks a rule on the floor's own nodes is filled or ground by just so much."""
+
+from dataclasses import dataclass, replace
+from itertools import chain
+
+import numpy as np
+
+from slab_core.correction.evaluate import to_mm
+from slab_core.correction.optimum.oracle import Over, StraightedgeOracle
+from slab_core.correction.optimum.rows import all_of
+from slab_core.correction.placing.depths import Depths, in_passes
+from slab_core.correction.placing.door_limits import door_limits_mm
+from slab_core.correction.placing_error import allowed_gap_m
+from slab_core.correction.task import Task
+from slab_core.correction.work import SKIN_MM
+from slab_core.numerics.budget import Budget
+from slab_core.numerics.grid import Floats, Mask
+from slab_core.tolerance.lattice import direction_array, free_steps
+from slab_core.tolerance.model import Rule
+
+ROUNDS, GRINDS_FROM, LIFTS_FROM = 8, 2, 1
+BROKEN_MM = 0.005
+
+HOPELESS = 0.9
+"""Mending ends where a round leaves more than this share of the worst."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Look:
+    """Rules of some nodes, on the heights and what lies on top of them there in mm (ny, nx)."""
+
+    oracle: StraightedgeOracle
+    on_top_mm: Floats
+
+
+class Mender:
+    """Looks at the drawn floor with every rule as tight as it is planned, and mends what breaks it; at the
+    floor less its ramps by its own rules, and at each ramp by the ramp's."""
+
+    def __init__(self, *, task: Task, budget: Budget) -> None:
+        self.task = task
+        limits = door_limits_mm(task=task, doors=task.doors)
+        self.lowest_mm, self.highest_mm = (limit[task.surface.inside] for limit in limits)
+        planned = tuple(replace(rule, gap_m=allowed_gap_m(gap_m=rule.gap_m)) for rule in task.rules)
+        inside = task.surface.inside
+        nothing = np.zeros(inside.shape)
+        self.looks = [_look(task=task, where=inside, rules=planned, on_top_mm=nothing, budget=budget)]
+        if task.ramped is not None:
+            lift = nothing.copy()
+            lift[inside] = to_mm(task.ramped.lift)
+            self.looks += [
+                _look(task=task, where=zone.around, rules=(zone.rule,), on_top_mm=lift, budget=budget)
+                for zone in task.ramped.zones
+            ]
+
+    def mend(self, *, depths: Depths, fixed: Mask, most_mm: Floats) -> Depths:
+        """Low nodes are filled up to `most_mm`, proud ones ground in whole passes once fill alone did not do,
+        at doorways to a hair. Where a node cannot give, the nodes that the edge rests on do. `fixed` nodes
+        are poured and stay."""
+        change = depths.fill_mm - depths.grind_mm
+        change = np.where(fixed, change, self._in_range(np.minimum(change, most_mm)))
+        least = np.inf
+        for k in range(ROUNDS):
+            height = self._height_mm(change)
+            over = [look.oracle.over(heights_mm=height + look.on_top_mm) for look in self.looks]
+            gap, rise = self._most(over=over, side=1.0), self._most(over=over, side=-1.0)
+            worst = float(max(gap.max(), rise.max()))
+            if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * least):
+                break
+            least = min(least, worst)
+            change = self._step(
+                change_mm=change, most_mm=most_mm, over=over, gap=gap, rise=rise, fixed=fixed, k=k
+            )
+        grind = np.maximum(-change, 0.0)
+        at_door = np.isfinite(self.lowest_mm)
+        grind = np.where(at_door, grind, in_passes(task=self.task, grind_mm=grind, specks=True))
+        fill = np.maximum(change, 0.0)
+        return Depths(fill_mm=fill, grind_mm=grind, target_mm=self.task.case.nodes.z_mm + fill)
+
+    def _most(self, *, over: list[tuple[Over, ...]], side: float) -> Floats:
+        """By how many mm the nodes lie beyond the rule that they break most, on one side of the edge."""
+        inside = self.task.case.nodes.inside
+        most = np.full(int(inside.sum()), -np.inf)
+        for one in chain.from_iterable(over):
+            if one.side == side:
+                most = np.maximum(most, one.mm[inside])
+        return most
+
+    def _step(
+        self,
+        *,
+        change_mm: Floats,
+        most_mm: Floats,
+        over: list[tuple[Over, ...]],
+        gap: Floats,
+        rise: Floats,
+        fixed: Mask,
+        k: int,
+    ) -> Floats:
+        case = self.task.case
+        low, proud = gap > BROKEN_MM, (rise > BROKEN_MM) & (gap <= BROKEN_MM)
+        down = np.where(proud & ((k >= GRINDS_FROM) | (change_mm < 0.0) | (change_mm > rise)), rise, 0.0)
+        down = np.where(change_mm < SKIN_MM, np.ceil(down / SKIN_MM - 1e-9) * SKIN_MM, down)
+        wanted = change_mm + np.where(low, gap, 0.0) - down
+        if k >= LIFTS_FROM:
+            stuck = (low & (fixed | (wanted > most_mm))) | (
+                proud & (fixed | (wanted < -case.grind_cap_mm - 1e-9))
+            )
+            if stuck.any():
+                wanted = wanted + self._give(change_mm=change_mm, over=over, gap=gap, rise=rise, stuck=stuck)
+        wanted = np.clip(self._in_range(wanted), -case.grind_cap_mm, most_mm)
+        return np.where(fixed, change_mm, wanted)
+
+    def _in_range(self, change_mm: Floats) -> Floats:
+        """Changes that leave the nodes at doorways within their ranges."""
+        z_mm = self.task.case.nodes.z_mm
+        return np.asarray(np.clip(change_mm, self.lowest_mm - z_mm, self.highest_mm - z_mm))
+
+    def _give(
+        self, *, change_mm: Floats, over: list[tuple[Over, ...]], gap: Floats, rise: Floats, stuck: Mask
+    ) -> Floats:
+        """How far the supports of edges over stuck nodes must come down, or those under them up."""
+        place, surface = self.task.case.place, self.task.surface
+        where = np.zeros_like(surface.inside)
+        where[surface.inside] = stuck
+        height = self._height_mm(change_mm)
+        lies = all_of(
+            [
+                look.oracle.lies(
+                    over=one, heights_mm=height + look.on_top_mm, more_than_mm=BROKEN_MM, where=where
+                )
+                for look, one in zip(self.looks, over, strict=True)
+            ]
+        )
+        nx = surface.grid.nx
+        n = place[lies.node[:, 0] * nx + lies.node[:, 1]]
+        steps = direction_array()[lies.direction]
+        give = np.zeros_like(change_mm)
+        for end in (np.floor(lies.a), np.ceil(lies.a), np.floor(lies.b), np.ceil(lies.b)):
+            row = lies.node[:, 0] + (end * steps[:, 1]).astype(np.int64)
+            column = lies.node[:, 1] + (end * steps[:, 0]).astype(np.int64)
+            within = (row >= 0) & (row < surface.grid.ny) & (column >= 0) & (column < nx)
+            support = np.where(
+                within, place[np.clip(row, 0, surface.grid.ny - 1) * nx + np.clip(column, 0, nx - 1)], -1
+            )
+            up, down = (support >= 0) & (lies.side < 0.0), (support >= 0) & (lies.side > 0.0)
+            np.maximum.at(give, support[up], rise[n[up]])
+            passes = np.ceil(gap[n[down]] / SKIN_MM) * SKIN_MM
+            np.minimum.at(give, support[down], -passes)
+        return give
+
+    def _height_mm(self, change_mm: Floats) -> Floats:
+        nodes = self.task.case.nodes
+        height = np.zeros(nodes.inside.shape)
+        height[nodes.inside] = nodes.z_mm + change_mm
+        return height
+
+
+def _look(*, task: Task, where: Mask, rules: tuple[Rule, ...], on_top_mm: Floats, budget: Budget) -> _Look:
+    grid = task.surface.grid
+    free = free_steps(floor=task.floor, grid=grid, inside=where)
+    oracle = StraightedgeOracle(step_m=grid.step_m, free=free, rules=rules, budget=budget)
+    return _Look(oracle=oracle, on_top_mm=on_top_mm)

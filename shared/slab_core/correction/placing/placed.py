@@ -1,0 +1,134 @@
+"""One way to bring a floor into its rules: what is ground, poured and trowelled, its cost and re-check."""
+
+from dataclasses import dataclass, replace
+from math import ceil
+from typing import Any
+
+import numpy as np
+
+from slab_core.correction.bays import Bays
+from slab_core.correction.evaluate import STEP_MM, to_mm
+from slab_core.correction.kernels import FILL, GRIND, LEFT
+from slab_core.correction.model import PourMethod
+from slab_core.correction.placing.door_limits import corrected_along
+from slab_core.correction.placing.trowel import Trowelled
+from slab_core.correction.task import Task
+from slab_core.correction.thresholds import is_in_range
+from slab_core.correction.work import SKIN_MM, Work, work_of_depths
+from slab_core.numerics.grid import Floats, Ints, Mask
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Placed:
+    """Grinding and fill at the nodes in storage steps; `poured` nodes are poured, other fill is trowelled.
+
+    `work` is that of grinder and pours on the bays of `task`, whose costs hold for the `method` of its pours;
+    `cost` is everything: `by_hand` too, `ending_m` of pours that stop on open floor, and the visit. With
+    `whole_field` every node is brought to one surface.
+    """
+
+    name: str
+    task: Task
+    method: PourMethod
+    grind: Ints
+    fill: Ints
+    poured: Mask
+    by_hand: tuple[Trowelled, ...]
+    work: Work
+    patch_bags: int
+    ending_m: float
+    cost: float
+    abc_mm: Floats | None = None
+    twist_mm: float = 0.0
+    whole_field: bool = False
+
+
+def place(
+    *,
+    name: str,
+    task: Task,
+    grind: Ints,
+    fill: Ints,
+    poured: Mask,
+    by_hand: tuple[Trowelled, ...],
+    bays: Bays | None = None,
+    method: PourMethod = "screeded",
+    abc_mm: Floats | None = None,
+    twist_mm: float = 0.0,
+    whole_field: bool = False,
+) -> Placed:
+    """Everything that this way takes, priced as every other way is."""
+    own = _with(task=task, bays=bays, method=method)
+    depth = to_mm(fill - grind)
+    state: Any = np.where(poured, FILL, np.where(grind > 0, GRIND, LEFT)).astype(np.int8)
+    work = work_of_depths(case=own.case, depth_mm=depth, state=state)
+    ending_m = _ending_m(task=task, poured=poured & (grind == 0) & (fill * STEP_MM > SKIN_MM), around=poured)
+    bags = ceil(sum(part.bags for part in by_hand) - 1e-9)
+    hours = sum(part.person_hours for part in by_hand)
+    placing = task.placing
+    visit = placing.ph_per_visit if by_hand and not work.quantities.pour_days else 0.0
+    by_hand_cost = bags * placing.per_bag + (hours + visit) * placing.per_ph
+    return Placed(
+        name=name, task=own, method=method, grind=grind, fill=fill, poured=poured, by_hand=by_hand, work=work,
+        patch_bags=bags, ending_m=ending_m, cost=work.cost + by_hand_cost + ending_m * placing.per_dam_m,
+        abc_mm=abc_mm, twist_mm=twist_mm, whole_field=whole_field,
+    )  # fmt: skip
+
+
+def poured_free(placed: Placed, *, task: Task) -> Placed:
+    """The same heights poured without pins, but with an error that the rule must leave."""
+    return place(
+        name=placed.name,
+        task=task,
+        grind=placed.grind,
+        fill=placed.fill,
+        poured=placed.poured,
+        by_hand=placed.by_hand,
+        bays=placed.task.case.nodes.bays,
+        method="free",
+        abc_mm=placed.abc_mm,
+        twist_mm=placed.twist_mm,
+        whole_field=placed.whole_field,
+    )
+
+
+def meets_doors(placed: Placed) -> bool:
+    """Whether the corrected slab lies within the range of every doorway, ramps apart. A whole field on one
+    plane meets those that the plane was held to."""
+    task = placed.task
+    if placed.whole_field and placed.abc_mm is not None and placed.twist_mm == 0.0:
+        return True
+    top_mm = task.case.nodes.z_mm + to_mm(placed.fill - placed.grind)
+    return all(
+        is_in_range(door=door, heights_m=corrected_along(door=door, nodes=task.case.nodes, top_mm=top_mm))
+        for door in task.doors
+    )
+
+
+def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:
+    """The task on these bays; a free pour needs no pins, and a day takes more of it."""
+    case = task.case
+    if bays is not None:
+        case = replace(case, nodes=replace(case.nodes, bays=bays))
+    if method == "free":
+        costs = case.costs
+        free = replace(
+            costs,
+            per_m2_filled=costs.per_m2_filled - costs.per_m2_pinned,
+            bags_per_day=task.rates.most_bags(free=True),
+        )
+        case = replace(case, costs=free)
+    return replace(task, case=case)
+
+
+def _ending_m(*, task: Task, poured: Mask, around: Mask) -> float:
+    """How long the rim of the marked pours is that no wall holds, cut into steps of the grid and shortened to
+    what a straight line would be on average, pi / 4."""
+    nodes = task.case.nodes
+    here, still = np.zeros_like(nodes.inside), np.zeros_like(nodes.inside)
+    here[nodes.inside], still[nodes.inside] = poured, ~around
+    count = 0
+    for axis in (0, 1):
+        one, other = np.moveaxis(here, axis, 0), np.moveaxis(still, axis, 0)
+        count += int((one[1:] & other[:-1]).sum() + (one[:-1] & other[1:]).sum())
+    return count * nodes.grid.step_m * np.pi / 4

@@ -1,0 +1,115 @@
+"""Ways of placing weighed against each other: the cheapest that passes, and why others were not taken."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from slab_core.correction.evaluate import recheck, recheck_ramps
+from slab_core.correction.model import Considered
+from slab_core.correction.placing.placed import Placed, meets_doors
+from slab_core.correction.placing_error import allowed_gap_m, free_error_m
+from slab_core.tolerance.model import RuleReport
+from slab_core.units.display import millimetres
+
+DRAWN_M = 2e-5
+"""Depths are drawn in storage steps: two of them say nothing."""
+
+DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What came of weighing a way: whether it is allowed and passes, the cheapest or not, and by how much it
+    departs more than is planned: infinite if it cannot be placed, minus infinite if it was not checked as it
+    costs more."""
+
+    passes: bool
+    over_m: float
+
+    def is_dearer(self) -> bool:
+        """Whether it was not checked."""
+        return self.over_m == -np.inf
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Weighing:
+    """The best way so far with its re-check, and for each kind of way the best of it. Only ways that cost
+    less than `beat` count; `turned_away` says that there were others."""
+
+    beat: float = np.inf
+    best: Placed | None = None
+    after: tuple[RuleReport, ...] = ()
+    turned_away: bool = False
+    kinds: dict[str, Considered] = field(default_factory=dict)
+
+    def least_cost(self) -> float:
+        """What has to be beaten."""
+        return self.beat if self.best is None else self.best.cost
+
+    def offer(self, placed: Placed | None, *, kind: str) -> Found:
+        """Weigh a way. One that costs more than what is known is not checked against the rules."""
+        if placed is None:
+            self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=CANNOT))
+            return Found(passes=False, over_m=np.inf)
+        if placed.cost >= self.least_cost():
+            self.tell(placed, kind=kind)
+            return Found(passes=False, over_m=-np.inf)
+        after = recheck(task=placed.task, grind=placed.grind, fill=placed.fill)
+        why = _why_not(placed=placed, after=after)
+        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=not why, why_not=why))
+        if not why:
+            self.best, self.after = placed, after
+        over_m = max(one.largest_m - _allowed_m(placed=placed, report=one) for one in after)
+        return Found(passes=not why, over_m=over_m)
+
+    def tell(self, placed: Placed, *, kind: str) -> None:
+        """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
+        self.turned_away |= placed.cost >= self.least_cost()
+        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
+
+    def skip(self, *, kind: str, bound: float) -> None:
+        """Nothing of this kind can cost less than the bound, which is no less than the best."""
+        why = "no such way can cost less than what was found"
+        self._note(Considered(name=kind, cost=None, bound=bound, passes=False, why_not=why))
+
+    def considered(self) -> tuple[Considered, ...]:
+        """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more."""
+        best = self.least_cost()
+        told = [
+            replace(one, why_not=DEARER) if one.passes and (one.cost or 0.0) > best else one
+            for one in self.kinds.values()
+        ]
+        return tuple(sorted(told, key=lambda one: (one.cost is None, one.cost or 0.0, one.name)))
+
+    def _note(self, one: Considered) -> None:
+        """One that passes is told before one that does not, a cheap one before a dear one."""
+        known = self.kinds.get(one.name)
+        if known is None or _rank(one) < _rank(known):
+            self.kinds[one.name] = one
+
+
+def _rank(one: Considered) -> tuple[bool, bool, float]:
+    return (not one.passes, one.cost is None, one.cost or 0.0)
+
+
+def _allowed_m(*, placed: Placed, report: RuleReport) -> float:
+    return report.rule.gap_m if placed.whole_field else allowed_gap_m(gap_m=report.rule.gap_m)
+
+
+def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
+    for report in after:
+        allowed = _allowed_m(placed=placed, report=report)
+        if not report.passes or report.largest_m > allowed + DRAWN_M:
+            return (
+                f"the floor would still depart {millimetres(report.largest_m)}; "
+                f"{millimetres(allowed)} is planned for a rule of {millimetres(report.rule.gap_m)}"
+            )
+    if placed.method == "free" and placed.poured.any():
+        for report in after:
+            error = free_error_m(length_m=report.used_length_m)
+            if report.largest_m + error > report.rule.gap_m:
+                return f"a free pour is off by {millimetres(error)}, which the rule does not leave"
+    for report in recheck_ramps(task=placed.task, grind=placed.grind, fill=placed.fill):
+        if not report.passes:
+            return f"a ramp would depart {millimetres(report.largest_m)} from its rule"
+    return "" if meets_doors(placed) else "a doorway would be out of its range"

@@ -1,0 +1,84 @@
+"""Pours that are still to come: in the bays and to the pins of the plan that they were set out by."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from slab_core.correction.bays import Bay, Bays
+from slab_core.correction.model import Pin, Pour
+from slab_core.correction.resurvey.standing import ROUND, EarlierPlan
+from slab_core.correction.resurvey.works import Work, bay_of, node_at
+from slab_core.correction.task import Task
+from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
+
+
+def bays_of_left(*, task: Task, last: EarlierPlan, pending: tuple[Work, ...], poured: Mask) -> Bays | None:
+    """The earlier plan's bays over what is left of their pours; the floor's usual strips over other pours."""
+    if not poured.any():
+        return None
+    nodes = task.case.nodes
+    usual = nodes.bays
+    of_node = np.full(len(nodes.x), -1, dtype=np.int32)
+    bays: list[Bay] = []
+    by_bay = {bay_of(pour.id)[0]: pour for pour in last.plan.pours}
+    for name, pour in by_bay.items():
+        lifts = [work for work in pending if work.kind == "pour" and bay_of(work.id)[0] == name]
+        for work in lifts:
+            of_node[work.where[nodes.inside] & poured] = len(bays)
+        if lifts:
+            bays.append(_bay(pour, usual=usual))
+    first, highest = len(bays), max((bay_of(pour.id)[1] for pour in last.plan.pours), default=0)
+    other = of_node < 0
+    if (other & poured).any():
+        bays += [replace(bay, number=highest + bay.number) for bay in usual.bays]
+        of_node[other] = first + usual.of_node[other]
+    else:
+        of_node[other] = 0
+    return Bays(cos=usual.cos, sin=usual.sin, bays=tuple(bays), of_node=of_node)
+
+
+def pours_of_left(
+    made: tuple[Pour, ...],
+    *,
+    last: EarlierPlan,
+    pending: tuple[Work, ...],
+    fill: Ints,
+    round: int,
+) -> tuple[Pour, ...]:
+    """The pours under the names that they had, with their pins where those stand; new ones with new names."""
+    planned = {pour.id: pour for pour in last.plan.pours}
+    waiting = [work.id for work in pending if work.kind == "pour"]
+    poured_already = {
+        bay: min(bay_of(id)[2] for id in waiting if bay_of(id)[0] == bay) - 1
+        for bay in {bay_of(id)[0] for id in waiting}
+    }
+    prefix = {bay_of(id)[1]: bay_of(id)[0] for id in waiting}
+    named = []
+    for pour in made:
+        _, number, lift = bay_of(pour.id)
+        bay = prefix.get(number, "")
+        id = f"{bay}-lift{lift + poured_already.get(bay, 0)}"
+        if id in planned:
+            pins = tuple(_pin(pin, grid=last.plan.grid, fill=fill) for pin in planned[id].pins)
+            named.append(replace(pour, id=id, pins=pins, outline=planned[id].outline))
+        else:
+            new = pour.id.replace(f"{last.plan.floor_id}-", f"{last.plan.floor_id}-{ROUND}{round}-", 1)
+            named.append(replace(pour, id=new))
+    return tuple(named)
+
+
+def _bay(pour: Pour, *, usual: Bays) -> Bay:
+    corners = np.array(pour.outline)
+    across, _ = usual.turned(x=corners[:, 0], y=corners[:, 1])
+    return Bay(
+        number=bay_of(pour.id)[1],
+        phase=pour.phase,
+        low_m=float(across.min()),
+        high_m=float(across.max()),
+        last_of_phase=False,
+    )
+
+
+def _pin(pin: Pin, *, grid: Grid, fill: Ints) -> Pin:
+    """The pin stands at its height, whatever has become of the slab; `fill` is what goes on there."""
+    return replace(pin, above_slab_m=float(fill[node_at(grid, pin.at)]) * HEIGHT_STEP_M)

@@ -1,0 +1,109 @@
+"""The work of a plan on its grid: where each area, pour and patch lies and how deep it is there."""
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from scipy import ndimage
+
+from slab_core.correction.model import Plan
+from slab_core.correction.progress_model import WorkKind
+from slab_core.correction.resurvey.standing import EarlierPlan
+from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
+from slab_core.rooms.model import Point, Ring
+
+_AROUND: Final = np.ones((3, 3), dtype=bool)
+_LIFT = re.compile(r"^(.*-bay(\d+))-lift(\d+)$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Work:
+    """One part of a plan at the grid's nodes, shape (ny, nx): `where` it lies, and `depth` in storage steps.
+
+    `under` is how much fill of the same pour lies below it: 0 but for upper lifts.
+    """
+
+    id: str
+    kind: WorkKind
+    phase: int
+    where: Mask
+    depth: Ints
+    under: Ints
+
+
+def works_of(earlier: EarlierPlan) -> tuple[Work, ...]:
+    """All work of a plan: areas to grind, pours lift by lift, places to trowel."""
+    return (*_grinding(earlier.plan), *_pours(earlier), *_patches(earlier.plan))
+
+
+def bay_of(pour_id: str) -> tuple[str, int, int]:
+    """A pour's id without its lift, the number of its bay and its lift."""
+    found = _LIFT.match(pour_id)
+    assert found is not None, f"{pour_id} is no pour"
+    return found[1], int(found[2]), int(found[3])
+
+
+def _grinding(plan: Plan) -> list[Work]:
+    labels, _ = ndimage.label(plan.grind > 0, structure=_AROUND)
+    works = []
+    for area in plan.grind_areas:
+        where = labels == labels[node_at(plan.grid, area.at)]
+        works.append(_work(id=area.id, kind="grind", phase=area.phase, where=where, depth=plan.grind))
+    return works
+
+
+def _pours(earlier: EarlierPlan) -> list[Work]:
+    """The top lift has the greatest number, and the lowest takes what is left."""
+    plan, works = earlier.plan, []
+    lift = round(earlier.lift_m / HEIGHT_STEP_M)
+    lifts: dict[str, int] = {}
+    for pour in plan.pours:
+        bay, _, number = bay_of(pour.id)
+        lifts[bay] = max(number, lifts.get(bay, 0))
+    poured = plan.fill > 0 if plan.trowelled is None else (plan.fill > 0) & ~plan.trowelled
+    for pour in plan.pours:
+        bay, _, number = bay_of(pour.id)
+        above = (lifts[bay] - number) * lift
+        depth = np.maximum(plan.fill - above, 0)
+        under = np.zeros_like(depth) if number == 1 else np.maximum(depth - lift, 0)
+        depth = (depth - under).astype(np.int32)
+        where = poured & (depth > 0) & _covers(plan.grid, pour.outline)
+        works.append(_work(id=pour.id, kind="pour", phase=pour.phase, where=where, depth=depth, under=under))
+    return works
+
+
+def _patches(plan: Plan) -> list[Work]:
+    if plan.trowelled is None:
+        return []
+    return [
+        _work(
+            id=patch.id,
+            kind=patch.method,
+            phase=patch.phase,
+            where=plan.trowelled & _covers(plan.grid, patch.outline),
+            depth=plan.fill,
+        )
+        for patch in plan.patches
+    ]
+
+
+def _work(
+    *, id: str, kind: WorkKind, phase: int, where: Mask, depth: Ints, under: Ints | None = None
+) -> Work:
+    own = np.where(where, depth, 0).astype(np.int32)
+    below = np.zeros_like(own) if under is None else np.where(where, under, 0).astype(np.int32)
+    return Work(id=id, kind=kind, phase=phase, where=where, depth=own, under=below)
+
+
+def node_at(grid: Grid, at: Point) -> tuple[int, int]:
+    """Row and column of the node at a place."""
+    return round((at[1] - grid.y0_m) / grid.step_m), round((at[0] - grid.x0_m) / grid.step_m)
+
+
+def _covers(grid: Grid, outline: Ring) -> Mask:
+    """Nodes inside an outline or on it: outlines run half a step beyond their nodes."""
+    shape = shapely.Polygon(outline).buffer(grid.step_m / 100)
+    xs, ys = np.meshgrid(grid.xs(), grid.ys())
+    return np.asarray(shapely.contains_xy(shape, xs, ys), dtype=np.bool_)
