@@ -77,6 +77,23 @@ def test_an_infinite_f_number_survives_and_the_json_stays_standard() -> None:
     assert decode(FNumbers, encoded).ff == float("inf")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nested:
+    number: float
+    inner: tuple[tuple[str, float], ...]
+    whole: int = 0
+
+
+@given(st.floats(), st.lists(st.tuples(st.text(max_size=9), st.floats()), max_size=5), st.integers())
+def test_what_is_not_finite_is_found_at_any_depth_beside_whole_numbers_of_any_size(
+    number: float, inner: list[tuple[str, float]], whole: int
+) -> None:
+    model = Nested(number=number, inner=tuple(inner), whole=whole)
+    encoded = encode(model)
+    json.loads(encoded.json, parse_constant=lambda name: pytest.fail(f"{name} is not JSON"))
+    assert repr(decode(Nested, encoded)) == repr(model)
+
+
 def test_a_row_of_another_shape_is_refused_with_its_place() -> None:
     with pytest.raises(ValidationError, match=r"\$\.ff"):
         decode(
