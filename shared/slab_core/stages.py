@@ -63,7 +63,7 @@ STAGES: tuple[Stage, ...] = (
         by_alternate=True,
     ),
     Stage(name="schedule", subject="job", inputs=("takeoff",), version=7, by_alternate=True),
-    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=8, by_alternate=True),
+    Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=9, by_alternate=True),
 )
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}

@@ -184,11 +184,12 @@ def quote_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
             rates=job.rates,
             tax_place=job.tax_place,
             discounts=job.discounts,
+            calendar=job.calendar,
         )
 
     upstream = (
         earlier.digest("takeoff", JOB, step.alternate),
         earlier.digest("schedule", JOB, step.alternate),
     )
-    values = (job.price_book, job.pricing_date, job.rates, job.tax_place, job.discounts)
+    values = (job.price_book, job.pricing_date, job.rates, job.tax_place, job.discounts, job.calendar)
     return Order(inputs=values, upstream=upstream, compute=compute)

@@ -74,7 +74,8 @@ class PriceBook:
 
     `warranty_share` of the cost is put by for call-backs, as a line that bears overhead and profit.
     `discounts` are taken off before the minimum charge is looked at, so no job goes below that. `tax_places`
-    have other rates than `tax_rates`. Suppliers are paid `supplier_days` after they deliver.
+    have other rates than `tax_rates`. Suppliers are paid `supplier_days` after they deliver, or on the next
+    day that the firm works.
 
     `job_discount_share` is the most of all prices that one job may be let off beside `discounts`.
     `alternate_labels` are what customers read for ways of correction, such as plane or level.
@@ -236,13 +237,19 @@ class BeforeTearOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplierPayment:
-    """What a product costs the firm, and the days by which it is ordered and its supplier is paid."""
+    """What a product costs the firm, and the days by which it is ordered and its supplier is paid.
+
+    `agreed_on` is the day that the supplier's terms come to; where the firm does not work on it, `due_on` is
+    the next day that it does, and `moved` says so. Earlier results lack both.
+    """
 
     product: str
     what: str
     amount: Decimal
     order_by: date
     due_on: date
+    agreed_on: date | None = None
+    moved: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,7 +35,7 @@ from slab_core.quote.supplier_payments import supplier_payments
 from slab_core.quote.tax_places import at_place
 from slab_core.quote.terms import cap_problems, date_problems, terms_of
 from slab_core.quote.totals import Sums, minimum_line, priced, sums_of, taxed
-from slab_core.schedule.model import Schedule
+from slab_core.schedule.model import Calendar, Schedule
 from slab_core.takeoff.model import Takeoff, TakeoffLine
 
 
@@ -48,13 +48,15 @@ def price(
     rates: Rates | None,
     tax_place: str = "",
     discounts: tuple[JobDiscount, ...] = (),
+    calendar: Calendar | None = None,
 ) -> Quote:
     """Every line of the takeoff with its cost and price, in an order of their keys, and the totals.
 
     Quantities are rounded to four places (ties to even) from their exact value. `rates` tells the hours of
     a trip; without them only the vehicle is priced. A missing or unusable price refuses the quote: it has
     then no lines and no amounts, and a problem for everything that is wrong. `tax_place` names the rates
-    of tax that hold where the work is done; `discounts` are those of this job alone.
+    of tax that hold where the work is done; `discounts` are those of this job alone. Suppliers are paid on
+    working days of `calendar`, or on any day where there is none.
     """
     found = at_place(book=price_book, place=tax_place)
     nowhere, book = ((found,), price_book) if isinstance(found, Problem) else ((), found)
@@ -75,10 +77,12 @@ def price(
     if isinstance(done, Problem):
         return _quote(takeoff, book, pricing_date, _Priced(), (*problems, done))
     made = replace(_quote(takeoff, book, pricing_date, done, problems), tax_place=tax_place)
-    return _with_terms(made, takeoff, schedule, book) if done.lines else made
+    return _with_terms(made, takeoff, schedule, book, calendar) if done.lines else made
 
 
-def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBook) -> Quote:
+def _with_terms(
+    made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBook, calendar: Calendar | None
+) -> Quote:
     """What is agreed beside the lines, and what of it cannot be said."""
     terms = terms_of(total=made.total, contingency=made.contingency, book=book, schedule=schedule)
     unsaid = (
@@ -89,7 +93,9 @@ def _with_terms(made: Quote, takeoff: Takeoff, schedule: Schedule, book: PriceBo
         made,
         terms=terms,
         before_tear_out=_unseen(takeoff, book),
-        supplier_payments=supplier_payments(lines=made.lines, schedule=schedule, book=book),
+        supplier_payments=supplier_payments(
+            lines=made.lines, schedule=schedule, book=book, calendar=calendar
+        ),
         directions=direction_prices(takeoff=takeoff, book=book),
         problems=(*made.problems, *unsaid),
     )

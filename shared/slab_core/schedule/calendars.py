@@ -83,6 +83,14 @@ def last_working_day(*, calendar: Calendar, day: date) -> date:
     return day
 
 
+def first_working_day(*, calendar: Calendar, day: date) -> date:
+    """The earliest day from `day` on on which a shift begins; the calendar has at least one shift."""
+    weekdays = {weekday for weekday, _, _ in calendar.shifts}
+    while day.weekday() not in weekdays or day in calendar.holidays:
+        day += timedelta(days=1)
+    return day
+
+
 def _of_day(calendar: Calendar, day: date, local: ZoneInfo) -> list[Window]:
     made = []
     for weekday, start, end in calendar.shifts:
