@@ -202,6 +202,23 @@ def run_checks():
     return [*failed, *(["registry hosts"] if hosts else [])]
 
 
+def compiling():
+    """The command that compiles all kernels."""
+    return [venv_python(), "-c", "from slab_core.pipeline.warm import warm; warm()"]
+
+
+def run_checks_and_compile():
+    """Run all checks, each of which uses one core, while the other compiles the kernels into the folder where
+    tests look for them: else each process of the tests, and each worker they start, does so for a minute."""
+    say("\n== kernels, beside the checks")
+    env = {**environment(), "NUMBA_CACHE_DIR": str(CACHE / "numba")}
+    kernels = subprocess.Popen(compiling(), cwd=ROOT, env=env)
+    failed = run_checks()
+    code = kernels.wait()
+    say(f"\n-- kernels: {f'FAILED ({code})' if code else 'ok'}")
+    return [*failed, "kernels"] if code else failed
+
+
 def passed(name, command, timeout=None, fine=(0,)):
     """Run one check and say how long it took."""
     say(f"\n== {name}")
@@ -245,7 +262,7 @@ def test(arguments):
     ensure("dev")
     long = "--long" in arguments
     rest = [word for word in arguments if word != "--long"]
-    failed = [] if long or rest else run_checks()
+    failed = [] if long or rest else run_checks_and_compile()
     report = CACHE / "tests.xml"
     report.unlink(missing_ok=True)
     kind = "long tests" if long else "tests"

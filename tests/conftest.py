@@ -9,10 +9,12 @@
 from collections.abc import Iterator
 
 from slab_base.threads import one_thread
+from tests.support.kernels import keep_kernels_together
 
 one_thread()
+keep_kernels_together()
 
-import pytest  # noqa: E402 - the thread variables come before anything that may load numpy
+import pytest  # noqa: E402 - the variables come before anything that may load numpy or numba
 
 from tests.support.databases import FreshDatabase, copied_database, migrated_template  # noqa: E402 - the same
 from tests.support.servers import running_postgres, running_valkey  # noqa: E402 - the same

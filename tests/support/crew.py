@@ -17,6 +17,7 @@ from valkey import Valkey
 
 from tests.support.databases import FreshDatabase
 from tests.support.effects import Effects, read_effects, watch_effects
+from tests.support.kernels import KERNELS
 from tests.support.runs import Firm, found_firm, open_database
 
 ROOT = Path(__file__).parents[2]
@@ -112,7 +113,7 @@ def crew_of(*, fresh: FreshDatabase, broker_url: str, folder: Path, **settings: 
         settings={
             "SLABWRIGHT_BROKER_URL": broker_url,
             "SLABWRIGHT_ENGINE": "tests.support.toy_engine:ToyEngine",
-            "SLABWRIGHT_NUMBA_CACHE_DIR": str(folder / "numba"),
+            "SLABWRIGHT_NUMBA_CACHE_DIR": str(KERNELS),
             "SLABWRIGHT_LEASE_SECONDS": "10",
             "SLABWRIGHT_SWEEP_SECONDS": "1",
             "PYTHONPATH": str(ROOT),

@@ -20,21 +20,14 @@ from tests.support.firms import START, broken, invented_firm, ways_of
 STAGE, BELLS = FIRM_SCHEDULE.name, f"slabwright.{FIRM_SCHEDULE.queue}"
 
 
-@pytest.fixture(scope="module")
-def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Compiled kernels for all tests of this file."""
-    return tmp_path_factory.mktemp("numba")
-
-
 @pytest.fixture
-def crew(fresh_database: FreshDatabase, valkey_server: str, tmp_path: Path, compiled: Path) -> Iterator[Crew]:
+def crew(fresh_database: FreshDatabase, valkey_server: str, tmp_path: Path) -> Iterator[Crew]:
     """Workers that plan firms in earnest; no process is started yet."""
     with crew_of(
         fresh=fresh_database,
         broker_url=valkey_server,
         folder=tmp_path,
         SLABWRIGHT_ENGINE="tests.support.firm_engine:FirmEngine",
-        SLABWRIGHT_NUMBA_CACHE_DIR=str(compiled),
     ) as made:
         yield made
 

@@ -9,6 +9,8 @@ from types import ModuleType
 
 import pytest
 
+from tests.support.kernels import KERNELS
+
 ROOT = Path(__file__).parents[3]
 
 
@@ -153,6 +155,19 @@ def test_one_failed_check_does_not_hide_the_others(dev: ModuleType, monkeypatch:
     ]
     monkeypatch.setattr(dev, "checks", lambda: wanted)
     assert dev.run_checks() == ["first", "third"]
+
+
+def test_kernels_are_compiled_beside_the_checks_where_tests_look_for_them_and_a_failure_is_told(
+    dev: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(dev, "checks", lambda: [("broken", ["/no/such/program"])])
+    code = "import os, pathlib; pathlib.Path('folder').write_text(os.environ['NUMBA_CACHE_DIR'])"
+    monkeypatch.setattr(dev, "compiling", lambda: [sys.executable, "-c", code])
+    assert dev.run_checks_and_compile() == ["broken"]
+    folder = Path((dev.ROOT / "folder").read_text())
+    assert folder.relative_to(dev.ROOT) == KERNELS.relative_to(ROOT)
+    monkeypatch.setattr(dev, "compiling", lambda: [sys.executable, "-c", "raise SystemExit(3)"])
+    assert dev.run_checks_and_compile() == ["broken", "kernels"]
 
 
 def test_a_step_that_never_ends_is_ended(dev: ModuleType) -> None:
