@@ -37,14 +37,11 @@ def brute_force(z: Floats, span: float, *, chord: bool) -> Floats:
         inner = xs[(xs > start + 1e-9) & (xs < end - 1e-9)]
         at = np.array([start, *inner, end])
         height = np.interp(at, xs, z)
-        for p in range(len(at)):
-            for q in range(p + 1, len(at)):
-                if chord and (p, q) != (0, len(at) - 1):
-                    continue
-                between = xs[(xs > at[p] + 1e-9) & (xs < at[q] - 1e-9)]
-                line = height[p] + (height[q] - height[p]) * (between - at[p]) / (at[q] - at[p])
-                k = between.astype(int)
-                best[k] = np.maximum(best[k], line - z[k])
+        p, q = ([0], [len(at) - 1]) if chord else np.triu_indices(len(at), 1)
+        left, right = at[p, None], at[q, None]
+        line = height[p, None] + (height[q] - height[p])[:, None] * (xs - left) / (right - left)
+        between = (xs > left + 1e-9) & (xs < right - 1e-9)
+        best = np.maximum(best, np.where(between, line - z, 0.0).max(axis=0))
     return best
 
 
