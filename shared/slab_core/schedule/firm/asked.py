@@ -50,8 +50,8 @@ class FirmQuestion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """A visit that begins at another time than before, or is another crew's or other people's; in earlier
-    results people are 0."""
+    """A visit that begins at another time than before, or is another crew's or other people's, or has another
+    machine; in earlier results people are 0 and machines ""."""
 
     job: str
     task: str
@@ -61,6 +61,8 @@ class Move:
     start_minute: int
     people_before: int = 0
     people: int = 0
+    machine_before: str = ""
+    machine: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

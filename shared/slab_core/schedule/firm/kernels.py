@@ -37,10 +37,10 @@ Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 absences), ids placed on each crew and machine by start (crews + machines, ids), how many, and for each place
 in a row the latest end up to it."""
 
-Wishes = tuple[Whole, Whole, Whole, Whole, Whole]
+Wishes = tuple[Whole, Whole, Whole, Whole, Whole, Whole]
 """Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, how many
-minutes it may end later to save a person-minute of travel and waiting, and the choice that it keeps where it
-can begin just then (-1 for none)."""
+minutes it may end later to save a person-minute of travel and waiting, the choice that it keeps where it
+can begin just then (-1 for none), and the machine that it takes where that is free (-1 for any)."""
 
 REPAIRS = 25
 ALL = 1 << 40
@@ -134,10 +134,18 @@ def _clash(
 
 @inner_kernel
 def _fit(
-    plan: Plan, task: int, choice: int, at: int, most: int, hours: Hours, choices: Choices, facts: Facts
+    plan: Plan,
+    task: int,
+    choice: int,
+    at: int,
+    most: int,
+    own: int,
+    hours: Hours,
+    choices: Choices,
+    facts: Facts,
 ) -> tuple[int, int, int]:
-    """First start of a task in one of its ways, its end and its machine; a start of -1 if there is none with
-    an end before `most`."""
+    """First start of a task in one of its ways, its end and its machine, `own` before others; a start of -1
+    if there is none with an end before `most`."""
     places, kinds, wholes, crews, machines = facts[0], facts[1], facts[2], facts[4], facts[5]
     crew, need, minutes = choices[1][choice], choices[2][choice], choices[3][choice]
     pair = crew * facts[6].shape[0] + places[task]
@@ -152,8 +160,9 @@ def _fit(
         if kinds[task] < 0:
             return start, end, -1
         soonest = -1
-        for machine in range(machines.shape[0]):
-            if machines[machine] == kinds[task]:
+        for n in range(-1, machines.shape[0]):
+            machine = own if n < 0 else n
+            if machine >= 0 and machines[machine] == kinds[task]:
                 row = crews.shape[0] + machine
                 # Somebody else on the same machine is as good as a crowd: every task needs all of it.
                 later = _clash(plan, row, (start, end), places[task], ALL, ALL, facts)
@@ -302,7 +311,7 @@ def _best_way(
     plan: Plan,
     task: int,
     at: int,
-    rather: tuple[int, int],
+    rather: tuple[int, int, int],
     thrift: int,
     hours: Hours,
     choices: Choices,
@@ -311,7 +320,8 @@ def _best_way(
     """Start, end, choice and machine that cost least; a choice of -1 when nothing fits.
 
     The end is a cost, another crew than `rather[0]` adds `rather[1]` minutes, and travel and waiting `thrift`
-    minutes for each person-minute. With thrift the next day's morning is looked at too.
+    minutes for each person-minute; the machine is `rather[2]` where that is free. With thrift the next day's
+    morning is looked at too.
     """
     best, way = NEVER, (-1, -1, -1, -1)
     for choice in range(choices[0][task], choices[0][task + 1]):
@@ -320,7 +330,7 @@ def _best_way(
         most = best - other
         if thrift:  # what fills a wait gains so much at most
             most += thrift * choices[2][choice] * minutes
-        start, end, machine = _fit(plan, task, choice, at, most, hours, choices, facts)
+        start, end, machine = _fit(plan, task, choice, at, most, rather[2], hours, choices, facts)
         for _ in range(2):
             if start < 0:
                 break
@@ -335,7 +345,7 @@ def _best_way(
             morning = _next_morning(hours, crew * facts[6].shape[0] + place, start)
             if morning < 0:
                 break
-            start, end, machine = _fit(plan, task, choice, morning, most, hours, choices, facts)
+            start, end, machine = _fit(plan, task, choice, morning, most, rather[2], hours, choices, facts)
     return way
 
 
@@ -387,13 +397,13 @@ def _place_job(
             at = max(lower[task - first], facts[3][task])
             for n in range(lags[0][task], lags[0][task + 1]):
                 at = max(at, plan[1][lags[1][n]] + lags[2][n])
-            way, kept = (-1, -1, -1, -1), wishes[4][task]
+            way, kept, own = (-1, -1, -1, -1), wishes[4][task], wishes[5][task]
             if kept >= 0 and at == wishes[2][task]:
-                start, end, machine = _fit(plan, task, kept, at, NEVER, hours, choices, facts)
+                start, end, machine = _fit(plan, task, kept, at, NEVER, own, hours, choices, facts)
                 if start == at:
                     way = (start, end, kept, machine)
             if way[2] < 0:
-                rather = (wishes[1][task], apart)
+                rather = (wishes[1][task], apart, own)
                 way = _best_way(plan, task, at, rather, wishes[3][task], hours, choices, facts)
             if way[2] < 0:
                 return False
@@ -622,7 +632,7 @@ def wander(
     held = stays.copy()
     picked, was = np.empty(3, np.int64), np.empty((tasks, 4), np.int64)
     rather, none, thrift = np.full(tasks, -1), np.zeros(tasks, np.int64), np.zeros(tasks, np.int64)
-    new_ways = np.full(tasks, -1)
+    nothing = np.full(tasks, -1)
     over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
     score = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
     top_over, top_late, top_paid, _, top_finishes = weigh(best, hours, lags, facts, jobs)
@@ -648,7 +658,7 @@ def wander(
                 else:
                     rather[task] = draw[8] % crews
             _clear(plan, picked[n], held, choices, crews, jobs)
-        wishes = (none, rather, none, thrift, new_ways)
+        wishes = (none, rather, none, thrift, nothing, nothing)
         apart = (60, 240, 1440)[draw[9] % 3]
         right = True
         for n in range(many):
@@ -738,6 +748,7 @@ def still_right(
         crew, place = choices[1][choice], facts[0][task]
         pair = crew * places + place
         fits = choice >= 0 and start >= facts[3][task]
+        fits = fits and facts[1][task] == (facts[5][machine] if machine >= 0 else -1)
         if fits:
             again = _advance(hours, pair, start, choices[3][choice], facts[2][task])
             fits = again[0] == start and again[1] == end

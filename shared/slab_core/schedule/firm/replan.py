@@ -36,8 +36,8 @@ def replan_firm(
 
     Visits that started before `now` stand as they are given, with the end that they are thought to have. Of
     all other plans the best breaks promises least, then moves least (minutes of all visits, and four hours
-    more for each one that moves or that another crew or other people come to), then costs least. Jobs in
-    `free` may be planned anew and do not count as moved. Tasks without a visit are new.
+    more for each one that moves or that another crew, other people or another machine come to), then costs
+    least. Jobs in `free` may be planned anew and do not count as moved. Tasks without a visit are new.
 
     Raises
     ------
@@ -116,12 +116,14 @@ def _anchors(arrays: Arrays, before: tuple[Visit, ...], now: int, free: frozense
 
 
 def _row(arrays: Arrays, task: int, n: int, visit: Visit, *, begun: bool) -> tuple[int, int, int, int]:
-    """Start, end, choice and machine of a visit; a choice of -1 when there is no such way any more."""
+    """Start, end, choice and machine of a visit; a choice of -1 when there is no such way any more, a machine
+    of -1 when it is gone."""
     firm, (pointers, crews, people, _) = arrays.firm, arrays.choices
     machines = {machine.id: m for m, machine in enumerate(firm.machines)} | {"": -1}
-    if visit.crew not in {crew.id for crew in firm.crews} or visit.machine not in machines:
-        if begun:
-            raise _unknown(n, f"there is no crew {visit.crew!r} with the machine {visit.machine!r}")
+    known = visit.crew in {crew.id for crew in firm.crews}
+    if begun and not (known and visit.machine in machines):
+        raise _unknown(n, f"there is no crew {visit.crew!r} with the machine {visit.machine!r}")
+    if not known:
         return (-1, -1, -1, -1)
     ways = [
         choice
@@ -134,7 +136,7 @@ def _row(arrays: Arrays, task: int, n: int, visit: Visit, *, begun: bool) -> tup
         )
         raise _unknown(n, detail)
     choice = ways[0] if ways else -1
-    return visit.start_minute, visit.end_minute, choice, machines[visit.machine]
+    return visit.start_minute, visit.end_minute, choice, machines.get(visit.machine, -1)
 
 
 def _unknown(n: int, detail: str) -> Exception:
@@ -197,7 +199,7 @@ def _told(firm: Firm, search: FirmSearch, before: tuple[Visit, ...]) -> Replan:
     moves = []
     for old in before:
         visit = new[old.job, old.task]
-        if (visit.start_minute, visit.crew, visit.people) != (old.start_minute, old.crew, old.people):
+        if _told_apart(visit) != _told_apart(old):
             moves.append(
                 Move(
                     job=old.job,
@@ -208,11 +210,18 @@ def _told(firm: Firm, search: FirmSearch, before: tuple[Visit, ...]) -> Replan:
                     start_minute=visit.start_minute,
                     people_before=old.people,
                     people=visit.people,
+                    machine_before=old.machine,
+                    machine=visit.machine,
                 )
             )
     late_before, late = _late(firm, before), _late(firm, plan.visits)
     newly = tuple(job.id for job in firm.jobs if job.id in late - late_before)
     return Replan(plan=plan, moves=tuple(moves), newly_late=newly)
+
+
+def _told_apart(visit: Visit) -> tuple[int, str, int, str]:
+    """What of a visit somebody has to be told when it changes."""
+    return visit.start_minute, visit.crew, visit.people, visit.machine
 
 
 def _late(firm: Firm, visits: tuple[Visit, ...]) -> set[str]:

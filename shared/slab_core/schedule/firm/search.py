@@ -19,7 +19,8 @@ OVERDUE, LATE, MOVED, LATER = 1e6, 1e3, 10.0, 1e-3
 late, a visit moved, or a finish later. The best plan is the first in that order, whatever the weights."""
 
 TO_BE_TOLD = 240
-"""Minutes that a visit counts for once it moves at all or others come to it: somebody has to be told."""
+"""Minutes that a visit counts for once it moves at all or others come to it, or with another machine:
+somebody has to be told."""
 
 FREE, NO_EARLIER, AS_IT_WAS = 0, 1, 2
 """How a job holds on to the plan before: not at all, by beginning nothing earlier, in everything."""
@@ -98,7 +99,8 @@ class FirmSearch:
         held = np.where(anchors.before[:, 2] >= 0, genes.held[arrays.jobs[2]], FREE)
         crews = np.where(held, arrays.choices[1][anchors.before[:, 2]], genes.crews)
         starts, ways = np.where(held, anchors.before[:, 0], 0), np.where(held, anchors.before[:, 2], -1)
-        wishes = (genes.order, crews, starts, genes.thrift, ways)
+        machines = np.where(held, anchors.before[:, 3], -1)
+        wishes = (genes.order, crews, starts, genes.thrift, ways, machines)
         as_it_was = (held == AS_IT_WAS) & (anchors.fixed[:, 2] < 0) & anchors.right[arrays.jobs[2]]
         fixed = np.where(as_it_was[:, np.newaxis], anchors.before, anchors.fixed)
         made = build(
@@ -128,7 +130,7 @@ class FirmSearch:
         )
         known = before[:, 2] >= 0
         shifts = np.abs(plan[0][: arrays.tasks] - before[:, 0])[known]
-        others = (plan[2] != before[:, 2])[known]
+        others = ((plan[2] != before[:, 2]) | (plan[3] != before[:, 3]))[known]
         moved = int(shifts.sum() + TO_BE_TOLD * ((shifts > 0) | others).sum())
         score = OVERDUE * overdue + LATE * late + MOVED * moved + paid + LATER * finishes
         return Found(

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from slab_core.errors import InputRefused
 from slab_core.numerics.budget import Budget
-from slab_core.schedule.firm.model import Absence, Crew, Firm, FirmJob, Site, Visit
+from slab_core.schedule.firm.model import Absence, Crew, Firm, FirmJob, Machine, Site, Visit
 from slab_core.schedule.firm.plan import plan_firm
 from slab_core.schedule.firm.replan import replan_firm, what_if
 from tests.support.firms import START, broken, invented_firm, task, ways_of, week
@@ -52,8 +52,8 @@ def test_after_a_slip_what_has_begun_stays_and_the_rest_is_right(firm: Firm, day
             assert new[visit.job, visit.task] == visit
     moved = {(move.job, move.task) for move in after.moves}
     for visit in before:
-        same = new[visit.job, visit.task].start_minute == visit.start_minute
-        assert same or (visit.job, visit.task) in moved
+        again = replace(new[visit.job, visit.task], end_minute=visit.end_minute)
+        assert again == visit or (visit.job, visit.task) in moved
     # What overran may clash with what had begun already; all that has not begun must be right.
     wrong = broken(firm, after.plan.visits, travel=ways_of(firm))
     known = {(visit.job, visit.task) for visit in begun}
@@ -157,6 +157,54 @@ def test_what_comes_later_in_a_job_that_moves_stays_with_as_many_people_where_it
     after = replan_firm(firm=firm, before=before, now=START, budget=Budget())
     assert [(move.task, (move.start_minute - START) // DAY) for move in after.moves] == [("grind", 1)]
     assert after.plan.visits[1] == before[1]
+
+
+GRINDERS = tuple(Machine(id=id, kind="grinder") for id in ("first", "second"))
+
+
+def _grinding(*machines: Machine, day: int) -> tuple[Firm, tuple[Visit, ...]]:
+    """A day is lost on which the job began; its grinding was to be Thursday's, with the second grinder."""
+    thursday = START + 3 * DAY
+    grind = task("grind", 4, (1, 1), machine="grinder", after=(("strip", 0, None),), not_before=thursday)
+    firm = _three(Absence(start_minute=START, end_minute=START + day * DAY, people=2), promised=(9, 9, 9))
+    job = replace(firm.jobs[0], tasks=(task("strip", 2, (2, 2)), grind))
+    before = tuple(
+        Visit(job="s", task=id, crew="a", people=people, machine=machine, start_minute=start, end_minute=end)
+        for id, people, machine, start, end in (
+            ("strip", 2, "", START + 8 * 60, START + 9 * 60),
+            ("grind", 1, "second", thursday + 8 * 60, thursday + 12 * 60),
+        )
+    )
+    return replace(firm, jobs=(job,), machines=machines), before
+
+
+def test_what_stays_in_a_job_that_moves_keeps_its_machine_though_another_is_listed_first() -> None:
+    firm, before = _grinding(*GRINDERS, day=1)
+    after = replan_firm(firm=firm, before=before, now=START, budget=Budget())
+    assert [move.task for move in after.moves] == ["strip"]
+    assert after.plan.visits[1] == before[1]
+
+
+def test_what_moves_takes_its_machine_along() -> None:
+    firm, before = _grinding(*GRINDERS, day=4)
+    after = replan_firm(firm=firm, before=before, now=START, budget=Budget())
+    assert [(move.task, (move.start_minute - START) // DAY) for move in after.moves] == [
+        ("strip", 4),
+        ("grind", 4),
+    ]
+    assert after.plan.visits[1].machine == "second"
+
+
+@pytest.mark.parametrize("left", [GRINDERS[:1], (GRINDERS[0], Machine(id="second", kind="vacuum"))])
+def test_where_a_machine_is_gone_another_comes_at_the_same_time_and_that_is_told(
+    left: tuple[Machine, ...],
+) -> None:
+    firm, before = _grinding(*left, day=0)
+    firm = replace(firm, crews=(_crew(),))
+    after = replan_firm(firm=firm, before=before, now=START, budget=Budget())
+    (move,) = after.moves
+    assert (move.task, move.machine_before, move.machine) == ("grind", "second", "first")
+    assert after.plan.visits == (before[0], replace(before[1], machine="first"))
 
 
 def test_other_people_than_before_are_told_as_a_move() -> None:
