@@ -1,13 +1,14 @@
 """A running API for all tests of this folder. Each test has a firm of its own and sees no other records."""
 
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from tests.support.api import Firm, Service, running_api
 from tests.support.databases import FreshDatabase, copied_database
-from tests.support.own_worker import OwnWorker, own_worker
+from tests.support.own_worker import OwnWorker, drop_left_over, own_worker
 
 
 @pytest.fixture(scope="session")
@@ -35,9 +36,16 @@ def firm(service: Service) -> Iterator[Firm]:
         yield made
 
 
+@pytest.fixture(scope="module", autouse=True)
+def began() -> datetime:
+    """When the tests of a file began."""
+    return datetime.now(UTC)
+
+
 @pytest.fixture(scope="module")
-def worker(service: Service) -> Iterator[OwnWorker]:
-    """Computes what is posted to the shared service, when it is asked to."""
+def worker(service: Service, began: datetime) -> Iterator[OwnWorker]:
+    """Computes what a file's tests post to the shared service, when it is asked to."""
+    drop_left_over(service.urls, before=began)
     with own_worker(service.urls) as working:
         yield working
 

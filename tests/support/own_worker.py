@@ -2,7 +2,10 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
+
+import psycopg
 
 from slab_app.work.bench import Bench
 from slab_app.work.engine import Engine
@@ -45,6 +48,22 @@ def own_worker(urls: FreshDatabase, *, files: Path | None = None) -> Iterator["O
 
 def _lost(renewal: Renewal) -> None:
     raise AssertionError(f"the step is no longer ours: {renewal}")
+
+
+def drop_left_over(urls: FreshDatabase, *, before: datetime) -> None:
+    """Cancel what was posted before an instant and is not over: nobody looks at it any more."""
+    database = Database(application_url=urls.app_url, pool_size=1, name="test worker")
+    with psycopg.connect(urls.migration_url) as owner:
+        left = owner.execute(
+            "SELECT DISTINCT run.organisation, run.id FROM runs AS run"
+            " JOIN run_steps AS step ON step.run = run.id WHERE step.state = 'ready' AND run.posted_at < %s",
+            (before,),
+        ).fetchall()
+    for organisation, run in left:
+        with database.for_organisation(organisation) as uow:
+            uow.runs.cancel(run_id=run, actor="test worker")
+            uow.commit()
+    database.close()
 
 
 class OwnWorker:
