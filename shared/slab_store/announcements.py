@@ -2,11 +2,10 @@
 
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_base.ids import new_id
 from slab_store.channels import OUTBOX
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 _ANNOUNCE = text(f"""
     WITH told AS (SELECT pg_notify('{OUTBOX}', :queue))

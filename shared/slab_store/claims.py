@@ -4,9 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from uuid import UUID
 
-from sqlalchemy import RowMapping
-
 from slab_core.stages import StepSpec
+from slab_store.statement import Row
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +44,7 @@ def known_list(known: Mapping[str, int]) -> list[str]:
     return [f"{stage}/{version}" for stage, version in known.items()]
 
 
-def claimed_step(row: RowMapping) -> ClaimedStep:
+def claimed_step(row: Row) -> ClaimedStep:
     """A claimed step from what RETURNED names."""
     spec = StepSpec(
         needs=tuple(row["needs"]),

@@ -7,10 +7,10 @@ from typing import Any
 from uuid import UUID
 
 import msgspec
-from sqlalchemy import text
 
 from slab_store.rows import columns, insert_new, json_text, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

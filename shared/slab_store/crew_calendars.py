@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -62,7 +62,8 @@ def _engine(*, url: str, pool_size: int, name: str) -> Engine:
         pool_size=pool_size,
         max_overflow=0,
         pool_timeout=10,
-        connect_args={"application_name": name, **IMPATIENCE},
+        # A unit of work begins its transaction itself, with what it is for, in one round trip.
+        connect_args={"application_name": name, "autocommit": True, **IMPATIENCE},
     )
     event.listen(engine, "checkout", _drop_if_closed)
     return engine

@@ -2,10 +2,9 @@
 
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.channels import RUN_FINISHED
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 # A step at work is taken from its worker: the next renewal of its lease is refused and its result too.
 _SKIP_REST = text("""

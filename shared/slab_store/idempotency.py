@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, insert_new, json_text
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +43,7 @@ class IdempotencyKeys:
 
     def claim(self, *, key: str) -> tuple[bool, KeptAnswer | None]:
         """Whether this transaction may act for the key, and the answer if there is one already."""
-        row = self._session.execute(_CLAIM, key=key).mappings().one()
+        row = self._session.execute(_CLAIM, key=key).one()
         kept = {name: row[name] for name in KeptAnswer.__slots__}
         return bool(row["free"]), None if kept["fingerprint"] is None else KeptAnswer(**kept)
 

@@ -6,10 +6,9 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, insert_new, json_text, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,13 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from sqlalchemy import func, insert, or_, select, text, update
-from sqlalchemy.exc import IntegrityError
-
-from slab_store.errors import AlreadyExists
-from slab_store.rows import columns
+from slab_store.rows import columns, insert_new
 from slab_store.session import TenantSession
-from slab_store.tables.tenants import api_keys
+from slab_store.statement import Row, text
 
 Role = Literal["office", "crew-lead", "field-device"]
 
@@ -38,8 +34,21 @@ class ApiKey:
         return self.revoked_at is None and (self.expires_at is None or now < self.expires_at)
 
 
-# Every request begins with this one: as text it costs half of what building it anew would.
-_GET = text(f"SELECT {columns(ApiKey)} FROM api_keys WHERE organisation = :organisation AND id = :id")
+_OWN = "organisation = :organisation AND id = :id"
+_INSERT = text("""
+    INSERT INTO api_keys (organisation, id, secret_sha256, role, scopes, label, expires_at)
+    VALUES (:organisation, :id, :secret_sha256, :role, :scopes, :label, :expires_at)
+""")
+_GET = text(f"SELECT {columns(ApiKey)} FROM api_keys WHERE {_OWN}")
+_LIST = text(f"""
+    SELECT {columns(ApiKey)} FROM api_keys WHERE organisation = :organisation ORDER BY created_at
+""")
+_TOUCH = text(f"""
+    UPDATE api_keys SET last_used_at = :now
+    WHERE {_OWN} AND (last_used_at IS NULL OR last_used_at < :stale)
+""")
+_REVOKE = text(f"UPDATE api_keys SET revoked_at = :now WHERE {_OWN} AND revoked_at IS NULL")
+_EXPIRE = text(f"UPDATE api_keys SET expires_at = LEAST(:at, expires_at) WHERE {_OWN}")
 
 
 class Keys:
@@ -59,51 +68,40 @@ class Keys:
         expires_at: datetime | None = None,
     ) -> None:
         """Record a new key. Raises AlreadyExists when its public id is taken."""
-        values = {
-            "organisation": self._session.organisation,
-            "id": key_id,
-            "secret_sha256": secret_sha256,
-            "role": role,
-            "scopes": list(scopes),
-            "label": label,
-            "expires_at": expires_at,
-        }
-        try:
-            self._session.connection.execute(insert(api_keys).values(**values))
-        except IntegrityError as problem:
-            raise AlreadyExists(table="api_keys", record=key_id) from problem
+        insert_new(
+            self._session,
+            _INSERT,
+            table="api_keys",
+            record=key_id,
+            id=key_id,
+            secret_sha256=secret_sha256,
+            role=role,
+            scopes=list(scopes),
+            label=label,
+            expires_at=expires_at,
+        )
 
     def get(self, *, key_id: str) -> ApiKey | None:
         """The key with this public id, live or not."""
-        row = self._session.execute(_GET, id=key_id).mappings().one_or_none()
-        return ApiKey(**{**row, "scopes": tuple(row["scopes"])}) if row else None
+        row = self._session.execute(_GET, id=key_id).one_or_none()
+        return _key(row) if row else None
 
     def list(self) -> tuple[ApiKey, ...]:
         """All keys of the organisation, oldest first, revoked ones too."""
-        return self._select()
+        return tuple(map(_key, self._session.execute(_LIST)))
 
     def touch(self, *, key_id: str, now: datetime) -> None:
         """Remember that the key was used, to the minute."""
-        stale = or_(api_keys.c.last_used_at.is_(None), api_keys.c.last_used_at < now - _LAST_USED_STEP)
-        self._update(key_id, stale, last_used_at=now)
+        self._session.execute(_TOUCH, id=key_id, now=now, stale=now - _LAST_USED_STEP)
 
     def revoke(self, *, key_id: str, now: datetime) -> bool:
         """End the key; False if there is none or it was revoked before."""
-        return self._update(key_id, api_keys.c.revoked_at.is_(None), revoked_at=now)
+        return self._session.execute(_REVOKE, id=key_id, now=now).rowcount == 1
 
     def expire(self, *, key_id: str, at: datetime) -> bool:
         """Let the key end at `at`, as in a rotation with two live keys; False if there is none."""
-        return self._update(key_id, expires_at=func.least(at, api_keys.c.expires_at))
+        return self._session.execute(_EXPIRE, id=key_id, at=at).rowcount == 1
 
-    def _own(self) -> object:
-        return api_keys.c.organisation == self._session.organisation
 
-    def _select(self, *conditions: object) -> tuple[ApiKey, ...]:
-        shown = [column for column in api_keys.c if column.name != "organisation"]
-        wanted = select(*shown).where(self._own(), *conditions).order_by(api_keys.c.created_at)  # type: ignore[arg-type]  # built above
-        rows = self._session.connection.execute(wanted).mappings()
-        return tuple(ApiKey(**{**row, "scopes": tuple(row["scopes"])}) for row in rows)
-
-    def _update(self, key_id: str, *conditions: object, **values: object) -> bool:
-        change = update(api_keys).where(self._own(), api_keys.c.id == key_id, *conditions).values(**values)  # type: ignore[arg-type]  # built above
-        return self._session.connection.execute(change).rowcount == 1
+def _key(row: Row) -> ApiKey:
+    return ApiKey(**{**row, "scopes": tuple(row["scopes"])})

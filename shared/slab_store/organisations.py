@@ -4,12 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import insert, select
-from sqlalchemy.exc import IntegrityError
-
-from slab_store.errors import AlreadyExists
+from slab_store.rows import columns, insert_new, one
 from slab_store.session import TenantSession
-from slab_store.tables.tenants import organisations
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +18,10 @@ class Organisation:
     created_at: datetime
 
 
+_INSERT = text("INSERT INTO organisations (id, name) VALUES (:organisation, :name)")
+_GET = text(f"SELECT {columns(Organisation)} FROM organisations WHERE id = :organisation")
+
+
 class Organisations:
     """Row-level security shows one organisation only: its own."""
 
@@ -29,14 +30,9 @@ class Organisations:
 
     def add(self, *, name: str) -> None:
         """Record the organisation whose id the unit of work was opened with. Raises AlreadyExists."""
-        values = {"id": self._session.organisation, "name": name}
-        try:
-            self._session.connection.execute(insert(organisations).values(**values))
-        except IntegrityError as problem:
-            raise AlreadyExists(table="organisations", record=self._session.organisation) from problem
+        record = self._session.organisation
+        insert_new(self._session, _INSERT, table="organisations", record=record, name=name)
 
     def get(self) -> Organisation | None:
         """The organisation of this unit of work, or None if there is none with this id."""
-        wanted = select(organisations).where(organisations.c.id == self._session.organisation)
-        row = self._session.connection.execute(wanted).mappings().one_or_none()
-        return Organisation(**row) if row else None
+        return one(self._session, _GET, Organisation)

@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +67,7 @@ class PublishedSchedules:
     def revision(self, *, run: UUID) -> int:
         """A number that is higher for whatever of the organisation's schedules was put in force later, or
         posted later where it never was."""
-        return int(self._session.execute(_REVISION, run=run).scalar_one())
+        return int(self._session.execute(_REVISION, run=run).scalar())
 
     def newest(self, *, limit: int) -> tuple[PublishedSchedule, ...]:
         """What is in force, if anything is, and what was before it, newest first."""

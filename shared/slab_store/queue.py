@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import Connection, text
-
 from slab_store.claims import CLAIM, RETURNED, RUNNABLE, ClaimedStep, claimed_step, known_list
+from slab_store.session import Session
+from slab_store.statement import text
 
 Renewal = Literal["held", "cancelled", "lost"]
 
@@ -115,20 +115,16 @@ _FORGET_ANSWERS = text("""
 class Queue:
     """Claims, leases and announcements of all organisations."""
 
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
+    def __init__(self, session: Session) -> None:
+        self._session = session
 
     def claim(
         self, *, queue: str, known: Mapping[str, int], lease_seconds: float, worker: str
     ) -> ClaimedStep | None:
         """Take the next runnable step, or None. `known` maps the stages this worker has to their versions."""
-        values = {
-            "queue": queue,
-            "known": known_list(known),
-            "lease_seconds": lease_seconds,
-            "worker": worker,
-        }
-        row = self._connection.execute(_CLAIM, values).mappings().one_or_none()
+        row = self._session.execute(
+            _CLAIM, queue=queue, known=known_list(known), lease_seconds=lease_seconds, worker=worker
+        ).one_or_none()
         return claimed_step(row) if row else None
 
     def renew(self, step: ClaimedStep, *, lease_seconds: float, progress: float | None = None) -> Renewal:
@@ -138,42 +134,40 @@ class Queue:
         """
         place = {"organisation": step.organisation, "run": step.run, "ordinal": step.ordinal}
         values = {**place, "fence": step.fence, "lease_seconds": lease_seconds, "progress": progress}
-        if self._connection.execute(_RENEW, values).rowcount == 1:
+        if self._session.execute(_RENEW, **values).rowcount == 1:
             return "held"
-        row = self._connection.execute(_STATE, place).one_or_none()
-        return "cancelled" if row is not None and row.state == "skipped" else "lost"
+        row = self._session.execute(_STATE, **place).one_or_none()
+        return "cancelled" if row is not None and row["state"] == "skipped" else "lost"
 
     def release_expired(self) -> int:
         """Make the steps runnable again whose lease ran out; how many there were."""
-        return self._connection.execute(_RELEASE_EXPIRED).rowcount
+        return self._session.execute(_RELEASE_EXPIRED).rowcount
 
     def holders(self, *, group: str) -> tuple[str, ...]:
         """The workers whose names begin with `group` and that hold a step."""
-        return tuple(self._connection.execute(_HOLDERS, {"group": group}).scalars())
+        return tuple(self._session.execute(_HOLDERS, group=group).scalars())
 
     def release_held_by(self, *, workers: Sequence[str]) -> int:
         """Make the steps runnable again that workers hold who are known to be gone; how many there were."""
-        return self._connection.execute(_RELEASE_HELD_BY, {"workers": list(workers)}).rowcount
+        return self._session.execute(_RELEASE_HELD_BY, workers=list(workers)).rowcount
 
     def runnable(self, *, queue: str, limit: int) -> int:
         """How many steps wait for a worker, counted up to `limit`."""
-        values = {"queue": queue, "limit": limit}
-        return int(self._connection.execute(_RUNNABLE, values).scalar_one())
+        return int(self._session.execute(_RUNNABLE, queue=queue, limit=limit).scalar())
 
     def unpublished(self, *, limit: int) -> tuple[Announcement, ...]:
         """Announcements not yet published, oldest first, locked until the end of the transaction."""
-        rows = self._connection.execute(_UNPUBLISHED, {"limit": limit}).mappings()
+        rows = self._session.execute(_UNPUBLISHED, limit=limit)
         return tuple(Announcement(**row) for row in rows)
 
     def mark_published(self, *, ids: Sequence[UUID]) -> None:
         """Remember that these announcements are with the broker."""
-        self._connection.execute(_MARK, {"ids": list(ids)})
+        self._session.execute(_MARK, ids=list(ids))
 
     def purge_published(self, *, older_than_seconds: float) -> int:
         """Remove announcements published longer ago than that; how many there were."""
-        return self._connection.execute(_PURGE, {"seconds": older_than_seconds}).rowcount
+        return self._session.execute(_PURGE, seconds=older_than_seconds).rowcount
 
     def forget_answers(self, *, older_than_hours: int, limit: int) -> int:
         """Remove up to `limit` of the oldest answers kept for retries, older than that; how many."""
-        values = {"hours": older_than_hours, "limit": limit}
-        return self._connection.execute(_FORGET_ANSWERS, values).rowcount
+        return self._session.execute(_FORGET_ANSWERS, hours=older_than_hours, limit=limit).rowcount

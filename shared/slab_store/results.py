@@ -4,10 +4,9 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 
-from sqlalchemy import text
-
 from slab_core.errors import Problem
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,13 +56,13 @@ class Results:
 
     def get(self, *, digest: bytes) -> StoredResult | None:
         """The result made by this recipe, or None."""
-        row = self._session.execute(_GET, digest=digest).mappings().one_or_none()
+        row = self._session.execute(_GET, digest=digest).one_or_none()
         return StoredResult(**{**row, "problems": load_problems(row["problems"])}) if row else None
 
     def summaries(self, *, digests: Sequence[bytes]) -> dict[bytes, bytes]:
         """The JSON of these results without their arrays, by digest."""
         rows = self._session.execute(_SUMMARIES, digests=list(digests))
-        return {row.digest: row.summary for row in rows}
+        return {row["digest"]: row["summary"] for row in rows}
 
     def touch(self, *, digests: Sequence[bytes]) -> None:
         """Remember that these results were used, to the day."""

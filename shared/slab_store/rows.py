@@ -5,8 +5,7 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 import msgspec
-from sqlalchemy import TextClause
-from sqlalchemy.exc import IntegrityError
+from psycopg.errors import UniqueViolation
 
 from slab_store.errors import AlreadyExists
 from slab_store.session import TenantSession
@@ -26,7 +25,7 @@ def json_text(document: Mapping[str, object]) -> str:
 
 def insert_new(
     session: TenantSession,
-    statement: TextClause,
+    statement: bytes,
     *,
     table: str,
     record: Any,
@@ -36,21 +35,19 @@ def insert_new(
     """Insert one row, and those in `with_tables` that have its id. Raises AlreadyExists when it is taken."""
     try:
         session.execute(statement, **values)
-    except IntegrityError as problem:
+    except UniqueViolation as problem:
         # Postgres names whichever table it came to first.
-        if any(f"{name}_pkey" in str(problem.orig) for name in (table, *with_tables)):
+        if problem.diag.constraint_name in {f"{name}_pkey" for name in (table, *with_tables)}:
             raise AlreadyExists(table=table, record=record) from problem
         raise
 
 
-def one(session: TenantSession, statement: TextClause, shape: type[Shape], **values: Any) -> Shape | None:
+def one(session: TenantSession, statement: bytes, shape: type[Shape], **values: Any) -> Shape | None:
     """The row that a query finds, or None."""
-    row = session.execute(statement, **values).mappings().one_or_none()
+    row = session.execute(statement, **values).one_or_none()
     return shape(**row) if row else None
 
 
-def many(
-    session: TenantSession, statement: TextClause, shape: type[Shape], **values: Any
-) -> tuple[Shape, ...]:
+def many(session: TenantSession, statement: bytes, shape: type[Shape], **values: Any) -> tuple[Shape, ...]:
     """All rows that a query finds."""
-    return tuple(shape(**row) for row in session.execute(statement, **values).mappings())
+    return tuple(shape(**row) for row in session.execute(statement, **values))

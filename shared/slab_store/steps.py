@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_core.errors import Problem
 from slab_store.announcements import announce
 from slab_store.channels import RUN_PROGRESS
@@ -17,6 +15,7 @@ from slab_store.endings import skip_rest, tell_finished
 from slab_store.errors import LeaseLost
 from slab_store.results import dump_problems
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,25 +152,21 @@ class Steps:
         """Mark the run as running with its first step; the steps already done, in the order of the plan."""
         if not step.spec.needs:
             self._session.execute(_START, run=step.run)
-        rows = self._session.execute(_DONE, run=step.run).mappings()
+        rows = self._session.execute(_DONE, run=step.run)
         return tuple(DoneStep(**row) for row in rows)
 
     def claim_next(
         self, *, run_id: UUID, queue: str, known: Mapping[str, int], lease_seconds: float, worker: str
     ) -> ClaimedStep | None:
         """Take the next runnable step of this run, or None."""
-        row = (
-            self._session.execute(
-                _CLAIM_NEXT,
-                run=run_id,
-                queue=queue,
-                known=known_list(known),
-                lease_seconds=lease_seconds,
-                worker=worker,
-            )
-            .mappings()
-            .one_or_none()
-        )
+        row = self._session.execute(
+            _CLAIM_NEXT,
+            run=run_id,
+            queue=queue,
+            known=known_list(known),
+            lease_seconds=lease_seconds,
+            worker=worker,
+        ).one_or_none()
         return claimed_step(row) if row else None
 
     def finish(self, step: ClaimedStep, *, digest: bytes, ms: float, refused: bool = False) -> Finished:
@@ -182,17 +177,17 @@ class Steps:
         """
         self._lock_run(step)
         row = self._session.execute(_FINISH, **_place(step), digest=digest, ms=ms).one()
-        if row.finished == 0:
+        if row["finished"] == 0:
             raise LeaseLost(_name(step))
         given_up = refused and not self._is_for_all(step)
-        left = row.remaining - 1
+        left = row["remaining"] - 1
         if given_up:
             left -= skip_rest(self._session, run_id=step.run, alternate=step.spec.alternate)
         run_is_over = left == 0 or (refused and not given_up)
         if run_is_over:
             self._end_run(step, state="refused" if refused and not given_up else "completed")
         # Whatever a refusing step has freed was its own alternate's.
-        return Finished(freed=Counter(() if given_up else row.freed), run_is_over=run_is_over)
+        return Finished(freed=Counter(() if given_up else row["freed"]), run_is_over=run_is_over)
 
     def announce(self, *, run_id: UUID, queue: str, count: int) -> None:
         """Have the relay ring the bell of `queue` `count` times once this transaction is committed."""
@@ -217,11 +212,11 @@ class Steps:
 
     def _is_for_all(self, step: ClaimedStep) -> bool:
         """Whether the run stands and falls with the step: it is the main alternate's, or none's."""
-        main = self._session.execute(_MAIN_ALTERNATE, run=step.run).scalar_one_or_none()
+        main = self._session.execute(_MAIN_ALTERNATE, run=step.run).scalar()
         return step.spec.alternate in ("", main)
 
     def _lock_run(self, step: ClaimedStep) -> None:
-        if not self._session.execute(_LOCK_RUN, run=step.run).scalar_one_or_none():
+        if not self._session.execute(_LOCK_RUN, run=step.run).scalar():
             raise LeaseLost(_name(step))
 
     def _end_step(self, step: ClaimedStep, *, state: str, reason: Reason) -> None:

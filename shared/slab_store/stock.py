@@ -6,10 +6,9 @@ from datetime import date, datetime
 from typing import Literal
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, insert_new, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 MoveKind = Literal["came-in", "left-over", "corrected", "reserved", "given-back"]
 

@@ -6,10 +6,9 @@ from datetime import datetime
 from typing import Any, Literal
 from uuid import UUID
 
-from sqlalchemy import text
-
 from slab_store.rows import columns, insert_new, json_text, many, one
 from slab_store.session import TenantSession
+from slab_store.statement import text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,10 +50,11 @@ _INSERT = text("""
     INSERT INTO surveys (organisation, id, job, document, created_by, trace_id)
     VALUES (:organisation, :id, :job, CAST(:document AS jsonb), :actor, :trace_id)
 """)
-_GET = text(f"SELECT {_COLUMNS} FROM surveys WHERE organisation = :organisation AND id = :id")
+_ONE = f"SELECT {_COLUMNS} FROM surveys WHERE organisation = :organisation AND id = :id"
+_GET = text(_ONE)
 # A chunk and the closing of its survey must not pass each other: chunks share the lock, closing does not.
-_HOLD_OPEN = text(f"{_GET.text} FOR SHARE")
-_HOLD = text(f"{_GET.text} FOR UPDATE")
+_HOLD_OPEN = text(f"{_ONE} FOR SHARE")
+_HOLD = text(f"{_ONE} FOR UPDATE")
 _LIST = text(f"""
     SELECT {_COLUMNS} FROM surveys
     WHERE organisation = :organisation AND job = :job AND (CAST(:before AS uuid) IS NULL OR id < :before)

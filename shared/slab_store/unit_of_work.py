@@ -4,13 +4,14 @@ Leaving the block without `commit()` rolls back. A new repository is one line in
 """
 
 from types import TracebackType
-from typing import Self
+from typing import Any, Self, cast
 from uuid import UUID
 
 import psycopg
-from sqlalchemy import Connection, Engine, text
+from sqlalchemy import Engine
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+from sqlalchemy.pool import PoolProxiedConnection
 
 from slab_store.change_orders import ChangeOrders
 from slab_store.closeouts import Closeouts
@@ -29,27 +30,33 @@ from slab_store.results import Results
 from slab_store.rooms import RoomRecords
 from slab_store.runs import Runs
 from slab_store.scans import Scans
-from slab_store.session import TenantSession
+from slab_store.session import Session, TenantSession
 from slab_store.steps import Steps
 from slab_store.stock import Stock
 from slab_store.surveys import Surveys
-
-_SET_ORGANISATION = text("SELECT set_config('slabwright.organisation', :organisation, true)")
 
 
 class _Transaction:
     """A connection from the pool with one transaction on it, and plain errors for a lost server."""
 
-    connection: Connection
+    connection: psycopg.Connection[Any]
+    _pooled: PoolProxiedConnection
 
     def __init__(self, *, engine: Engine) -> None:
         self._engine = engine
 
-    def _open(self) -> None:
+    def _open(self, begin: str) -> None:
+        """Take a connection and say `begin` on it, which the pool's connections leave to us."""
         try:
-            self.connection = self._engine.connect()
-        except (DBAPIError, PoolTimeoutError) as problem:
+            self._pooled = self._engine.raw_connection()
+        except (psycopg.Error, DBAPIError, PoolTimeoutError) as problem:
             raise _plain(problem) or problem from problem
+        self.connection = cast("psycopg.Connection[Any]", self._pooled.driver_connection)
+        try:
+            self.connection.execute(begin.encode(), prepare=False)
+        except psycopg.Error as problem:
+            self.__exit__(type(problem), problem, None)
+            raise
 
     def commit(self) -> None:
         """Make everything done so far durable. Once per use case."""
@@ -58,9 +65,12 @@ class _Transaction:
     def __exit__(
         self, _kind: type[BaseException] | None, problem: BaseException | None, _trace: TracebackType | None
     ) -> None:
-        # Closing rolls back what was not committed, and is silent when the server is gone.
-        self.connection.close()
-        plain = _plain(problem)
+        is_lost = self.connection.closed
+        if is_lost:
+            self._pooled.invalidate()
+        else:
+            self._pooled.close()  # and rolls back what was not committed
+        plain = _plain(problem, is_lost=is_lost)
         if plain is not None:
             raise plain from problem
 
@@ -73,13 +83,9 @@ class UnitOfWork(_Transaction):
         self.organisation = organisation
 
     def __enter__(self) -> Self:
-        self._open()
+        # One round trip for both. The organisation is a UUID, so its text is nothing but digits.
+        self._open(f"BEGIN; SET LOCAL slabwright.organisation = '{self.organisation}'")
         session = TenantSession(self.connection, self.organisation)
-        try:
-            self.connection.execute(_SET_ORGANISATION, {"organisation": str(self.organisation)})
-        except DBAPIError as problem:
-            self.__exit__(type(problem), problem, None)
-            raise
         self.organisations = Organisations(session)
         self.keys = Keys(session)
         self.runs = Runs(session)
@@ -105,18 +111,18 @@ class QueueUnitOfWork(_Transaction):
     """The queue of all organisations, as the queue role."""
 
     def __enter__(self) -> Self:
-        self._open()
-        self.queue = Queue(self.connection)
+        self._open("BEGIN")
+        self.queue = Queue(Session(self.connection))
         return self
 
 
-def _plain(problem: BaseException | None) -> DatabaseUnavailable | None:
+def _plain(problem: BaseException | None, *, is_lost: bool = False) -> DatabaseUnavailable | None:
     if isinstance(problem, PoolTimeoutError):
         return DatabaseUnavailable("all connections to Postgres are in use")
-    if not isinstance(problem, DBAPIError):
-        return None
-    if isinstance(problem.orig, psycopg.errors.DiskFull):
+    if isinstance(problem, DBAPIError):  # of the pool, while it makes its first connection
+        problem = problem.orig
+    if isinstance(problem, psycopg.errors.DiskFull):
         return DatabaseFull("Postgres has no room left on its disk")
-    if problem.connection_invalidated or isinstance(problem.orig, psycopg.OperationalError):
+    if isinstance(problem, psycopg.OperationalError) or (is_lost and isinstance(problem, psycopg.Error)):
         return DatabaseUnavailable("Postgres cannot be reached")
     return None

@@ -8,7 +8,7 @@ from uuid import UUID, uuid4
 import httpx
 import jsonschema
 import pytest
-from sqlalchemy.exc import IntegrityError
+from psycopg.errors import CheckViolation
 
 from slab_api.app import bare_app
 from slab_api.openapi import openapi_document
@@ -160,7 +160,7 @@ def test_an_entry_is_not_corrected_to_more_than_any_store_holds(firm: Firm) -> N
 
 def test_the_database_itself_lets_no_entry_go_below_nothing(service: Service, firm: Firm) -> None:
     entry = UUID(_add(firm, packages=1).rpartition("/")[2])
-    with pytest.raises(IntegrityError), service.database.for_organisation(firm.organisation) as uow:
+    with pytest.raises(CheckViolation), service.database.for_organisation(firm.organisation) as uow:
         uow.stock.move(
             id=new_id(),
             entry=entry,

@@ -82,7 +82,7 @@ def test_the_claim_reads_the_queue_by_index_alone(database: Database, firm: Firm
     _flood(firm, count=3_000)
     values = {"queue": "light", "known": ["rooms/1"], "lease_seconds": 1, "worker": "x"}
     with database.for_queue() as uow:
-        plan = uow.connection.execute(queue.text("EXPLAIN " + queue._CLAIM.text), values)
+        plan = uow.connection.execute(b"EXPLAIN " + queue._CLAIM, values)
         lines = "\n".join(row[0] for row in plan)
     assert "Seq Scan on run_steps" not in lines, lines
     assert "run_steps_ready_idx" in lines, lines
@@ -289,22 +289,22 @@ def _flood(firm: Firm, *, count: int) -> None:
     run_id = firm.post(steps=ONE_STEP)
     with firm.database.for_organisation(firm.id) as uow:
         for table, columns in (("runs", "id"), ("run_steps", "run")):
-            uow.connection.exec_driver_sql(
+            uow.connection.execute(
                 f"CREATE TEMP TABLE copied_{table} ON COMMIT DROP AS"
                 f" SELECT original.* FROM {table} AS original"
                 f" CROSS JOIN generate_series(2, %s) WHERE original.{columns} = %s",
                 (count, run_id),
             )
-        uow.connection.exec_driver_sql(
+        uow.connection.execute(
             "CREATE TEMP TABLE ids ON COMMIT DROP AS"
             " SELECT row_number() OVER () AS place, gen_random_uuid() AS id FROM generate_series(2, %s)",
             (count,),
         )
         for table, column in (("runs", "id"), ("run_steps", "run")):
-            uow.connection.exec_driver_sql(
+            uow.connection.execute(
                 f"UPDATE copied_{table} SET {column} = ids.id FROM"
                 f" (SELECT ctid AS spot, row_number() OVER () AS place FROM copied_{table}) AS numbered"
                 f" JOIN ids USING (place) WHERE copied_{table}.ctid = numbered.spot"
             )
-            uow.connection.exec_driver_sql(f"INSERT INTO {table} SELECT * FROM copied_{table}")
+            uow.connection.execute(f"INSERT INTO {table} SELECT * FROM copied_{table}")
         uow.commit()

@@ -131,15 +131,15 @@ def test_row_level_security_holds_without_the_repositories_filters(database: Dat
     firm.post()
     other = found_firm(database)
     with database.for_organisation(other.id) as uow:
-        assert uow.connection.exec_driver_sql("SELECT count(*) FROM runs").scalar_one() == 0
-        changed = uow.connection.exec_driver_sql("UPDATE runs SET state = 'failed'")
+        assert uow.connection.execute("SELECT count(*) FROM runs").fetchone() == (0,)
+        changed = uow.connection.execute("UPDATE runs SET state = 'failed'")
         assert changed.rowcount == 0
 
 
 def test_a_row_cannot_be_written_into_another_organisation(database: Database, firm: Firm) -> None:
     stolen: UUID = new_id()
     with pytest.raises(Exception, match="row-level security"), database.for_organisation(firm.id) as uow:
-        uow.connection.exec_driver_sql(
+        uow.connection.execute(
             "INSERT INTO api_keys (organisation, id, secret_sha256, role)"
             " VALUES (%s, 'x', sha256('x'), 'office')",
             (stolen,),
@@ -149,7 +149,7 @@ def test_a_row_cannot_be_written_into_another_organisation(database: Database, f
 def test_the_input_of_a_run_cannot_be_changed(database: Database, firm: Firm) -> None:
     run_id = firm.post()
     with pytest.raises(Exception, match="permission denied"), database.for_organisation(firm.id) as uow:
-        uow.connection.exec_driver_sql("UPDATE run_inputs SET json = ''")
+        uow.connection.execute("UPDATE run_inputs SET json = ''")
     assert firm.run(run_id).state == "queued"
 
 
