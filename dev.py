@@ -157,8 +157,10 @@ def say(line):
 
 
 def environment():
-    """Our environment with one thread for each numerical library, unless said otherwise."""
-    return {**dict.fromkeys(THREADS, "1"), "PIP_ROOT_USER_ACTION": "ignore", **os.environ}
+    """Our environment with one thread for each numerical library, unless said otherwise. Compiled modules are
+    kept, beside ours, whatever it says: tests start hundreds of processes that would compile them anew."""
+    kept = {"PYTHONDONTWRITEBYTECODE": ""}
+    return {**dict.fromkeys(THREADS, "1"), "PIP_ROOT_USER_ACTION": "ignore", **os.environ, **kept}
 
 
 def run(command):
@@ -203,20 +205,18 @@ def run_checks():
 
 
 def compiling():
-    """The command that compiles all kernels."""
-    return [venv_python(), "-c", "from slab_core.pipeline.warm import warm; warm()"]
+    """The command that compiles what each process of the tests would else compile for itself."""
+    return [venv_python(), "-m", "tests.support.compile"]
 
 
 def run_checks_and_compile():
-    """Run all checks, each of which uses one core, while the other compiles the kernels into the folder where
-    tests look for them: else each process of the tests, and each worker they start, does so for a minute."""
-    say("\n== kernels, beside the checks")
-    env = {**environment(), "NUMBA_CACHE_DIR": str(CACHE / "numba")}
-    kernels = subprocess.Popen(compiling(), cwd=ROOT, env=env)
+    """Run all checks, each of which uses one core, while the other compiles kernels and tests."""
+    say("\n== compiling, beside the checks")
+    compiler = subprocess.Popen(compiling(), cwd=ROOT, env=environment())
     failed = run_checks()
-    code = kernels.wait()
-    say(f"\n-- kernels: {f'FAILED ({code})' if code else 'ok'}")
-    return [*failed, "kernels"] if code else failed
+    code = compiler.wait()
+    say(f"\n-- compiling: {f'FAILED ({code})' if code else 'ok'}")
+    return [*failed, "compiling"] if code else failed
 
 
 def passed(name, command, timeout=None, fine=(0,)):

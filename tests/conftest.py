@@ -7,6 +7,7 @@
 """
 
 from collections.abc import Iterator
+from pathlib import Path
 
 from slab_base.threads import one_thread
 from tests.support.kernels import keep_kernels_together
@@ -18,6 +19,14 @@ import pytest  # noqa: E402 - the variables come before anything that may load n
 
 from tests.support.databases import FreshDatabase, copied_database, migrated_template  # noqa: E402 - the same
 from tests.support.servers import running_postgres, running_valkey  # noqa: E402 - the same
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """A file of long tests alone is not read where none are wanted: making up its cases can take ten seconds,
+    in each process."""
+    if config.getoption("markexpr") != "not long" or collection_path.suffix != ".py":
+        return None
+    return True if "\npytestmark = pytest.mark.long\n" in collection_path.read_text() else None
 
 
 @pytest.fixture(scope="session")

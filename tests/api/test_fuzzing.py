@@ -18,9 +18,9 @@ _CONFIG = SchemathesisConfig.from_dict({"checks": {"missing_required_header": _M
 _SCHEMA = schemathesis.openapi.from_dict(json.loads(CONTRACT.read_text()), config=_CONFIG)
 # All checks but one: a document may be of the right form and still describe a room that cannot be.
 _EXCLUDED = [positive_data_acceptance]
+pytestmark = pytest.mark.long
 
 
-@pytest.mark.long
 @pytest.mark.filterwarnings("default")  # its own, of the library and of the client inside it
 @_SCHEMA.parametrize()
 @settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)

@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 KERNELS = Path(__file__).parents[2] / ".cache" / "numba"
-"""Where `dev.py test` compiles them beforehand, and where the launcher keeps them too."""
+"""Where they are compiled beforehand (`tests.support.compile`), and where the launcher keeps them too."""
 
 
 def keep_kernels_together() -> None:
