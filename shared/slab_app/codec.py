@@ -3,17 +3,15 @@
 Stored rows carry `SCHEMA`; a reader that meets an older number converts it here. No pickle.
 """
 
-import json
 import math
 import re
-import struct
-import zlib
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import msgspec
 import numpy as np
-from numpy.typing import NDArray
+
+from slab_app.columns import Array, pack_arrays, unpack_arrays
 
 SCHEMA = 1
 """Number of the stored form, raised when old rows need converting."""
@@ -25,7 +23,6 @@ FLOAT_KEY = "$float"
 _LIKE_INFINITE = re.compile(rb"\xcb[\x7f\xff][\xf0-\xff]")
 
 Model = TypeVar("Model")
-Array = NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,27 +72,6 @@ def decode(model: type[Model], encoded: Encoded) -> Model:
     if FLOAT_KEY.encode() in encoded.json:
         plain = _unmark_infinite(plain)
     return msgspec.convert(plain, model, dec_hook=put_back)
-
-
-def pack_arrays(arrays: list[Array]) -> bytes:
-    """Arrays as one block: the length of a JSON head, the head (dtype, shape, bytes), the columns."""
-    blobs = [zlib.compress(np.ascontiguousarray(a).tobytes(), 1) for a in arrays]
-    head = json.dumps(
-        [[a.dtype.str, list(a.shape), len(b)] for a, b in zip(arrays, blobs, strict=True)]
-    ).encode()
-    return struct.pack("<I", len(head)) + head + b"".join(blobs)
-
-
-def unpack_arrays(block: bytes) -> list[Array]:
-    """Read-only arrays from a block that `pack_arrays` made."""
-    (length,) = struct.unpack_from("<I", block)
-    at = 4 + length
-    arrays: list[Array] = []
-    for dtype, shape, size in json.loads(block[4:at]):
-        raw = zlib.decompress(block[at : at + size])
-        arrays.append(np.frombuffer(raw, dtype=np.dtype(dtype)).reshape(shape))
-        at += size
-    return arrays
 
 
 def _may_hold_infinite(plain: object) -> bool:

@@ -80,10 +80,13 @@ def _numbers(array: Any, name: str) -> Floats:
             "malformed-columns", f"column {name} is of {array.schema.type.name.lower()}; give double numbers"
         )
     buffer = np.frombuffer(array.buffers[1], dtype=kind)
-    return buffer[array.offset : array.offset + len(array)].astype(np.float64)
+    # A sum, so that 0 has no sign, which a rounded -0.3 mm has.
+    return np.asarray(np.add(buffer[array.offset : array.offset + len(array)], 0.0, dtype=np.float64))
 
 
 def _joined(parts: list[Floats]) -> Floats:
+    if len(parts) == 1:
+        return parts[0]
     return np.concatenate(parts) if parts else np.empty(0)
 
 

@@ -100,7 +100,7 @@ class Reader:
         unit = self._height if vertical else self._length
         if unit is not None and set(map(type, values)) <= {int, float}:
             try:
-                return np.asarray(values, dtype=np.float64) * METRES_PER[unit]
+                return np.asarray(values, dtype=np.float64) * METRES_PER[unit] + 0.0  # and no -0
             except OverflowError:
                 pass  # read one by one, so that the row is named
         return self._rows(values, at, vertical=vertical)
