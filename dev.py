@@ -285,8 +285,9 @@ def test(arguments):
 
 
 def side_by_side():
-    """Two files of tests at a time on two cores; long ones are about what happens when, and so run alone."""
-    return ("-n", "2", "--dist", "loadfile") if (os.cpu_count() or 1) > 1 else ()
+    """Two files of tests at a time on two cores, in the order of tests/conftest.py; long ones are about what
+    happens when, and so run alone."""
+    return ("-n", "2", "--dist", "loadfile", "--no-loadscope-reorder") if (os.cpu_count() or 1) > 1 else ()
 
 
 def say_what_could_not_run(report):

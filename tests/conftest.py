@@ -20,6 +20,15 @@ import pytest  # noqa: E402 - the variables come before anything that may load n
 from tests.support.databases import FreshDatabase, copied_database, migrated_template  # noqa: E402 - the same
 from tests.support.servers import running_postgres, running_valkey  # noqa: E402 - the same
 
+TESTS = Path(__file__).parent
+FIRST = ("worker", "e2e", "integration", "api")
+"""Folders whose files may take half a minute, as their tests start services and wait for them."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Long files begin first: else one of two processes ends with them while the other has nothing left."""
+    items.sort(key=lambda item: [name not in item.path.relative_to(TESTS).parts[:1] for name in FIRST])
+
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
     """A file of long tests alone is not read where none are wanted: making up its cases can take ten seconds,
