@@ -1,108 +1,32 @@
 """Doorways that the floor does not meet get what costs least: a ramp, another transition, a cut door, or the
 whole floor brought to them."""
 
-from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from slab_core.correction.assurance_model import Confidence
 from slab_core.correction.model import Plan
-from slab_core.correction.ramps.options import Need, combinations
 from slab_core.correction.ramps.ramped import ramp_steps
-from slab_core.correction.ramps_model import RAMP_RULE, DoorWays, DoorWork
+from slab_core.correction.ramps_model import RAMP_RULE, DoorWays
 from slab_core.correction.resurvey.standing import EarlierPlan, Standing, work_ids
-from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
-from slab_core.rooms.model import Floor
-from slab_core.stages import PLANE
-from slab_core.tolerance.check import check_heights
-from tests.invented_floors import FEATHERED, RULE, Work, build_up_m, door, rectangle, work
-
-WIDE_M, LONG_M = 4.0, 6.0
-HALF_M = 8e-4
-RAMPS_ALONE = DoorWays(transitions=False, cuts=False)
-
-
-def bowl(x: Floats, y: Floats) -> Floats:
-    """A hollow of 7 mm in the middle of a flat rim, too deep for the rule."""
-    return -7e-3 * np.sin(np.pi * x / WIDE_M) * np.sin(np.pi * y / LONG_M)
-
-
-def flat(x: Floats, y: Floats) -> Floats:
-    return 0.0 * x
-
-
-def passing(x: Floats, y: Floats) -> Floats:
-    """Waves of a millimetre, which the rule allows."""
-    return 5e-4 * np.sin(2 * x) * np.cos(2 * y) * np.minimum(1.0, LONG_M - y)
-
-
-def room(north_m: float) -> Floor:
-    """A door to the west at the height of the rim, and one to the north so much above it."""
-    west = door(
-        id="west",
-        start=(0.0, 1.0),
-        end=(0.0, 1.9),
-        low_m=build_up_m() - HALF_M,
-        high_m=build_up_m() + HALF_M,
-    )
-    north = door(
-        id="north",
-        start=(1.5, LONG_M),
-        end=(2.4, LONG_M),
-        low_m=build_up_m() + north_m - HALF_M,
-        high_m=build_up_m() + north_m + HALF_M,
-    )
-    return rectangle(width_m=WIDE_M, length_m=LONG_M, openings=(west, north))
-
-
-Slab = Callable[[Floats, Floats], Floats]
-
-
-def made(
-    north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab: Slab = bowl, **changes: object
-) -> Work:
-    return work(floor=room(north_m), height_m=slab, columns=26, doorways=ways, **changes)
-
-
-@cache
-def planned(
-    north_m: float, ways: DoorWays | None = RAMPS_ALONE, *, slab: Slab = bowl, alternate: str = PLANE
-) -> tuple[Work, Plan]:
-    """The floor and its plan, which several tests look at."""
-    case = made(north_m, ways, slab=slab)
-    return case, case.plan(alternate)
-
-
-def finished(case: Work, plan: Plan) -> Floats:
-    return to_metres(case.surface.height - plan.grind + plan.fill)
-
-
-def within(case: Work, metres: float) -> Mask:
-    """Nodes so near to the north door, by nothing of the code under test."""
-    x, y = np.meshgrid(case.surface.grid.xs(), case.surface.grid.ys())
-    return np.asarray(np.hypot(x - np.clip(x, 1.5, 2.4), y - LONG_M) < metres)
-
-
-def largest_m(case: Work, plan: Plan, *, where: Mask, work: DoorWork | None = None) -> float:
-    """By the tolerance code alone, by the ramp's rule or the room's."""
-    rule = RULE if work is None or work.rule is None else work.rule
-    (report,) = check_heights(
-        floor=case.floor,
-        grid=case.surface.grid,
-        heights_m=finished(case, plan),
-        inside=where,
-        rules=(rule,),
-    )
-    return report.largest_m
-
-
-def ramps(plan: Plan) -> list[DoorWork]:
-    return [work for work in plan.doorways if work.way == "ramp"]
+from slab_core.numerics.grid import Ints
+from tests.invented_floors import FEATHERED, RULE, Work, build_up_m
+from tests.unit.slab_core.correction.ramps.rooms_with_doors import (
+    HALF_M,
+    RAMPS_ALONE,
+    Slab,
+    bowl,
+    finished,
+    flat,
+    largest_m,
+    made,
+    passing,
+    planned,
+    ramps,
+    within,
+)
 
 
 @pytest.mark.parametrize("slab", [bowl, flat])
@@ -247,85 +171,6 @@ def test_a_door_out_of_reach_of_every_way_is_still_refused_with_its_name() -> No
     assert "opening north" in " ".join(problem.detail for problem in plan.problems)
 
 
-def hall(misses_mm: tuple[float, ...]) -> Work:
-    """A dished floor with doors along both long sides, each so much above the rim."""
-    doors = []
-    for k, miss in enumerate(misses_mm):
-        x, y = 5.0 * (k % 2), 0.4 + 1.9 * (k // 2)
-        finished = build_up_m() + miss * 1e-3
-        ends = {"start": (x, y), "end": (x, y + 0.8)}
-        doors.append(door(id=f"d{k}", **ends, low_m=finished - HALF_M, high_m=finished + HALF_M))
-    floor = rectangle(width_m=5.0, length_m=10.0, openings=tuple(doors))
-    return work(
-        floor=floor,
-        height_m=lambda x, y: -7e-3 * np.sin(np.pi * x / 5.0) * np.sin(np.pi * y / 10.0),
-        columns=26,
-        doorways=DoorWays(),
-    )
-
-
-def test_a_floor_with_many_doors_at_many_heights_gets_a_plan_that_meets_each() -> None:
-    case = hall((0.0, 7.0, -4.0, 3.0, 5.0, -6.0, 2.0, -3.0, -8.0, 6.0))
-    plan = case.plan()
-    assert plan.passes, plan.problems
-    assert plan.solve.bound <= plan.solve.objective
-    height = finished(case, plan)
-    changed = {work.opening: work for work in plan.doorways}
-    assert len(changed) >= 5
-    ys, step = case.surface.grid.ys(), case.surface.grid.step_m
-    for room_door in case.floor.rooms[0].openings:
-        assert room_door.threshold is not None
-        low, high = room_door.threshold.low_m, room_door.threshold.high_m
-        if room_door.id in changed:
-            low, high = changed[room_door.id].low_m, changed[room_door.id].high_m
-        column = 0 if room_door.start[0] == 0.0 else -1
-        beside = (ys >= room_door.start[1] - step / 2) & (ys <= room_door.end[1] + step / 2)
-        there = height[beside, column] + build_up_m()
-        # Beside the door's very line a ramp or a tilt makes a little of a step's way.
-        assert there.min() >= low - 0.01 * step
-        assert there.max() <= high + 0.01 * step
-
-
-@settings(max_examples=30, deadline=None)
-@given(
-    rises=st.lists(st.floats(-0.015, 0.015).filter(lambda rise: abs(rise) > 1e-4), min_size=1, max_size=40)
-)
-def test_the_choices_over_any_number_of_doors_are_few_and_change_each_door_at_most_once(
-    rises: list[float],
-) -> None:
-    missed = tuple(Need(door=k, rise_m=rise) for k, rise in enumerate(rises))
-    every = combinations(missed=missed, ways=DoorWays())
-    assert 1 <= len(every) <= 63
-    assert len(set(every)) == len(every)
-    for one in every:
-        doors = [chosen.door for chosen in one]
-        assert doors == sorted(set(doors))
-        assert all(rises[chosen.door] < 0.0 for chosen in one if chosen.way == "cut")
-    assert max(len(one) for one in every) == len(rises)
-
-
-@settings(max_examples=60, deadline=None)
-@given(
-    rise_mm=st.floats(-60.0, 60.0),
-    hours=st.floats(0.0, 50.0),
-    least=st.floats(0.3, 1.8),
-    slope=st.floats(0.002, 0.05),
-)
-def test_no_ramp_is_steeper_shorter_or_longer_than_allowed_and_prices_change_no_choice(
-    rise_mm: float, hours: float, least: float, slope: float
-) -> None:
-    ways = DoorWays(least_ramp_m=least, ramp_slope=slope, ramp_ph=hours)
-    missed = (Need(door=0, rise_m=rise_mm * 1e-3),)
-    every = combinations(missed=missed, ways=ways)
-    assert every == combinations(missed=missed, ways=replace(ways, ramp_ph=0.0, transition_price=1e4))
-    for (one,) in every:
-        if one.way != "ramp":
-            continue
-        assert least - 1e-9 <= one.length_m <= ways.greatest_ramp_m + 1e-9
-        assert abs(one.rise_m) <= slope * one.length_m + 1e-9
-        assert one.rise_m * rise_mm >= 0.0
-
-
 def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
     steps = ramp_steps(away_m=np.array([0.0, 0.25, 0.5, 1.0]), length_m=1.0, rise_m=0.008)
     assert steps.tolist() == [800, 600, 400, 0]
@@ -343,14 +188,6 @@ def test_with_a_confidence_doorways_get_other_transitions_and_cuts_but_no_ramps(
     assert plan.solve.objective >= plain.solve.objective - 1e-6
     with pytest.raises(ValueError, match="ramps"):
         made(0.012, DoorWays(), confidence=asked).plan()
-
-
-def test_of_many_doors_the_words_say_that_not_all_choices_were_weighed() -> None:
-    many, few = hall((9.0, -7.0, 8.0, -9.0)).plan(), hall((9.0, 0.0, 0.0, 0.0)).plan()
-    assert len(many.doorways) > 2
-    assert all("were weighed, not all" in work.why for work in many.doorways)
-    assert few.doorways
-    assert not any("not all" in work.why for work in few.doorways)
 
 
 def measured_again(case: Work, plan: Plan, *, height: Ints, done: tuple[str, ...]) -> Plan:
