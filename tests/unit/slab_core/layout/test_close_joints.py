@@ -25,7 +25,7 @@ def test_boards_of_one_length_that_meet_in_line_are_told_with_row_and_place() ->
     covering = replace(
         starter.covering(), lengths_m=(0.5,), direction_deg=0.0, stagger_m=0.24, least_piece_m=0.1
     )
-    layout = laid(floor_of(rectangle(0, 0, 6.03, 2)), covering=covering)
+    layout = laid(floor_of(rectangle(0, 0, 3.03, 1)), covering=covering)
     assert layout.joints_too_close == len({(joint.row, joint.at_m) for joint in layout.close_joints}) > 0
     ends = {(piece.row, piece.end_m) for piece in layout.pieces}
     for joint in layout.close_joints:
