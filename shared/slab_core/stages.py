@@ -68,7 +68,7 @@ STAGES: tuple[Stage, ...] = (
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}
 
-FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=10, queue="heavy")
+FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=11, queue="heavy")
 """The one stage of another kind of run, which plans all jobs of the firm together."""
 
 VERSIONS: dict[str, int] = {stage.name: stage.version for stage in (*STAGES, FIRM_SCHEDULE)}

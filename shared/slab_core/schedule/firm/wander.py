@@ -19,7 +19,7 @@ IN_VAIN = 500
 BATCH = 50
 """Moves between two looks at the clock: some hundredths of a second for a firm of forty jobs."""
 
-HOT, COLD = 120.0, 0.5
+HOT, COLD = 40.0, 0.5
 """A plan that is worse by so many person-minutes is gone on from with a chance of 1/e, first and last: less
 at the end than a finish a day later weighs."""
 
