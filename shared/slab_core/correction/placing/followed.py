@@ -6,12 +6,12 @@ from typing import NamedTuple
 import numpy as np
 
 from slab_core.correction.optimum.model import Demand
-from slab_core.correction.placing.area_prices import with_areas
 from slab_core.correction.placing.depths import Depths, workable
 from slab_core.correction.placing.divided import divided_mm, skimmed_mm
 from slab_core.correction.placing.in_part import fitted_again, thrifty, with_pours
+from slab_core.correction.placing.looks import HAND_LOOKS, PART_LOOKS, demand_of
 from slab_core.correction.placing.mended import Mender
-from slab_core.correction.placing.shapes import Shapes, Wanted, wanted_demand
+from slab_core.correction.placing.shapes import Shapes, Wanted
 from slab_core.correction.placing.spots import Draft, by_trowel, mended, placed_of
 from slab_core.correction.placing.weighing import Found, Weighing
 from slab_core.correction.task import Task
@@ -28,9 +28,6 @@ those of the coarser lattice take some of it; the more is tried where the less d
 
 PART_RESERVES_M: tuple[float, ...] = (*RESERVES_M, 0.0024)
 """The last for slabs whose humps are ground to the limit beside a pour, which bends only at its pins."""
-
-ROUNDS = 3
-"""Heights are looked for again with areas priced by the depths of those before."""
 
 NARROW_BAY_M = 1.6
 """An edge of 6 ft rides strips this wide: where the floor bends under the wide ones."""
@@ -83,18 +80,17 @@ def _by_hand(
     """Places that are too wide for a patch are divided, and the heights looked for again with that."""
     first_cost, deepest = None, task.placing.greatest_depth_mm - KEPT_FILL_MM
     for reserve_m in RESERVES_M:
-        plain = demand = wanted_demand(
-            task=task,
-            wanted=Wanted(
-                fill_price=task.placing.least_per_m2_mm(),
-                greatest_fill_mm=min(task.case.fill_cap_mm, deepest),
-                reserve_m=reserve_m,
-                kept_grind_mm=KEPT_PASSES * SKIN_MM,
-            ),
+        wanted = Wanted(
+            fill_price=task.placing.least_per_m2_mm(),
+            greatest_fill_mm=min(task.case.fill_cap_mm, deepest),
+            reserve_m=reserve_m,
+            kept_grind_mm=KEPT_PASSES * SKIN_MM,
         )
-        most_mm, passed = np.full(len(task.case.nodes.z_mm), np.inf), False
-        for _ in range(ROUNDS):
-            shape = shapes.cheapest(demand)
+        shape, passed = None, False
+        most_mm = np.full(len(task.case.nodes.z_mm), np.inf)
+        for look in HAND_LOOKS:
+            demand = demand_of(look, task=task, wanted=wanted, before=shape, pours=False)
+            shape = shapes.cheapest(_no_deeper(task=task, demand=demand, most_mm=most_mm - KEPT_FILL_MM))
             if shape is None:
                 return first_cost
             first_cost = shape.cost if first_cost is None else first_cost
@@ -105,11 +101,6 @@ def _by_hand(
             draft = by_trowel(depths=depths)
             found = _weigh(kind=HAND, task=task, draft=draft, mender=mender, weighing=weighing)
             passed |= found.passes
-            demand = _no_deeper(
-                task=task,
-                demand=with_areas(task=task, shape=shape, demand=plain, pours=False),
-                most_mm=most_mm - KEPT_FILL_MM,
-            )
         if passed or weighing.kinds[HAND].cost is None or budget.left_s() <= 0.0:
             break  # what cannot be placed cannot be so with deeper fill either
     return first_cost
@@ -193,9 +184,9 @@ class _InPart:
             reserve_m=reserve_m,
             kept_grind_mm=KEPT_PASSES * SKIN_MM,
         )
-        plain = demand = wanted_demand(task=self.task, wanted=wanted)
-        tried = _Tried(reserve_m)
-        for _ in range(ROUNDS):
+        shape, tried = None, _Tried(reserve_m)
+        for k, look in enumerate(PART_LOOKS):
+            demand = demand_of(look, task=self.task, wanted=wanted, before=shape, pours=True)
             shape = self.shapes.cheapest(demand)
             if shape is None:
                 return tried._replace(ended=True)
@@ -210,9 +201,8 @@ class _InPart:
                 tried = tried._replace(
                     drawn_cost=drafts[0][0], over_m=found.over_m, passed=tried.passed or found.passes
                 )
-            if not tried.passed and reserve_m < self.most_m:
+            if not tried.passed and k > 0 and reserve_m < self.most_m:
                 break  # what areas cost is not what is lacking
-            demand = with_areas(task=self.task, shape=shape, demand=plain, pours=True)
         return tried
 
     def _weighed(self, drafts: list[tuple[float, float, Draft]]) -> Found:
