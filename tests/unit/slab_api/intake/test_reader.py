@@ -30,6 +30,11 @@ def test_a_column_of_numbers_equals_its_values_read_one_by_one() -> None:
     np.testing.assert_allclose(reader.column(values[:4], ("x",)), one_by_one[:4], rtol=1e-15)
 
 
+def test_a_zero_has_no_sign_however_it_was_written() -> None:
+    column = Reader(units=UnitsDocument(length="ft")).column([-0.0, 0, 1.0], ("x",))
+    assert not np.signbit(column).any()
+
+
 def test_every_wrong_row_is_named_up_to_a_number() -> None:
     reader = Reader(units=UnitsDocument(length="m"))
     column = reader.column([1.0, "x", 2.0, True, None, 10**400, {}, [1]], ("x",))
