@@ -9,7 +9,7 @@ from slab_core.correction.optimum.model import Demand
 from slab_core.correction.placing.depths import Depths, workable
 from slab_core.correction.placing.divided import divided_mm, skimmed_mm
 from slab_core.correction.placing.in_part import fitted_again, thrifty, with_pours
-from slab_core.correction.placing.looks import HAND_LOOKS, PART_LOOKS, demand_of
+from slab_core.correction.placing.looks import LOOKS, demand_of
 from slab_core.correction.placing.mended import Mender
 from slab_core.correction.placing.shapes import Shapes, Wanted
 from slab_core.correction.placing.spots import Draft, by_trowel, mended, placed_of
@@ -88,7 +88,7 @@ def _by_hand(
         )
         shape, passed = None, False
         most_mm = np.full(len(task.case.nodes.z_mm), np.inf)
-        for look in HAND_LOOKS:
+        for look in LOOKS:
             demand = demand_of(look, task=task, wanted=wanted, before=shape, pours=False)
             shape = shapes.cheapest(_no_deeper(task=task, demand=demand, most_mm=most_mm - KEPT_FILL_MM))
             if shape is None:
@@ -127,7 +127,8 @@ def _in_part(
     """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows.
 
     What the first heights cost by volume, if there are any, and the reserves that were not too small. Where
-    the one before was too small and cost much less, the middle of both is tried too.
+    the one before was too small and cost much less, the middle of both is tried too; where a reserve does
+    only once areas are priced, so is the middle to the next.
     """
     search = _InPart(
         task=task, fill_price=fill_price, most_m=reserves_m[-1], shapes=shapes, mender=mender,
@@ -145,6 +146,8 @@ def _in_part(
             middle_m = (failed.reserve_m + reserve_m) / 2.0
             if failed.drawn_cost <= MUCH_LESS * weighing.least_cost() and middle_m >= needed_m:
                 search.at(middle_m)
+            if tried.is_late and k + 1 < len(reserves_m):
+                search.at((reserve_m + reserves_m[k + 1]) / 2.0)
             return first_cost, reserves_m[k:]
         failed = tried
         if np.isfinite(tried.over_m):
@@ -154,14 +157,15 @@ def _in_part(
 
 class _Tried(NamedTuple):
     """What came of a reserve: the cost by volume of its first heights, the least that its drafts cost before
-    they were mended and by how much the last one departs too much; whether one passed, and whether no larger
-    reserve can be any better."""
+    they were mended and by how much the last one departs too much; whether one passed, whether none did
+    before areas were priced, and whether no larger reserve can be any better."""
 
     reserve_m: float
     volume_cost: float | None = None
     drawn_cost: float = np.inf
     over_m: float = np.inf
     passed: bool = False
+    is_late: bool = False
     ended: bool = False
 
 
@@ -185,7 +189,7 @@ class _InPart:
             kept_grind_mm=KEPT_PASSES * SKIN_MM,
         )
         shape, tried = None, _Tried(reserve_m)
-        for k, look in enumerate(PART_LOOKS):
+        for k, look in enumerate(LOOKS):
             demand = demand_of(look, task=self.task, wanted=wanted, before=shape, pours=True)
             shape = self.shapes.cheapest(demand)
             if shape is None:
@@ -197,20 +201,31 @@ class _InPart:
             if not drafts and not tried.passed:
                 return tried._replace(ended=True)  # what is tighter costs more
             if drafts:
-                found = self._weighed(drafts if reserve_m >= RESERVES_M[-1] else drafts[:1])
+                found = self._weighed(
+                    drafts if reserve_m >= RESERVES_M[-1] else drafts[:1],
+                    refits=REFITS if k else 0,  # the first heights have films, which pins cannot follow
+                )
                 tried = tried._replace(
-                    drawn_cost=drafts[0][0], over_m=found.over_m, passed=tried.passed or found.passes
+                    drawn_cost=drafts[0][0],
+                    over_m=found.over_m,
+                    is_late=tried.is_late or (found.passes and not tried.passed and k > 0),
+                    passed=tried.passed or found.passes,
                 )
             if not tried.passed and k > 0 and reserve_m < self.most_m:
                 break  # what areas cost is not what is lacking
         return tried
 
-    def _weighed(self, drafts: list[tuple[float, float, Draft]]) -> Found:
+    def _weighed(self, drafts: list[tuple[float, float, Draft]], *, refits: int) -> Found:
         """The first that passes, or the last."""
         found = UNPLACED
         for _, bay_m, draft in drafts:
             found = _weigh_part(
-                task=self.task, draft=draft, bay_m=bay_m, mender=self.mender, weighing=self.weighing
+                task=self.task,
+                draft=draft,
+                bay_m=bay_m,
+                mender=self.mender,
+                weighing=self.weighing,
+                refits=refits,
             )
             if found.passes:
                 break
@@ -230,10 +245,12 @@ def _drafts(*, task: Task, depths: Depths, beat: float) -> list[tuple[float, flo
     return [one for one in made if one[0] < beat or not np.isfinite(beat)]
 
 
-def _weigh_part(*, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing) -> Found:
+def _weigh_part(
+    *, task: Task, draft: Draft, bay_m: float, mender: Mender, weighing: Weighing, refits: int
+) -> Found:
     """A pour stands where its pins let it, so where it breaks a rule the pins are fitted again."""
     found = _weigh(kind=PART, task=task, draft=draft, mender=mender, weighing=weighing)
-    for _ in range(REFITS):
+    for _ in range(refits):
         if found.passes or found.over_m < 0.0:
             break  # below 0 it costs more, or a doorway or an error of the pour is what it misses
         draft, before = fitted_again(task=task, draft=draft, mender=mender, bay_m=bay_m), found

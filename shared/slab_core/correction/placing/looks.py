@@ -21,10 +21,7 @@ class Look(NamedTuple):
     thin_mm: float
 
 
-FIRST, AGAIN, NEARER = Look(1.0, 0.0), Look(1.0, 0.6), Look(0.75, 0.6)
-HAND_LOOKS = (FIRST, AGAIN, NEARER, Look(0.75, 0.3), Look(0.75, 1.0), Look(0.5, 0.4))
-PART_LOOKS = (FIRST, AGAIN, NEARER)
-"""By hand more are worth their time: one takes a third of what one with pours takes."""
+LOOKS = (Look(1.0, 0.0), Look(1.0, 0.6), Look(0.75, 0.6))
 
 
 def demand_of(look: Look, *, task: Task, wanted: Wanted, before: Shape | None, pours: bool) -> Demand:
