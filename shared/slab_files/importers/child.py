@@ -4,6 +4,7 @@ Files are made by strangers. What they break, by mistake or on purpose, is this 
 secrets in its environment, little memory and little time.
 """
 
+import errno
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -23,6 +24,9 @@ from slab_files.importers.messages import (
     Request,
 )
 
+UNMAPPED = "failed to map segment"
+"""So a loader says that there is no room for a part of a library."""
+
 
 def main() -> int:
     """Answer one request; 0 when an answer was given, whatever it is."""
@@ -32,13 +36,18 @@ def main() -> int:
         say(reduce_file(request, say))
     except InputRefused as refused:
         say(Refused(problems=refused.problems))
-    except MemoryError:
-        say(Failed(memory=True, detail="out of memory"))
     except BrokenPipeError:
         return 1
     except BaseException as problem:  # a panic of the decompressor is no Exception
-        say(Failed(memory=False, detail=f"{type(problem).__name__}: {problem}"[:2000]))
+        say(Failed(memory=lacks_memory(problem), detail=f"{type(problem).__name__}: {problem}"[:2000]))
     return 0
+
+
+def lacks_memory(problem: BaseException) -> bool:
+    """Whether memory ran out: while reading, or while a library was loaded, whose parts then find no room."""
+    if isinstance(problem, OSError):
+        return problem.errno == errno.ENOMEM
+    return isinstance(problem, MemoryError) or (isinstance(problem, ImportError) and UNMAPPED in str(problem))
 
 
 def limit(limits: Limits) -> None:

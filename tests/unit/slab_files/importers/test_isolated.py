@@ -1,5 +1,6 @@
 """Reading in a process of its own: answers, refusals, limits and deaths."""
 
+import errno
 import sys
 import time
 from pathlib import Path
@@ -12,6 +13,7 @@ from slab_core.errors import InputRefused, Problem
 from slab_core.numerics.budget import Budget, Stopped
 from slab_core.scans.model import CellHeights, FloorShape, Placement, ScanOptions
 from slab_core.scans.reduce import reduce_scan
+from slab_files.importers.child import lacks_memory
 from slab_files.importers.isolated import ReaderFailed, Reading, reduce_in_child
 from slab_files.importers.kinds import open_points
 from slab_files.importers.messages import Limits, Progress
@@ -101,6 +103,21 @@ def test_a_file_that_needs_more_memory_than_allowed_is_refused_as_that() -> None
     problem = problem_of(SCAN, placement=placement(), limits=Limits(memory_bytes=40 << 20))
     assert problem.code == "scan-reader-out-of-memory"
     assert "40 MiB" in problem.detail
+
+
+@pytest.mark.parametrize(
+    ("problem", "lacks"),
+    [
+        (MemoryError(), True),
+        (OSError(errno.ENOMEM, "Cannot allocate memory"), True),
+        (ImportError("lib.so: failed to map segment from shared object"), True),
+        (ImportError("No module named 'laspy'"), False),
+        (OSError(errno.ENOENT, "No such file or directory"), False),
+        (ValueError("out of memory"), False),
+    ],
+)
+def test_memory_that_ran_out_is_told_from_other_failures(problem: BaseException, lacks: bool) -> None:
+    assert lacks_memory(problem) is lacks
 
 
 SCRIPTS = {
