@@ -77,17 +77,18 @@ def windows(*, calendar: Calendar, from_minute: int, days: int) -> tuple[Window,
 
 def last_working_day(*, calendar: Calendar, day: date) -> date:
     """The latest day up to `day` on which a shift begins; the calendar has at least one shift."""
-    weekdays = {weekday for weekday, _, _ in calendar.shifts}
-    while day.weekday() not in weekdays or day in calendar.holidays:
-        day -= timedelta(days=1)
-    return day
+    return _nearest_working_day(calendar, day, timedelta(days=-1))
 
 
 def first_working_day(*, calendar: Calendar, day: date) -> date:
     """The earliest day from `day` on on which a shift begins; the calendar has at least one shift."""
+    return _nearest_working_day(calendar, day, timedelta(days=1))
+
+
+def _nearest_working_day(calendar: Calendar, day: date, step: timedelta) -> date:
     weekdays = {weekday for weekday, _, _ in calendar.shifts}
     while day.weekday() not in weekdays or day in calendar.holidays:
-        day += timedelta(days=1)
+        day += step
     return day
 
 

@@ -9,7 +9,7 @@ from slab_core.correction.optimum.model import Demand
 from slab_core.correction.placing.depths import Depths, workable
 from slab_core.correction.placing.divided import divided_mm, skimmed_mm
 from slab_core.correction.placing.in_part import fitted_again, thrifty, with_pours
-from slab_core.correction.placing.looks import LOOKS, demand_of
+from slab_core.correction.placing.looks import RESERVE_SHARES, demand_of
 from slab_core.correction.placing.mended import Mender
 from slab_core.correction.placing.shapes import Shapes, Wanted
 from slab_core.correction.placing.spots import Draft, by_trowel, mended, placed_of
@@ -88,8 +88,8 @@ def _by_hand(
         )
         shape, passed = None, False
         most_mm = np.full(len(task.case.nodes.z_mm), np.inf)
-        for look in LOOKS:
-            demand = demand_of(look, task=task, wanted=wanted, before=shape, pours=False)
+        for share in RESERVE_SHARES:
+            demand = demand_of(share, task=task, wanted=wanted, before=shape, pours=False)
             shape = shapes.cheapest(_no_deeper(task=task, demand=demand, most_mm=most_mm - KEPT_FILL_MM))
             if shape is None:
                 return first_cost
@@ -142,11 +142,11 @@ def _in_part(
         first_cost = tried.volume_cost if first_cost is None else first_cost
         if tried.ended or budget.left_s() <= 0.0:
             return first_cost, reserves_m[k:]
-        if tried.passed:
+        if tried.passed_on is not None:
             middle_m = (failed.reserve_m + reserve_m) / 2.0
             if failed.drawn_cost <= MUCH_LESS * weighing.least_cost() and middle_m >= needed_m:
                 search.at(middle_m)
-            if tried.is_late and k + 1 < len(reserves_m):
+            if tried.passed_on > 0 and k + 1 < len(reserves_m):
                 search.at((reserve_m + reserves_m[k + 1]) / 2.0)
             return first_cost, reserves_m[k:]
         failed = tried
@@ -157,15 +157,14 @@ def _in_part(
 
 class _Tried(NamedTuple):
     """What came of a reserve: the cost by volume of its first heights, the least that its drafts cost before
-    they were mended and by how much the last one departs too much; whether one passed, whether none did
-    before areas were priced, and whether no larger reserve can be any better."""
+    they were mended and by how much the last one departs too much; the first look on which one passed, and
+    whether no larger reserve can be any better."""
 
     reserve_m: float
     volume_cost: float | None = None
     drawn_cost: float = np.inf
     over_m: float = np.inf
-    passed: bool = False
-    is_late: bool = False
+    passed_on: int | None = None
     ended: bool = False
 
 
@@ -189,8 +188,8 @@ class _InPart:
             kept_grind_mm=KEPT_PASSES * SKIN_MM,
         )
         shape, tried = None, _Tried(reserve_m)
-        for k, look in enumerate(LOOKS):
-            demand = demand_of(look, task=self.task, wanted=wanted, before=shape, pours=True)
+        for k, share in enumerate(RESERVE_SHARES):
+            demand = demand_of(share, task=self.task, wanted=wanted, before=shape, pours=True)
             shape = self.shapes.cheapest(demand)
             if shape is None:
                 return tried._replace(ended=True)
@@ -198,20 +197,17 @@ class _InPart:
                 tried = tried._replace(volume_cost=shape.cost)
             depths = workable(task=self.task, shape=shape)
             drafts = _drafts(task=self.task, depths=depths, beat=self.weighing.least_cost())
-            if not drafts and not tried.passed:
+            if not drafts and tried.passed_on is None:
                 return tried._replace(ended=True)  # what is tighter costs more
             if drafts:
                 found = self._weighed(
                     drafts if reserve_m >= RESERVES_M[-1] else drafts[:1],
                     refits=REFITS if k else 0,  # the first heights have films, which pins cannot follow
                 )
-                tried = tried._replace(
-                    drawn_cost=drafts[0][0],
-                    over_m=found.over_m,
-                    is_late=tried.is_late or (found.passes and not tried.passed and k > 0),
-                    passed=tried.passed or found.passes,
-                )
-            if not tried.passed and k > 0 and reserve_m < self.most_m:
+                tried = tried._replace(drawn_cost=drafts[0][0], over_m=found.over_m)
+                if found.passes and tried.passed_on is None:
+                    tried = tried._replace(passed_on=k)
+            if tried.passed_on is None and k > 0 and reserve_m < self.most_m:
                 break  # what areas cost is not what is lacking
         return tried
 

@@ -68,6 +68,6 @@ def test_thin_fill_is_dearer_than_deep_fill_of_the_same_volume() -> None:
     everywhere = np.ones(len(fill), dtype=np.bool_)
     shape = Shape(target_mm=nodes.z_mm + fill, fill=everywhere, grind=~everywhere, cost=0.0)
     for pours in (False, True):
-        dearer = with_areas(task=task, shape=shape, demand=plain, thin_mm=0.6, pours=pours)
+        dearer = with_areas(task=task, shape=shape, demand=plain, pours=pours)
         share = (dearer.fill_weight / plain.fill_weight)[nodes.inside]
         assert share[nodes.x < 2.0].min() > 1.5 * share[nodes.x > 2.8].max()
