@@ -1,14 +1,18 @@
-"""`python -m tests.benchmarks.project_references [--rounds N]`: make the references better.
+"""`python -m tests.benchmarks.project_references [--seconds S] [--share K/N]`: make the references better.
 
 A small project is solved by CP-SAT, from a schedule of the genetic search, until it is proven best or time is
 over; what it cannot prove, our own branching does. A large one gets, in each round, some seconds of the
 processor of the genetic search with a large population and a new seed, then some of CP-SAT with eight workers
 on one core, started from the best schedule; the best of all rounds stays. What has had the least time comes
-first, and the file is written after each, so that the rounds may be stopped and go on another day.
+first, until each has had S seconds of the processor; the file is written after each round, so that they may
+be stopped and go on another day. Several processes, each with its own share of the projects, may write the
+same file: `--share 1/2` and `--share 2/2` keep two cores busy.
 """
 
 import argparse
+import fcntl
 import time
+from pathlib import Path
 
 from slab_base.threads import one_thread
 
@@ -38,27 +42,39 @@ POPULATION = 400
 def main() -> None:
     """Small ones that have no proof yet, then rounds over the large ones."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--rounds", type=int, default=60, help="of 10 s for each large project")
-    rounds = parser.parse_args().rounds
-    references = read_references()
-    for instance in small():
-        known = references.get(instance.name)
-        if (
-            known is None
-            or known["digest"] != digest(instance.project())
-            or known["bound"] < known["makespan"]
-        ):
-            references[instance.name] = _proven(instance.project())
-            _tell(instance, references)
-    for _ in range(rounds * len(large())):
-        instance = min(large(), key=lambda one: references.get(one.name, {"seconds": 0.0})["seconds"])
-        references[instance.name] = _bettered(instance.project(), references.get(instance.name))
-        _tell(instance, references)
+    parser.add_argument("--seconds", type=float, default=600.0, help="of processor for each large project")
+    parser.add_argument("--share", default="1/1", help="which of how many equal shares of the projects")
+    asked = parser.parse_args()
+    share, shares = (int(part) for part in asked.share.split("/"))
+    known = read_references()
+    for instance in small()[share - 1 :: shares]:
+        found = _of(instance, known)
+        if found is None or found["bound"] < found["makespan"]:
+            _keep(instance, _proven(instance.project()))
+    found_of = {instance: _of(instance, known) for instance in large()[share - 1 :: shares]}
+    while True:
+        instance = min(found_of, key=lambda one: _seconds(found_of[one]))
+        if _seconds(found_of[instance]) >= asked.seconds:
+            return
+        better = _bettered(instance.project(), found_of[instance])
+        found_of[instance] = better
+        _keep(instance, better)
 
 
-def _tell(instance: Instance, references: dict[str, Reference]) -> None:
-    print(instance.name, references[instance.name], flush=True)
-    write_references(references)
+def _of(instance: Instance, known: dict[str, Reference]) -> Reference | None:
+    found = known.get(instance.name)
+    return found if found and found["digest"] == digest(instance.project()) else None
+
+
+def _seconds(known: Reference | None) -> float:
+    return known["seconds"] if known else 0.0
+
+
+def _keep(instance: Instance, found: Reference) -> None:
+    print(instance.name, found, flush=True)
+    with Path(__file__).open() as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        write_references({**read_references(), instance.name: found})
 
 
 def _proven(project: Project) -> Reference:
@@ -81,8 +97,6 @@ def _proven(project: Project) -> Reference:
 
 
 def _bettered(project: Project, known: Reference | None) -> Reference:
-    if known is not None and known["digest"] != digest(project):
-        known = None
     before = known["seconds"] if known else 0.0
     begin, clock = time.process_time(), time.process_time
     search = Genetic(project=project, population=POPULATION, seed=1 + round(before))
