@@ -51,7 +51,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=41,
+        version=42,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=15),

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from slab_core.correction.unit_costs import labour_with_ways
 from slab_core.materials.model import Patch, PlanningCosts, Rates
 
 MM = 1e-3
@@ -48,17 +49,17 @@ class PlacingCosts:
 
 def placing_costs(*, rates: Rates, planning: PlanningCosts, patch: Patch) -> PlacingCosts:
     """Costs by hand from the firm's rates; the largest skim is a day's work of two people."""
-    per_bag = planning.patch_per_bag
+    per_bag, per_ph = planning.patch_per_bag, labour_with_ways(rates=rates, planning=planning)
     return PlacingCosts(
         per_bag=PATCH_OVER_COMPOUND * planning.compound_per_bag if per_bag is None else per_bag,
-        per_ph=planning.labour_per_ph,
+        per_ph=per_ph,
         bags_per_m2_mm=(1.0 + patch.waste_share) * MM / patch.package.size,
         bags_per_m2_texture=patch.texture_m / patch.package.size,
         ph_per_patch=rates.patch_ph,
         ph_per_bag=rates.patch_ph_per_bag,
         ph_per_skim_m2=1.0 / rates.skim_m2_per_ph,
         ph_per_visit=rates.hand_mix_ph,
-        per_dam_m=planning.labour_per_ph / rates.dam_m_per_ph,
+        per_dam_m=per_ph / rates.dam_m_per_ph,
         greatest_depth_mm=patch.greatest_depth_m / MM,
         greatest_patch_m2=patch.greatest_patch_m2,
         greatest_skim_mm=patch.greatest_skim_m / MM,

@@ -88,7 +88,7 @@ def plan(
         own = restricted(task, family=FAMILIES[alternate], level_points=level_points)
 
     maker = Maker(
-        alternate=alternate, doorways=doorways, labour_per_ph=planning.labour_per_ph,
+        alternate=alternate, doorways=doorways, labour_per_ph=task.placing.per_ph,
         spare_bag=planning.compound_per_bag, budget=budget,
     )  # fmt: skip
     if standing is not None:
@@ -102,7 +102,7 @@ def plan(
     elif confidence is None:
         made = maker.made(own, report).finished()
     else:
-        labour = planning.labour_per_ph
+        labour = task.placing.per_ph
         made = assured(
             task=own, report=report, make=maker.made, asked=confidence, labour_per_ph=labour, budget=budget
         )

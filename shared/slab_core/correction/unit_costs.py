@@ -41,6 +41,12 @@ class UnitCosts:
     factors: Floats
 
 
+def labour_with_ways(*, rates: Rates, planning: PlanningCosts) -> float:
+    """What an hour's work costs with its share of the ways to the site, of which there is one for each day's
+    work, as takeoffs count them; the hours of a pour day hold its own."""
+    return planning.labour_per_ph * (1.0 + rates.trip_ph / (rates.people * rates.hours_per_day))
+
+
 def unit_costs(
     *,
     rates: Rates,
@@ -57,17 +63,18 @@ def unit_costs(
         `hardness` is not among the rates' hardness factors.
     """
     factor = rates.grinding_overhead * rates.hardness_factors[hardness] * MM
+    per_ph = labour_with_ways(rates=rates, planning=planning)
     pins_per_m2 = 1.0 / (rates.pin_spacing_m * pin_bay_m)
-    per_m2_pinned = pins_per_m2 / rates.pins_per_ph * planning.labour_per_ph
+    per_m2_pinned = pins_per_m2 / rates.pins_per_ph * per_ph
     placing_ph = rates.placing_people / rates.bags_per_hour
     return UnitCosts(
-        per_bag=planning.compound_per_bag + placing_ph * planning.labour_per_ph,
+        per_bag=planning.compound_per_bag + placing_ph * per_ph,
         per_m2_filled=planning.primer_per_m2 + per_m2_pinned,
         per_m2_pinned=per_m2_pinned,
-        per_border_m=planning.labour_per_ph / rates.border_m_per_ph,
+        per_border_m=per_ph / rates.border_m_per_ph,
         per_pour_day=rates.pour_day_ph * planning.labour_per_ph,
         bags_per_day=rates.bags_per_day,
-        per_grinding_hour=planning.labour_per_ph + planning.grinder_per_mh,
+        per_grinding_hour=per_ph + planning.grinder_per_mh,
         grinder_set_up_hours=rates.grinder_set_up_mh_per_day,
         bags_per_m2_mm=(1.0 + compound.waste_share) * MM / compound.package.size,
         bags_per_m2_texture=compound.texture_m / compound.package.size,

@@ -34,17 +34,20 @@ def workable(*, task: Task, shape: Shape) -> Depths:
     return Depths(fill_mm=fill, grind_mm=passes, target_mm=nodes.z_mm + fill)
 
 
-def in_passes(*, task: Task, grind_mm: Floats, specks: bool = False) -> Floats:
-    """The nearest whole number of passes, within the greatest depth; specks are left out unless asked for."""
+def in_passes(*, task: Task, grind_mm: Floats) -> Floats:
+    """The nearest whole number of passes, within the greatest depth, without specks."""
     nodes = task.case.nodes
-    passes = np.minimum(np.rint(grind_mm / SKIN_MM), np.floor(task.case.grind_cap_mm / SKIN_MM + 1e-9))
+    passes = np.minimum(np.rint(grind_mm / SKIN_MM), most_passes(task=task))
     grind = passes * SKIN_MM
-    if specks:
-        return np.asarray(grind)
     for part in parts_of(nodes=nodes, where=grind > 0.0):
         if nodes.area_m2[part].sum() < LEAST_GRIND_M2:
             grind[part] = 0.0
     return grind
+
+
+def most_passes(*, task: Task) -> float:
+    """The passes of a grinder within the greatest depth."""
+    return float(np.floor(task.case.grind_cap_mm / SKIN_MM + 1e-9))
 
 
 def up_to_passes(grind_mm: Floats) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 from slab_core.correction.evaluate import to_mm
 from slab_core.correction.optimum.oracle import Over, StraightedgeOracle
 from slab_core.correction.optimum.rows import all_of
-from slab_core.correction.placing.depths import Depths, in_passes
+from slab_core.correction.placing.depths import Depths, most_passes
 from slab_core.correction.placing.door_limits import door_limits_mm
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
@@ -18,11 +18,12 @@ from slab_core.numerics.grid import Floats, Mask
 from slab_core.tolerance.lattice import direction_array, free_steps
 from slab_core.tolerance.model import Rule
 
-ROUNDS, GRINDS_FROM, LIFTS_FROM = 8, 2, 1
+ROUNDS, GRINDS_FROM, LIFTS_FROM = 12, 2, 1
 BROKEN_MM = 0.005
 
 HOPELESS = 0.9
-"""Mending ends where a round leaves more than this share of the worst."""
+"""Mending ends where a round leaves more than this share of what was the worst two rounds before, or earlier:
+what lifts a place may make the next one proud, which takes a round to settle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -41,6 +42,7 @@ class Mender:
         self.task = task
         limits = door_limits_mm(task=task, doors=task.doors)
         self.lowest_mm, self.highest_mm = (limit[task.surface.inside] for limit in limits)
+        self.at_door = np.isfinite(self.lowest_mm)
         planned = tuple(replace(rule, gap_m=allowed_gap_m(gap_m=rule.gap_m)) for rule in task.rules)
         inside = task.surface.inside
         nothing = np.zeros(inside.shape)
@@ -55,25 +57,26 @@ class Mender:
 
     def mend(self, *, depths: Depths, fixed: Mask, most_mm: Floats) -> Depths:
         """Low nodes are filled up to `most_mm`, proud ones ground in whole passes once fill alone did not do,
-        at doorways to a hair. Where a node cannot give, the nodes that the edge rests on do. `fixed` nodes
-        are poured and stay."""
+        at doorways to a hair. Where a node cannot give, the nodes that the edge rests on do, and for one that
+        had been ground too deep: it is not ground again. `fixed` nodes are poured and stay."""
         change = depths.fill_mm - depths.grind_mm
         change = np.where(fixed, change, self._in_range(np.minimum(change, most_mm)))
-        least = np.inf
+        worsts: list[float] = []
+        raised = np.zeros(len(change), dtype=np.bool_)
         for k in range(ROUNDS):
             height = self._height_mm(change)
             over = [look.oracle.over(heights_mm=height + look.on_top_mm) for look in self.looks]
             gap, rise = self._most(over=over, side=1.0), self._most(over=over, side=-1.0)
             worst = float(max(gap.max(), rise.max()))
-            if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * least):
+            if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * min(worsts[:-1])):
                 break
-            least = min(least, worst)
-            change = self._step(
-                change_mm=change, most_mm=most_mm, over=over, gap=gap, rise=rise, fixed=fixed, k=k
-            )
+            worsts.append(worst)
+            before, change = change, self._step(
+                change_mm=change, most_mm=most_mm, over=over, gap=gap, rise=rise, fixed=fixed, raised=raised,
+                k=k,
+            )  # fmt: skip
+            raised |= (before < 0.0) & (change > before)
         grind = np.maximum(-change, 0.0)
-        at_door = np.isfinite(self.lowest_mm)
-        grind = np.where(at_door, grind, in_passes(task=self.task, grind_mm=grind, specks=True))
         fill = np.maximum(change, 0.0)
         return Depths(fill_mm=fill, grind_mm=grind, target_mm=self.task.case.nodes.z_mm + fill)
 
@@ -95,21 +98,31 @@ class Mender:
         gap: Floats,
         rise: Floats,
         fixed: Mask,
+        raised: Mask,
         k: int,
     ) -> Floats:
         case = self.task.case
         low, proud = gap > BROKEN_MM, (rise > BROKEN_MM) & (gap <= BROKEN_MM)
-        down = np.where(proud & ((k >= GRINDS_FROM) | (change_mm < 0.0) | (change_mm > rise)), rise, 0.0)
+        falls = proud & ~raised & ((k >= GRINDS_FROM) | (change_mm < 0.0) | (change_mm > rise))
+        down = np.where(falls, rise, 0.0)
         down = np.where(change_mm < SKIN_MM, np.ceil(down / SKIN_MM - 1e-9) * SKIN_MM, down)
         wanted = change_mm + np.where(low, gap, 0.0) - down
         if k >= LIFTS_FROM:
             stuck = (low & (fixed | (wanted > most_mm))) | (
-                proud & (fixed | (wanted < -case.grind_cap_mm - 1e-9))
+                proud & (fixed | raised | (wanted < -case.grind_cap_mm - 1e-9))
             )
             if stuck.any():
                 wanted = wanted + self._give(change_mm=change_mm, over=over, gap=gap, rise=rise, stuck=stuck)
         wanted = np.clip(self._in_range(wanted), -case.grind_cap_mm, most_mm)
-        return np.where(fixed, change_mm, wanted)
+        return np.where(fixed, change_mm, self._in_passes(wanted, before_mm=change_mm))
+
+    def _in_passes(self, change_mm: Floats, *, before_mm: Floats) -> Floats:
+        """Grinding in whole passes, away from what was before, so that rounding undoes nothing of a step."""
+        up = np.floor(-change_mm / SKIN_MM + 1e-9)
+        down = np.minimum(np.ceil(-change_mm / SKIN_MM - 1e-9), most_passes(task=self.task))
+        passes = np.where(change_mm > before_mm, up, down)
+        ground = (change_mm < 0.0) & ~self.at_door
+        return np.where(ground, -passes * SKIN_MM, change_mm)
 
     def _in_range(self, change_mm: Floats) -> Floats:
         """Changes that leave the nodes at doorways within their ranges."""

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.kernels import FLAT_MM
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, breaks_limits, work_of_plane
 from slab_core.numerics.budget import Budget
@@ -39,7 +40,8 @@ def spot_at(*, task: Task, abc_mm: Floats) -> Spot | None:
     for row, low, high in task.rows:
         if not low - ROW_SLACK_MM <= float(row @ abc_mm) <= high + ROW_SLACK_MM:
             return None
-    work = work_of_plane(case=case, abc_mm=abc_mm, skin_mm=SKIN_MM)
+    # Within half a storage step of a skin nobody knows yet on which side of it the stored plane lies.
+    work = work_of_plane(case=case, abc_mm=abc_mm, skin_mm=SKIN_MM - FLAT_MM)
     return None if breaks_limits(case=case, work=work) else Spot(abc_mm=abc_mm, work=work)
 
 

@@ -25,7 +25,7 @@ def _averaged_slopes(task: Task, depth_mm: Floats, sd_mm: float) -> tuple[float,
     Every node may take the same error: the work is a sum over nodes, so its mean does not see the
     difference. For a normal error e, d/dm E g(m + e) is E g(m + e) e / sd².
     """
-    errors = np.linspace(-6.0, 6.0, 4001)
+    errors = np.linspace(-6.0, 6.0, 16001)
     density = np.exp(-0.5 * errors**2) / np.sqrt(2 * np.pi) * (errors[1] - errors[0])
     total = np.zeros(2)
     for error, weight in zip(errors, density, strict=True):

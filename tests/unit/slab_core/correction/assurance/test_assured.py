@@ -244,7 +244,7 @@ def test_what_cannot_be_reached_is_a_finding_that_names_what_holds_it() -> None:
 
 def test_where_finishing_is_dear_the_plan_is_tighter_and_told_by_the_rules_that_were_asked_for() -> None:
     rule = _rule(6, 3 / 16)
-    made = _measured(17, (rule,), share=0.25, sd_m=0.0013).assured(0.95, labour=100.0 * LABOUR)
+    made = _measured(18, (rule,), share=0.25, sd_m=0.0013).assured(0.95, labour=100.0 * LABOUR)
     assert made.assurance is not None
     assert made.assurance.chosen.reached
     assert made.assurance.chosen.planning_share < 1.0
