@@ -10,7 +10,8 @@ from slab_core.correction.model import Limits, Plan
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurvey.standing import Followed
 from slab_core.layout.model import Layout
-from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts, Rates
+from slab_core.materials.model import Catalogue, Climate, Covering
+from slab_core.materials.rates_model import PlanningCosts, Rates
 from slab_core.quote.model import JobDiscount, PriceBook, Quote
 from slab_core.rooms.model import Room, Rooms
 from slab_core.scans.model import ReducedScan

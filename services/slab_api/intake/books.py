@@ -8,7 +8,8 @@ from uuid import UUID
 from slab_api.intake import firm
 from slab_api.intake.reader import Reader
 from slab_api.schemas.job import JobParts
-from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Rates
 from slab_core.quote.model import PriceBook
 from slab_core.schedule.model import Calendar
 from slab_store.firm_versions import FirmKind, FirmVersion

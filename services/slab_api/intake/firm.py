@@ -19,7 +19,8 @@ from slab_app.errors import Fault
 from slab_core.errors import Problem
 from slab_core.materials import starter as materials_starter
 from slab_core.materials.choice import LISTS
-from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Rates
 from slab_core.quote import starter as quote_starter
 from slab_core.quote.adjustments import adjustment_problems
 from slab_core.quote.labels import label_problems

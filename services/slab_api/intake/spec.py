@@ -19,7 +19,8 @@ from slab_api.schemas.wanted import (
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
 from slab_core.materials.choice import Wanted, with_wanted
-from slab_core.materials.model import Catalogue, Climate, Covering, PlanningCosts
+from slab_core.materials.model import Catalogue, Climate, Covering
+from slab_core.materials.rates_model import PlanningCosts
 from slab_core.materials.wood_limits_model import USUAL_WOOD, WoodLimits
 from slab_core.materials.wood_species import BY_NAME as SPECIES
 from slab_core.surface.model import SurfaceOptions

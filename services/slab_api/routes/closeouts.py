@@ -31,7 +31,7 @@ from slab_app.actor import Actor
 from slab_app.plain import moment
 from slab_base.ids import new_id
 from slab_core.closeout.model import Actual
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_store.closeouts import CloseoutRecord
 from slab_store.unit_of_work import UnitOfWork
 

@@ -8,7 +8,8 @@ from pydantic import ConfigDict, Field, create_model
 from slab_api.schemas.base import Document, NewId
 from slab_api.schemas.firm_schedules import CrewDocument, MachineDocument
 from slab_api.schemas.partial import partial
-from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Rates
 from slab_core.quote.model import PriceBook
 from slab_store.firm_versions import FirmKind
 

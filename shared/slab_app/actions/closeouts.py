@@ -41,7 +41,8 @@ from slab_core.closeout.propose import COMPOUND, MACHINE, against, planned, prop
 from slab_core.closeout.slab_told import OF_THE_SLAB, slab_told
 from slab_core.closeout.slabs import learn_slabs
 from slab_core.job import Job
-from slab_core.materials.model import Catalogue, Rates
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Rates
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.quote.needed import NEEDED
 from slab_core.stages import CHEAPEST

@@ -6,7 +6,8 @@ from datetime import datetime
 import msgspec
 
 from slab_app.errors import NotFound
-from slab_core.materials.model import Catalogue, Climate, Rates
+from slab_core.materials.model import Catalogue, Climate
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.firm.job import Work
 from slab_core.takeoff.model import Hold, Task
 from slab_store.quotes import QuoteItem

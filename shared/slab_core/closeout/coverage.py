@@ -7,7 +7,8 @@ An adhesive's coverage is that of the trowel that the product is spread with.
 from typing import Literal
 
 from slab_core.closeout.model import Learned, ProposedValue
-from slab_core.materials.model import Catalogue, Spreads
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Spreads
 
 Porosity = Literal["porous", "dense"]
 PRIMER, ADHESIVE = "primer", "adhesive"

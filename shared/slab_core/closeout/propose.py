@@ -1,7 +1,8 @@
 """From what was learned to the firm's own figures: which of them each kind of work was planned with."""
 
 from slab_core.closeout.model import Learned, ProposedValue
-from slab_core.materials.model import Compound, Rates
+from slab_core.materials.model import Compound
+from slab_core.materials.rates_model import Rates
 
 PER_HOUR = {
     "base-off": "base_off_m_per_ph",

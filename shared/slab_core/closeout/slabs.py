@@ -13,7 +13,7 @@ import numpy as np
 
 from slab_core.closeout.learn import ABSURD_SDS, DEGREES
 from slab_core.closeout.model import LearnedSlab, SlabTold
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.materials.slab_kinds import believed, kind_of, unevenness
 from slab_core.materials.slab_kinds_model import Age, Covered, Seen, SlabKind, SlabRate
 from slab_core.numerics.grid import Floats, Mask

@@ -2,7 +2,8 @@
 
 from math import ceil
 
-from slab_core.materials.model import Climate, Compound, Rates
+from slab_core.materials.model import Climate, Compound
+from slab_core.materials.rates_model import Rates
 
 NORMAL_C = 21.1
 HALVING_C = 10.0

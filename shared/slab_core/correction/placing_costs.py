@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from slab_core.correction.unit_costs import labour_with_ways
-from slab_core.materials.model import Patch, PlanningCosts, Rates
+from slab_core.materials.model import Patch
+from slab_core.materials.rates_model import PlanningCosts, Rates
 
 MM = 1e-3
 PATCH_OVER_COMPOUND = 1.25

@@ -15,7 +15,8 @@ from slab_core.correction.resurvey.plan_of_left import plan_of_left
 from slab_core.correction.resurvey.standing import Standing
 from slab_core.correction.task import Task, make_task, restricted
 from slab_core.correction.unrestricted import unrestricted
-from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
+from slab_core.materials.model import Climate, Compound, Covering, Patch
+from slab_core.materials.rates_model import PlanningCosts, Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 from slab_core.stages import CHEAPEST, PLANE

@@ -13,7 +13,8 @@ from slab_core.correction.ramps_model import Ramped
 from slab_core.correction.thresholds import DoorRange, door_ranges
 from slab_core.correction.unit_costs import unit_costs
 from slab_core.correction.work import Case, make_case
-from slab_core.materials.model import Climate, Compound, Covering, Patch, PlanningCosts, Rates
+from slab_core.materials.model import Climate, Compound, Covering, Patch
+from slab_core.materials.rates_model import PlanningCosts, Rates
 from slab_core.numerics.grid import Mask
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from slab_core.materials.model import Compound, PlanningCosts, Rates
+from slab_core.materials.model import Compound
+from slab_core.materials.rates_model import PlanningCosts, Rates
 from slab_core.numerics.grid import Floats
 
 MM = 1e-3

@@ -23,7 +23,8 @@ from slab_core.layout.rips import rip_m
 from slab_core.layout.rows import Stretch
 from slab_core.layout.spreads import Spreading, areas_by_row, greatest_spread_m2, phases_of, with_pieces
 from slab_core.layout.trial import Trial, both_directions, lay_along
-from slab_core.materials.model import Adhesive, Climate, Covering, Rates
+from slab_core.materials.model import Adhesive, Climate, Covering
+from slab_core.materials.rates_model import Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Floor
 

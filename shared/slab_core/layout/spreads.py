@@ -12,7 +12,8 @@ from slab_core.layout.frame import Frame
 from slab_core.layout.model import Piece, Spread
 from slab_core.layout.rows import Stretch
 from slab_core.materials.drying import working_minutes
-from slab_core.materials.model import Adhesive, Climate, Rates
+from slab_core.materials.model import Adhesive, Climate
+from slab_core.materials.rates_model import Rates
 from slab_core.rooms.geometry import room_polygon
 from slab_core.rooms.model import Floor
 

@@ -5,17 +5,8 @@ Values marked "from memory" have no range either and are the first that a firm s
 Names are generic; no value describes any particular product.
 """
 
-from slab_core.materials.model import (
-    Adhesive,
-    Catalogue,
-    Compound,
-    Covering,
-    Package,
-    Patch,
-    PlanningCosts,
-    Primer,
-    Rates,
-)
+from slab_core.materials.model import Adhesive, Catalogue, Compound, Covering, Package, Patch, Primer
+from slab_core.materials.rates_model import PlanningCosts, Rates
 from slab_core.materials.slab_limits_model import SlabLimits
 from slab_core.materials.starter_items import items
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3

@@ -1,6 +1,6 @@
 """Trips to the site, which only the schedule knows the number of."""
 
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.model import Schedule
 from slab_core.takeoff.codes import LABOUR, TRIP
 from slab_core.takeoff.model import LineKey, LineKind, Takeoff, TakeoffLine, Trace

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from slab_core.errors import Problem
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.money.rounding import EXACT, add_up
 from slab_core.quote.adjustments import discount_lines, warranty_line
 from slab_core.quote.before_tear_out import before_tear_out

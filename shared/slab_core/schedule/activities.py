@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from slab_core.errors import Problem
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.drying import Products
 from slab_core.schedule.links import lags_of
 from slab_core.schedule.model import Activity, Lag

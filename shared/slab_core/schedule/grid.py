@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from graphlib import CycleError, TopologicalSorter
 from math import lcm
 
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.axis import SLOT_MINUTES, Axis
 from slab_core.schedule.model import Activity
 from slab_core.schedule.people import Choice

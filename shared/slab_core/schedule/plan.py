@@ -7,7 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from slab_core.errors import Problem, refuse
-from slab_core.materials.model import Adhesive, Climate, Compound, Patch, Primer, Rates
+from slab_core.materials.model import Adhesive, Climate, Compound, Patch, Primer
+from slab_core.materials.rates_model import Rates
 from slab_core.numerics.budget import Budget
 from slab_core.schedule.activities import Network, network
 from slab_core.schedule.axis import SLOT_MINUTES, Axis, axis_of

@@ -2,8 +2,8 @@
 
 from dataclasses import replace
 
-from slab_core.materials.model import Rates
 from slab_core.materials.pour_days import Share, by_day
+from slab_core.materials.rates_model import Rates
 from slab_core.takeoff.model import Task
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.people import choices
 from slab_core.takeoff.model import Task
 

@@ -6,7 +6,8 @@ from math import ceil
 
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
-from slab_core.materials.model import Catalogue, Climate, Covering, Item, Rates
+from slab_core.materials.model import Catalogue, Climate, Covering, Item
+from slab_core.materials.rates_model import Rates
 from slab_core.scans.model import Scan
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.model import Scope, Site

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from slab_core.correction.model import Pour
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER, HAND_GRINDER, MIXING_STATION

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, floor
 
-from slab_core.materials.model import Item, TrimRules
+from slab_core.materials.model import Item
+from slab_core.materials.rates_model import TrimRules
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.column_generation import Stock
 from slab_core.numerics.cutting_stock import cut_stock

@@ -6,7 +6,8 @@ from datetime import date
 
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
-from slab_core.materials.model import Catalogue, Climate, Covering, Rates
+from slab_core.materials.model import Catalogue, Climate, Covering
+from slab_core.materials.rates_model import Rates
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.model import Rooms
 from slab_core.scans.model import Scan

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from slab_core.materials.model import Catalogue, Climate, Rates
+from slab_core.materials.model import Catalogue, Climate
+from slab_core.materials.rates_model import Rates
 from slab_core.schedule.activities import Network, network
 from slab_core.schedule.drying import Products
 from slab_core.schedule.firm.model import FirmJob

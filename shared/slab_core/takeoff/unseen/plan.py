@@ -7,8 +7,9 @@ from math import ceil, exp
 import numpy as np
 
 from slab_core.correction.model import Plan, Pour, Solve
-from slab_core.materials.model import Compound, Rates
+from slab_core.materials.model import Compound
 from slab_core.materials.pour_days import day_count
+from slab_core.materials.rates_model import Rates
 from slab_core.materials.slab_kinds import Believed
 from slab_core.numerics.grid import Grid
 from slab_core.rooms.geometry import room_polygon

@@ -6,7 +6,8 @@ from datetime import date
 
 from slab_core.errors import Problem
 from slab_core.layout.model import Layout
-from slab_core.materials.model import Catalogue, Climate, Covering, Rates
+from slab_core.materials.model import Catalogue, Climate, Covering
+from slab_core.materials.rates_model import Rates
 from slab_core.materials.slab_kinds import age_of, believed, kind_of
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.numerics.budget import Budget

@@ -18,7 +18,8 @@ from slab_core.closeout.learn import learn
 from slab_core.closeout.model import Learned
 from slab_core.closeout.propose import against
 from slab_core.materials import starter
-from slab_core.materials.model import Catalogue, Spreads
+from slab_core.materials.model import Catalogue
+from slab_core.materials.rates_model import Spreads
 from slab_core.quote.needed import NEEDED, needed_input
 from slab_core.takeoff.model import TakeoffLine
 from tests.takeoff_jobs import whole_job

@@ -7,7 +7,7 @@ import pytest
 from slab_core.closeout.model import Learned
 from slab_core.closeout.propose import HOURS, PER_HOUR, against, planned, propose_rates, propose_waste
 from slab_core.materials import starter
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.takeoff.codes import TASK
 from slab_core.takeoff.model import Takeoff
 from tests.takeoff_jobs import whole_job

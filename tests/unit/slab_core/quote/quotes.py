@@ -7,7 +7,7 @@ from decimal import Decimal
 import numpy as np
 
 from slab_core.materials import starter as materials
-from slab_core.materials.model import Rates
+from slab_core.materials.rates_model import Rates
 from slab_core.quote.change_words import PricedLine
 from slab_core.quote.model import JobDiscount, Price, PriceBook, Quote
 from slab_core.quote.price import price

@@ -9,7 +9,7 @@ import pytest
 
 from slab_core.layout.model import Layout
 from slab_core.materials import starter
-from slab_core.materials.model import CutTimes
+from slab_core.materials.rates_model import CutTimes
 from slab_core.money.rounding import add_up
 from slab_core.quote.model import Discount, PriceBook, Quote
 from slab_core.quote.price import price

@@ -9,7 +9,7 @@ import pytest
 
 from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
-from slab_core.materials.model import Rates, Spreads
+from slab_core.materials.rates_model import Rates, Spreads
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.pipeline.line import Line, run

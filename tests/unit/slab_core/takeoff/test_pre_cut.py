@@ -6,7 +6,7 @@ import pytest
 
 from slab_core.layout.model import Layout
 from slab_core.materials import starter
-from slab_core.materials.model import CutTimes, Rates
+from slab_core.materials.rates_model import CutTimes, Rates
 from slab_core.rooms.model import Floor, Room
 from tests.laid_floors import floor_of, laid, rectangle
 from tests.takeoff_jobs import line, plan, taken_off

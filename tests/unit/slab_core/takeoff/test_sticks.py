@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.materials import starter
-from slab_core.materials.model import Item, Package, TrimRules
+from slab_core.materials.model import Item, Package
+from slab_core.materials.rates_model import TrimRules
 from slab_core.numerics.budget import Budget
 from slab_core.rooms.geometry import room_wall_m
 from slab_core.rooms.model import Obstacle, Opening, Room, Threshold
