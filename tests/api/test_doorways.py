@@ -81,6 +81,16 @@ def test_without_leave_every_threshold_is_met_by_the_floor_itself(owner: Firm, w
     assert allowed["result"]["solve"]["objective"] < plain["result"]["solve"]["objective"]
 
 
+def test_with_a_confidence_ramps_keep_their_rule_so_surely_too(owner: Firm, worker: OwnWorker) -> None:
+    job = _high_door(transitions=False, cuts=False)
+    job["options"]["confidence"] = 0.8
+    result = _work(owner, worker, job, "correction")["result"]
+    assert result["passes"]
+    assert {work["way"] for work in result["doorways"]} == {"ramp"}
+    assert result["assurance"]["chosen"]["reached"]
+    assert result["assurance"]["chosen"]["probability"] >= 0.8
+
+
 @pytest.mark.parametrize(
     ("options", "pointer"),
     [
@@ -90,7 +100,6 @@ def test_without_leave_every_threshold_is_met_by_the_floor_itself(owner: Firm, w
         ({"doorways": {"cut_takes": "-1/4 in"}}, "/options/doorways/cut_takes"),
         ({"doorways": {"ramp_rule": {"length": "2 ft"}}}, "/options/doorways/ramp_rule/gap"),
         ({"doorways": {"ramp": True}}, "/options/doorways/ramp"),
-        ({"doorways": {}, "confidence": 0.9}, "/options/doorways/ramps"),
         ({"doorways": {"cuts": False}, "basis": "allowance"}, "/options/doorways"),
     ],
 )

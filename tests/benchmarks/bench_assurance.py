@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slab_core.correction.assurance.assured import assured
-from slab_core.correction.assurance.floors import planned, site_of
+from slab_core.correction.assurance.floors import planned
 from slab_core.correction.assurance.missed import finer_of, missed
 from slab_core.correction.assurance.odds import odds
+from slab_core.correction.assurance.site import site_of
 from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending, as_it_is
@@ -53,7 +54,7 @@ class Case:
         values = {**self.work._values(), "rules": task.rules}
         return plan(floor=task.floor, surface=task.surface, report=report, budget=Budget(), **values)
 
-    def pending(self, task: Task, report: ToleranceReport, _beat: float) -> Pending:
+    def pending(self, task: Task, report: ToleranceReport, _beat: float, _share: float) -> Pending:
         return as_it_is(self.make(task, report))
 
     def assured(self, probability: float) -> Plan:

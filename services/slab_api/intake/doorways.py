@@ -15,9 +15,6 @@ def read_doorways(options: OptionsDocument, *, reader: Reader) -> DoorWays | Non
     given = options.doorways
     if given is None:
         return None
-    if options.confidence is not None and given.ramps:
-        detail = "ramps do not go with options.confidence: how surely they keep their own rule is not known"
-        reader.fault(f"{detail}; set this to false, or leave out confidence", (*AT, "ramps"))
     usual = DoorWays()
     ways = DoorWays(
         ramps=given.ramps,

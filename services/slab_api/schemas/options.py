@@ -102,10 +102,11 @@ class OptionsDocument(Document):
         Field(
             ge=LEAST_CONFIDENCE,
             le=MOST_CONFIDENCE,
-            description="How surely the whole floor shall pass all its rules together, survey and crew "
-            "erring. Corrections are then planned to a share of the gaps and finished with the edge as often "
-            "as that takes at least cost, and say so in `assurance`, with the price of 95 over 80 %. Takes "
-            "ten seconds or so for each floor and alternate, fifteen for `cheapest`.",
+            description="How surely the whole floor shall pass all its rules together, those of ramps too, "
+            "survey and crew erring. Corrections are then planned to a share of the gaps and finished with "
+            "the edge as often as that takes at least cost, and say so in `assurance`, with the price of 95 "
+            "over 80 %. Takes ten seconds or so for each floor and alternate, fifteen for `cheapest`, a few "
+            "times as long where ramps are weighed.",
         ),
     ] = None
     placing_errors: Annotated[
@@ -115,7 +116,7 @@ class OptionsDocument(Document):
         DoorwaysDocument | None,
         Field(
             description="Absent: every threshold is met by the floor itself, or the estimate is refused. "
-            "With `confidence` only without `ramps`. In work that goes on, doorways stay as the plan that is "
-            "followed left them, and these count where new heights are taken."
+            "With `confidence` ramps keep their own rule so surely too. In work that goes on, doorways stay "
+            "as the plan that is followed left them, and these count where new heights are taken."
         ),
     ] = None

@@ -12,12 +12,13 @@ from slab_core.correction.placing.workability import workability_of_plane
 from slab_core.correction.planes.best_plane import Best, best_plane
 from slab_core.correction.planes.nearest import why_infeasible
 from slab_core.correction.ramps.choice import Chooser
-from slab_core.correction.ramps_model import DoorWays
+from slab_core.correction.ramps_model import DoorWays, DoorWork
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.numerics.budget import Budget
 from slab_core.stages import CHEAPEST
-from slab_core.tolerance.model import ToleranceReport
+from slab_core.tolerance.check import SLACK_M
+from slab_core.tolerance.model import Rule, ToleranceReport
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,15 +32,18 @@ class Maker:
     budget: Budget
     known: "KnownPlanes" = field(default_factory=lambda: KnownPlanes())
 
-    def made(self, task: Task, report: ToleranceReport, beat: float = inf) -> Pending:
+    def made(
+        self, task: Task, report: ToleranceReport, beat: float = inf, ramp_share: float = 1.0
+    ) -> Pending:
         """The cheapest plan for a task and what its rules make of the slab as it is; of status "infeasible"
-        with a refusal where there is none. What costs no less than `beat` may come out so too."""
+        with a refusal where there is none. What costs no less than `beat` may come out so too. Ramps are
+        planned to a share of their rule, and told by the rule itself."""
         if self.doorways is None:
             return self._to_finish(self._made(task, report, beat=beat), task=task)
         chooser = Chooser(
             task=task,
             report=report,
-            ways=self.doorways,
+            ways=_tighter(self.doorways, share=ramp_share),
             labour_per_ph=self.labour_per_ph,
             planes=lambda task, beat: self._of_family(task, report, beat=beat),
             budget=self.budget,
@@ -49,7 +53,8 @@ class Maker:
             best = chooser.placed(refused=refused, make=lambda task: self._made(task, report).finished())
         else:
             best = chooser.best(plain=self._made(task, report).finished())
-        return self._to_finish(as_it_is(best.plan), task=best.task)
+        works = tuple(_told_by(work, rule=self.doorways.ramp_rule) for work in best.plan.doorways)
+        return self._to_finish(as_it_is(replace(best.plan, doorways=works)), task=best.task)
 
     def _made(self, task: Task, report: ToleranceReport, *, beat: float = inf) -> Pending:
         def planes() -> Plan:
@@ -88,6 +93,18 @@ class KnownPlanes:
         if beat == inf:
             self.task, self.best = task, best
         return best
+
+
+def _tighter(ways: DoorWays, *, share: float) -> DoorWays:
+    rule = ways.ramp_rule
+    return replace(ways, ramp_rule=replace(rule, gap_m=share * rule.gap_m))
+
+
+def _told_by(work: DoorWork, *, rule: Rule) -> DoorWork:
+    """A ramp by the rule that it has to keep; whatever else is done at a doorway has none."""
+    if work.rule is None:
+        return work
+    return replace(work, rule=rule, passes=work.largest_m <= rule.gap_m + SLACK_M)
 
 
 def _best_of_family(

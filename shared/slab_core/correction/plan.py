@@ -63,7 +63,7 @@ def plan(
     so surely (assurance/assured.py). With `standing` it is the plan for what is left of an earlier one
     (resurvey/plan_of_left.py), and no confidence is worked out. With `doorways` a doorway may get a local
     ramp, another transition or a cut door where that costs less than bringing the whole floor to it
-    (ramps/choice.py); not so where a confidence is asked for.
+    (ramps/choice.py); with `confidence` ramps keep their own rule so surely too.
 
     Returns a plan of status "infeasible" with a refusal when no plane is allowed.
 
@@ -71,13 +71,9 @@ def plan(
     ------
     KeyError
         `hardness` has no factor in the rates; or the alternate is none of a plane.
-    ValueError
-        ramps are allowed where a confidence is asked for.
     Stopped
         the caller ended it.
     """
-    if confidence is not None and doorways is not None and doorways.ramps:
-        raise ValueError("ramps do not go with a confidence")
     task = make_task(
         floor=floor, surface=surface, rules=rules, limits=limits, planning=planning, rates=rates,
         compound=compound, covering=covering, adhesive_film_m=adhesive_film_m, hardness=hardness,

@@ -1,6 +1,6 @@
 """A coarser grid over a floor, on which draws of its surface are checked against the rules."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeVar
 
 import numpy as np
@@ -36,6 +36,12 @@ class Coarse:
     def of(self, values: NDArray[Scalar]) -> NDArray[Scalar]:
         """What an array over the surface's grid holds at these nodes, shape (ny, nx)."""
         return values[self.rows, self.columns]
+
+    def within(self, *, floor: Floor, where: Mask) -> "Coarse":
+        """The same nodes, of which only those count that are marked in an array over the surface's grid: no
+        edge lies on or across others."""
+        inside = self.inside & self.of(where)
+        return replace(self, inside=inside, free=free_steps(floor=floor, grid=self.grid, inside=inside))
 
     def departures_m(self, heights_m: Floats, *, rule: Rule, budget: Budget) -> tuple[Floats, Floats]:
         """Gap and rise at every node, shapes (ny, nx); 0 outside the floor."""

@@ -12,14 +12,16 @@ import numpy as np
 
 from slab_core.correction.assurance.causes import held_by, not_reached
 from slab_core.correction.assurance.finish import MOST_CYCLES
-from slab_core.correction.assurance.floors import Planned, Site, planned, site_of
+from slab_core.correction.assurance.floors import Planned, planned
 from slab_core.correction.assurance.judge import Judge, Tried, Way, worth_judging
 from slab_core.correction.assurance.missed import finer_of, missed
 from slab_core.correction.assurance.odds import Odds, odds
+from slab_core.correction.assurance.site import Site, site_of, with_ramps_of
 from slab_core.correction.assurance_model import Assurance, Confidence, RuleMargin
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending
 from slab_core.correction.placing_costs import MM
+from slab_core.correction.ramps.ramped import as_planned
 from slab_core.correction.second_look import still_failing
 from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
@@ -27,9 +29,9 @@ from slab_core.numerics.grid import to_metres
 from slab_core.tolerance.check import SLACK_M, check_heights
 from slab_core.tolerance.model import RuleReport, ToleranceReport
 
-Make = Callable[[Task, ToleranceReport, float], Pending]
+Make = Callable[[Task, ToleranceReport, float, float], Pending]
 """The cheapest plan for a task and what its rules make of the slab as it is, if it costs less than what is to
-be beaten."""
+be beaten; ramps keep a share of their own rule."""
 
 STILL_FAILING = "still-failing-after-correction"
 
@@ -87,10 +89,10 @@ def assured(
         )
     )  # fmt: skip
     if not ways:
-        return make(task, report, inf).finished()
+        return make(task, report, inf, 1.0).finished()
     candidates = {level: worth_judging(ways, asked=level) for level in levels}
     judge = Judge(
-        site=site, count=draws.judging, budget=budget, sure=tuple(of[0] for of in candidates.values())
+        count=draws.judging, budget=budget, sure=tuple(of[0] for of in candidates.values())
     )  # fmt: skip
     chosen = {level: judge.chosen(candidates[level], asked=level) for level in levels}
     prices = {level: judge.price(way, asked=level) for level, way in chosen.items()}
@@ -105,7 +107,7 @@ def assured(
         draws=draws.judging,
         placing=asked.placing,
         placing_sd_m=_placing_sd_m(site=site, on=mine.tried.on),
-        margins=_margins(site=site, way=mine, judged=judge.odds(mine), asked=asked.probability),
+        margins=_margins(way=mine, judged=judge.odds(mine), asked=asked.probability),
         held_by=tuple(cause.cause for cause in causes),
     )
     plan = replace(mine.tried.pending.finished(), assurance=assurance)
@@ -141,13 +143,13 @@ def _ways(
         plan = pending.plan
         if plan.solve.status == "infeasible" or plan.solve.objective >= sure:
             return
-        on = planned(site=site, plan=plan)
-        less = missed(site=site, finer=finer, plan=plan, budget=budget)
+        own, on = with_ramps_of(plan, site=site), planned(site=site, plan=plan)
+        less = missed(site=own, finer=finer, plan=plan, budget=budget)
         seemed = odds(
-            site=site, plan=on, missed=less, count=count, cycles=MOST_CYCLES, rng=np.random.default_rng(1),
+            site=own, plan=on, missed=less, count=count, cycles=MOST_CYCLES, rng=np.random.default_rng(1),
             budget=budget,
         )  # fmt: skip
-        tried = Tried(pending=pending, on=on, missed=less, share=share, seemed=seemed)
+        tried = Tried(pending=pending, site=own, on=on, missed=less, share=share, seemed=seemed)
         for cycles in range(MOST_CYCLES + 1):
             bags = task.placing.bags(m2_mm=seemed.skimmed_m3[cycles] / MM, m2=seemed.skimmed_m2[cycles])
             finishing = cycles * per_cycle + float(bags) * task.placing.per_bag
@@ -160,20 +162,22 @@ def _ways(
 
 
 def _keeps(plan: Plan, *, share: float) -> bool:
-    return all(report.largest_m <= share * report.rule.gap_m + SLACK_M for report in plan.after)
+    own = all(report.largest_m <= share * report.rule.gap_m + SLACK_M for report in plan.after)
+    ramps = ((work, work.rule) for work in plan.doorways if work.rule is not None)
+    return own and all(work.largest_m <= share * rule.gap_m + SLACK_M for work, rule in ramps)
 
 
 def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make, beat: float) -> Pending:
     """The plan for a share of every gap, its re-check and findings by the rules themselves."""
     if share == 1.0:
-        return make(task, report, beat)
+        return make(task, report, beat, share)
     rules = tuple(replace(rule, gap_m=share * rule.gap_m) for rule in task.rules)
     reports = tuple(
         replace(found, rule=rule, passes=found.largest_m <= rule.gap_m + SLACK_M)
         for found, rule in zip(report.rules, rules, strict=True)
     )
     tighter = replace(report, rules=reports, passes=all(found.passes for found in reports))
-    pending = make(replace(task, rules=rules), tighter, beat)
+    pending = make(replace(task, rules=rules), tighter, beat, share)
     plan = pending.plan
     if plan.solve.status == "infeasible" or plan.solve.objective >= beat:
         return pending
@@ -181,7 +185,7 @@ def _planned_to(share: float, *, task: Task, report: ToleranceReport, make: Make
         floor=task.floor,
         grid=plan.grid,
         heights_m=to_metres(task.surface.height + plan.fill - plan.grind),
-        inside=plan.inside,
+        inside=as_planned(task=task, works=plan.doorways).off_ramps(),
         rules=task.rules,
     )
     return replace(pending, plan=_restated(plan, after=after, task=task))
@@ -204,7 +208,7 @@ def _restated(plan: Plan, *, after: tuple[RuleReport, ...], task: Task) -> Plan:
     )
 
 
-def _margins(*, site: Site, way: Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
+def _margins(*, way: Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
     left = judged.left_m(cycles=way.cycles, probability=asked)
     return tuple(
         RuleMargin(
@@ -213,7 +217,7 @@ def _margins(*, site: Site, way: Way, judged: Odds, asked: float) -> tuple[RuleM
             margin_m=report.rule.gap_m - report.largest_m,
             margin_as_built_m=as_built,
         )
-        for report, as_built in zip(way.tried.plan.after, left, strict=True)
+        for report, as_built in zip(way.tried.plan.after, left, strict=False)  # ramps come last
     )
 
 

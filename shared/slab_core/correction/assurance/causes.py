@@ -4,9 +4,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.assurance.floors import Site, planned
+from slab_core.correction.assurance.floors import planned
 from slab_core.correction.assurance.missed import finer_of, missed
 from slab_core.correction.assurance.odds import odds
+from slab_core.correction.assurance.site import Site, with_ramps_of
 from slab_core.correction.assurance_model import AssuredPrice, Cause, PlacingErrors
 from slab_core.correction.model import Plan
 from slab_core.errors import Problem
@@ -31,17 +32,17 @@ def held_by(*, site: Site, plan: Plan, price: AssuredPrice, budget: Budget) -> t
     exact = PlacingErrors(
         screeded_m=0.0, ground_m=0.0, patched_m=0.0, free_m=0.0, ripple_m=0.0, gauge_m=site.placing.gauge_m
     )
-    known = tuple((0.0, 0.0) for _ in site.unseen)
     others: tuple[tuple[Cause, Site], ...] = (
-        ("survey", replace(site, sampler=None, unseen=known)),
+        ("survey", site.known_exactly()),
         ("placing", replace(site, placing=exact)),
     )
     found = []
     for cause, without in others:
+        own = with_ramps_of(plan, site=without)
         told = odds(
-            site=without,
+            site=own,
             plan=planned(site=without, plan=plan),
-            missed=missed(site=without, finer=finer_of(without), plan=plan, budget=budget),
+            missed=missed(site=own, finer=finer_of(without), plan=plan, budget=budget),
             count=DRAWS,
             cycles=price.finish_cycles,
             rng=np.random.default_rng(3),

@@ -10,8 +10,9 @@ from typing import NamedTuple
 import numpy as np
 from scipy import ndimage
 
-from slab_core.correction.assurance.floors import Planned, Sample, Site, as_built
+from slab_core.correction.assurance.floors import Planned, Sample, as_built
 from slab_core.correction.assurance.missed import Missed
+from slab_core.correction.assurance.site import Site
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.surface.waves import Waves, waves_over
@@ -68,7 +69,7 @@ class Floors:
         self.sides = [self._check(r, np.ones(len(self.done), dtype=np.bool_)) for r in range(len(built_m))]
 
     def largest_m(self) -> Floats:
-        """The largest departures, with what the coarser grid misses, shape (count, rules)."""
+        """The largest departures, with what the coarser grid misses, shape (count, checks)."""
         seen = np.stack([np.maximum(*sides).max(axis=(1, 2)) for sides in self.sides], axis=1)
         return np.asarray(seen + self.more)
 
@@ -81,13 +82,13 @@ class Floors:
             self._take(side=GAP, rng=lows)
 
     def _check(self, r: int, which: Mask) -> tuple[Floats, Floats]:
-        heights = self.built[r][which] + self.done[which]
-        return self.site.on.of_many(heights, rule=self.site.task.rules[r], budget=self.budget)
+        heights, check = self.built[r][which] + self.done[which], self.site.checks[r]
+        return check.on.of_many(heights, rule=check.rule, budget=self.budget)
 
     def _find_missed(self, rng: np.random.Generator) -> None:
         """A crew lays its edge between the nodes too."""
         read = self.largest_m() + self._shown() * rng.standard_normal(self.more.shape)
-        act_at = np.array([self._act_at(rule) for rule in self.site.task.rules])
+        act_at = np.array([self._act_at(check.rule) for check in self.site.checks])
         self.more = np.where(read > act_at, TAKEN_TO * self.more, self.more)
 
     def _shown(self) -> float:
@@ -101,10 +102,10 @@ class Floors:
         count = len(self.done)
         misread = self._shown() * self.spots.draws(count=count, rng=looks)
         amount = np.zeros_like(self.done)
-        for rule, found, scale in zip(self.site.task.rules, self.sides, self.missed.scale, strict=True):
-            read = np.where(self.site.on.inside, scale * found[side] + misread, 0.0)
+        for check, found, scale in zip(self.site.checks, self.sides, self.missed.scale, strict=True):
+            read = np.where(check.on.inside, scale * found[side] + misread, 0.0)
             amount = np.maximum(
-                amount, _marked(read, act_at=self._act_at(rule), step_m=self.site.on.grid.step_m)
+                amount, _marked(read, act_at=self._act_at(check.rule), step_m=self.site.on.grid.step_m)
             )
         if side == RISE:
             amount = np.where(self.plan.may_grind, amount, 0.0)

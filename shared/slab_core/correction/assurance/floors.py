@@ -16,31 +16,16 @@ import numpy as np
 from scipy import ndimage
 
 from slab_core.correction.assurance.errors import PlacingDraws, placed_errors
-from slab_core.correction.assurance_model import PlacingErrors
+from slab_core.correction.assurance.site import Site
 from slab_core.correction.model import Plan
-from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Mask, to_metres
-from slab_core.surface.sample import Sampler, sampler_of
-from slab_core.tolerance.chance import spacing_m, unseen
-from slab_core.tolerance.coarse import Coarse, coarse, drawn_m, stride_for
+from slab_core.tolerance.coarse import Coarse, drawn_m
 
 FED_M = 0.3
 """Compound runs so far over the line that was ground (common practice, no single source)."""
 
 BESIDE_M = 0.4
 """A trowelled spot takes its height from the slab about so far around it (the same)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Site:
-    """A task on the coarser grid. `unseen` is (mean, sd) of the logarithm of what departures of the slab are
-    stretched by under each rule; `sampler` draws the slab, None where that is known exactly."""
-
-    task: Task
-    placing: PlacingErrors
-    on: Coarse
-    unseen: tuple[tuple[float, float], ...]
-    sampler: Sampler | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,21 +59,6 @@ class Planned:
     may_fill: bool
     plane_m: Floats
     step_m: float
-
-
-def site_of(*, task: Task, placing: PlacingErrors, lengths_m: tuple[float, ...]) -> Site:
-    """The grid is as fine as the shortest edge needs; `lengths_m` are those used under each of the rules."""
-    step = task.surface.grid.step_m
-    stride = min(stride_for(length, step_m=step) for length in lengths_m)
-    apart = spacing_m(task.surface)
-    known = not task.surface.error.any()
-    return Site(
-        task=task,
-        placing=placing,
-        on=coarse(floor=task.floor, surface=task.surface, stride=stride),
-        unseen=tuple((0.0, 0.0) if known else unseen(rule.length_m, spacing_m=apart) for rule in task.rules),
-        sampler=None if known else sampler_of(task.surface.spline),
-    )
 
 
 def sample(*, site: Site, count: int, rng: np.random.Generator) -> Sample:
@@ -136,12 +106,12 @@ def planned(*, site: Site, plan: Plan) -> Planned:
 
 
 def as_built(*, site: Site, plan: Planned, drawn: Sample) -> tuple[Floats, ...]:
-    """Heights before any finishing, shape (count, ny, nx), for each rule: they differ by how far unseen
+    """Heights before any finishing, shape (count, ny, nx), for each check: they differ by how far unseen
     relief stretches what is left of the slab."""
     may_scrape = not site.task.limits.no_grinding
     fill_error = _fill_error_m(plan, drawn.placed)
     heights = []
-    for mean, sd in site.unseen:
+    for mean, sd in (check.unseen for check in site.checks):
         stretch = np.where(plan.left, np.exp(mean + sd * drawn.stretch)[:, None, None], 1.0)
         slab = plan.plane_m + stretch * (drawn.slab_m - plan.plane_m)
         aim = plan.aim_m + _follows(plan, slab_m=slab)

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from slab_core.correction.assurance.finish import MOST_CYCLES
-from slab_core.correction.assurance.floors import Planned, Site
+from slab_core.correction.assurance.floors import Planned
 from slab_core.correction.assurance.missed import Missed
 from slab_core.correction.assurance.odds import Odds, odds
+from slab_core.correction.assurance.site import Site
 from slab_core.correction.assurance_model import AssuredPrice
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending
@@ -20,9 +21,10 @@ TRIED = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Tried:
-    """One plan for a share of the gaps, as it seemed on the draws for choosing."""
+    """One plan for a share of the gaps, as it seemed on the draws for choosing; the `site` has its ramps."""
 
     pending: Pending
+    site: Site
     on: Planned
     missed: Missed
     share: float
@@ -58,8 +60,8 @@ class Judge:
     its own among them, and for all rounds where more turn out to be asked about.
     """
 
-    def __init__(self, *, site: Site, count: int, budget: Budget, sure: Sequence[Way] = ()) -> None:
-        self.site, self.count, self.budget = site, count, budget
+    def __init__(self, *, count: int, budget: Budget, sure: Sequence[Way] = ()) -> None:
+        self.count, self.budget = count, budget
         self.known: dict[int, Odds] = {}
         self.first: dict[int, int] = {}
         for way in sure:
@@ -74,7 +76,7 @@ class Judge:
             return known
         first = self.first.get(key, way.cycles) if known is None else MOST_CYCLES
         self.known[key] = odds(
-            site=self.site, plan=tried.on, missed=tried.missed, count=self.count,
+            site=tried.site, plan=tried.on, missed=tried.missed, count=self.count,
             cycles=max(first, way.cycles), rng=np.random.default_rng(2), budget=self.budget,
         )  # fmt: skip
         return self.known[key]

@@ -6,8 +6,9 @@ from math import hypot, sqrt
 import numpy as np
 
 from slab_core.correction.assurance.finish import MOST_CYCLES, Floors
-from slab_core.correction.assurance.floors import Planned, Site, sample
+from slab_core.correction.assurance.floors import Planned, sample
 from slab_core.correction.assurance.missed import Missed
+from slab_core.correction.assurance.site import Site
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import HEIGHT_STEP_M, Floats
 
@@ -17,8 +18,8 @@ AT_ONCE = 400_000
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Odds:
-    """`over_m` is each floor's largest departure less its rule's gap, shape (draws, rounds + 1, rules);
-    `unsure_m` the standard error of what the coarser grid misses of it, shape (rules,). `skimmed_m3` and
+    """`over_m` is each floor's largest departure less its rule's gap, shape (draws, rounds + 1, checks);
+    `unsure_m` the standard error of what the coarser grid misses of it, shape (checks,). `skimmed_m3` and
     `skimmed_m2` are what was put on up to a round, the mean of the draws, shape (rounds + 1,)."""
 
     over_m: Floats
@@ -70,7 +71,7 @@ def odds(
     Stopped
         when the budget says so, between checks.
     """
-    gaps = np.array([rule.gap_m for rule in site.task.rules])
+    gaps = np.array([check.rule.gap_m for check in site.checks])
     over = np.empty((count, cycles + 1, len(gaps)))
     skimmed = np.zeros((2, cycles + 1))
     size = max(1, AT_ONCE // site.on.inside.size)

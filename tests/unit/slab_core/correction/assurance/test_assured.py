@@ -8,9 +8,10 @@ import pytest
 
 from slab_core.correction.assurance import odds as assurance_odds
 from slab_core.correction.assurance.assured import Draws, assured
-from slab_core.correction.assurance.floors import planned, site_of
+from slab_core.correction.assurance.floors import planned
 from slab_core.correction.assurance.missed import finer_of, missed
 from slab_core.correction.assurance.odds import Odds, odds
+from slab_core.correction.assurance.site import site_of
 from slab_core.correction.assurance_model import Confidence, PlacingErrors
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending, as_it_is
@@ -50,7 +51,7 @@ class Case:
             **{**self.work._values(), "rules": task.rules, "limits": task.limits},
         )  # fmt: skip
 
-    def pending(self, task: Task, report: ToleranceReport, _beat: float) -> Pending:
+    def pending(self, task: Task, report: ToleranceReport, _beat: float, _share: float) -> Pending:
         return as_it_is(self.make(task, report))
 
     def assured(

@@ -8,8 +8,9 @@ from scipy import ndimage
 
 from slab_core.correction.assurance.errors import PlacingDraws, placed_errors
 from slab_core.correction.assurance.finish import Floors
-from slab_core.correction.assurance.floors import Planned, Sample, Site, as_built, planned, sample, site_of
+from slab_core.correction.assurance.floors import Planned, Sample, as_built, planned, sample
 from slab_core.correction.assurance.missed import Missed
+from slab_core.correction.assurance.site import Site, site_of
 from slab_core.correction.assurance_model import PlacingErrors
 from slab_core.correction.bays import Bays, screed_bays
 from slab_core.correction.model import Limits
@@ -163,7 +164,8 @@ def test_a_slab_that_may_not_be_ground_is_only_skimmed_outside_the_fill() -> Non
     site, _ = _site(job)
     plan = planned(site=site, plan=job.plan())
     assert not plan.filled.any()
-    strict = replace(site, task=replace(site.task, rules=(replace(RULE, gap_m=0.001),)))
+    (check,) = site.checks
+    strict = replace(site, checks=(replace(check, rule=replace(RULE, gap_m=0.001)),))
     floors = _floors(strict, plan)
     before = floors.built[0].copy()
     floors.finish(np.random.default_rng(7))

@@ -176,7 +176,7 @@ def test_a_ramp_is_straight_from_its_rise_to_nothing() -> None:
     assert steps.tolist() == [800, 600, 400, 0]
 
 
-def test_with_a_confidence_doorways_get_other_transitions_and_cuts_but_no_ramps() -> None:
+def test_with_a_confidence_doorways_get_what_they_may_and_it_costs_no_less() -> None:
     asked = Confidence(probability=0.8)
     plan = made(0.012, DoorWays(ramps=False), confidence=asked).plan()
     _, plain = planned(0.012, DoorWays(ramps=False))
@@ -186,8 +186,6 @@ def test_with_a_confidence_doorways_get_other_transitions_and_cuts_but_no_ramps(
     assert plan.assurance is not None
     assert plan.assurance.chosen.reached
     assert plan.solve.objective >= plain.solve.objective - 1e-6
-    with pytest.raises(ValueError, match="ramps"):
-        made(0.012, DoorWays(), confidence=asked).plan()
 
 
 def measured_again(case: Work, plan: Plan, *, height: Ints, done: tuple[str, ...]) -> Plan:
