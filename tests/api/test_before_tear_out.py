@@ -98,11 +98,11 @@ def test_a_job_without_a_survey_is_quoted_promised_and_changed_after_tear_out(
     order = firm.post(f"{first}/change-orders", {"quote": wanted["id"]}).json()["document"]["change"]
     assert _amount(order["total_before"]) == total
     assert total + _amount(order["total"]) == _amount(wanted["document"]["quote"]["total"])
-    compound = [line for line in order["lines"] if line["key"].startswith("compound/")]
-    assert compound
-    assert all(line["quantity_before"] != "0" for line in compound)
+    of_slab = [line for line in order["lines"] if line["key"].startswith(("compound/", "grind/"))]
+    assert of_slab
+    assert all(line["quantity_before"] != "0" for line in of_slab)
     assert {line["cause"] for line in order["lines"]} <= {"survey", "follows"}
-    assert {line["cause"] for line in compound} == {"survey"}
+    assert {line["cause"] for line in of_slab} == {"survey"}
 
     seen = customer.get(firm.post(f"{second}/send", LAST_DAY).json()["link"]).json()
     _check("Offer", seen)

@@ -68,12 +68,17 @@ class Site:
         height, slope_x, slope_y = self.plan["plane"]
         return np.asarray(height + slope_x * x + slope_y * y)
 
-    def scanned(self, heights: Heights, *, to_m: float = LONG_M, after: list[str]) -> dict[str, Any]:
-        """The estimate of what is left, once the room has been scanned up to y = `to_m`."""
+    def scanned(
+        self, heights: Heights, *, to_m: float = LONG_M, after: list[str], tied: bool = True
+    ) -> dict[str, Any]:
+        """The estimate of what is left, once the room has been scanned up to y = `to_m`; `tied` to the first
+        heights by some readings of the same day."""
         rng = np.random.default_rng(4)
         x, y = rng.uniform(0.0, WIDE_M, 200_000), rng.uniform(0.0, to_m, 200_000)
         points = np.column_stack([x, y, heights(x, y) - 1.4 + rng.normal(0.0, 0.0015, len(x))])
-        survey = self.survey(after=after)
+        x, y = (axis.ravel() for axis in np.meshgrid([1.0, 3.0, 5.0], [0.3, 0.7]))
+        told = {"x": x.tolist(), "y": y.tolist(), "value": heights(x, y).round(5).tolist(), "sd": "0.5 mm"}
+        survey = self.survey(after=after, **({"readings": [told]} if tied else {}))
         sent = self.firm.client.put(f"{survey}/scans/{uuid4()}", content=las_pieces(points), headers=OCTETS)
         assert sent.status_code == 200, sent.text
         self.close(survey, scans=1)
@@ -122,6 +127,16 @@ def test_a_scan_of_a_part_tells_that_part_and_the_rest_stays_as_it_was_read(site
     now = site.result(estimate, "correction")
     left = {pour["id"] for pour in now["pours"]}
     assert left == {pour["id"] for pour in site.plan["pours"]} - {pour["id"] for pour in poured}
+
+
+def test_a_scan_that_nothing_ties_to_the_plan_refuses_the_estimate(site: Site) -> None:
+    everywhere = {"fill_m2", "grind_m2"}
+    assert sum(site.plan[key] for key in everywhere) >= WIDE_M * LONG_M
+    estimate = site.scanned(site.finished_m, after=site.everything(), tied=False)
+    assert estimate["state"] == "refused"
+    (refusal,) = [problem for problem in estimate["problems"] if problem["code"] == "scan-untied"]
+    assert refusal["pointer"] == "/surveys/1/scans/0"
+    assert "readings by level" in refusal["detail"]
 
 
 def test_a_scan_that_shows_none_of_the_work_that_it_names_refuses_the_estimate(site: Site) -> None:

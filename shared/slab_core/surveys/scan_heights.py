@@ -57,8 +57,9 @@ def adjust_scans(
     Each scan is moved up or down as a whole. Its targets' heights (or its stated place) are sure to its bias;
     each reading by level that lies where the scan shows the floor says how far it is off, to the accuracy of
     the reading and the bias, but for those that `still_tells` leaves out, as where work was done between;
-    where two scans show the same floor they are to meet. A network that is refused, whose readings have no
-    heights, is left as it is.
+    where two scans show the same floor they are to meet. A scan that nothing ties is the datum, but refused
+    in work that goes on (`still_tells`), whose plan has heights already. A network that is refused, whose
+    readings have no heights, is left as it is.
     """
     if any(problem.severity == "refusal" for problem in network.problems):
         return network
@@ -69,7 +70,8 @@ def adjust_scans(
     adjusted, datums = _solve(ties, overlaps)
     heights = tuple(_height(tie, overlaps, adjusted[tie.scan.id]) for tie in ties)
     found = [problem for tie, height in zip(ties, heights, strict=True) for problem in _said(tie, height)]
-    found += [_datum(tie) for tie in ties if tie.scan.id in datums]
+    untied = _datum if still_tells is None else _untied
+    found += [untied(tie) for tie in ties if tie.scan.id in datums]
     found += _steps(ties, heights, overlaps)
     found += _repeated(ties)
     return replace(network, scans=heights, problems=(*network.problems, *found))
@@ -243,6 +245,15 @@ def _datum(tie: _Tie) -> Problem:
         "thresholds must be too; give targets with their heights, or readings by level"
     )
     return Problem(code="scan-is-datum", detail=detail, pointer=tie.pointer)
+
+
+def _untied(tie: _Tie) -> Problem:
+    detail = (
+        f"nothing ties the height of scan “{tie.scan.id}” to the plan that is followed: no reading by level "
+        "lies where it shows the floor and nothing was done between the two; give targets with their "
+        "heights, or some readings by level, taken when it was, in its survey"
+    )
+    return Problem(code="scan-untied", detail=detail, pointer=tie.pointer, severity="refusal")
 
 
 def _repeated(ties: tuple[_Tie, ...]) -> list[Problem]:
