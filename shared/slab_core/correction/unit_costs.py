@@ -45,7 +45,7 @@ class UnitCosts:
 def labour_with_ways(*, rates: Rates, planning: PlanningCosts) -> float:
     """What an hour's work costs with its share of the ways to the site, of which there is one for each day's
     work, as takeoffs count them; the hours of a pour day hold its own."""
-    return planning.labour_per_ph * (1.0 + rates.trip_ph / (rates.people * rates.hours_per_day))
+    return planning.labour_per_ph * (1.0 + rates.trip_ph / rates.day_ph())
 
 
 def unit_costs(

@@ -152,6 +152,10 @@ class Rates:
     spreads: Spreads = Spreads()
     slab_kinds: tuple[SlabKind, ...] = ()
 
+    def day_ph(self) -> float:
+        """A day's work of everybody, in person-hours."""
+        return self.people * self.hours_per_day
+
     def most_bags(self, *, free: bool) -> int:
         """The most bags of a day's pours, screeded or free."""
         return self.free_bags_per_day if free else self.bags_per_day

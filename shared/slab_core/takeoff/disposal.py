@@ -73,9 +73,8 @@ def trip_lines(brief: Brief, efforts: tuple[Effort, ...]) -> Iterator[TakeoffLin
     The hours of a pour day hold its own way, so those are not counted again.
     """
     work = sum(effort.person_hours for effort in efforts)
-    day_ph = brief.rates.people * brief.rates.hours_per_day
     pour_days = sum(plan.pour_days for plan in brief.plans)
-    trips = ceil(work / day_ph - 1e-9) + pour_days
+    trips = ceil(work / brief.rates.day_ph() - 1e-9) + pour_days
     inputs = {
         "work": hours(work),
         "people": str(brief.rates.people),

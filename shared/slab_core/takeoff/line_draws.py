@@ -175,6 +175,6 @@ def _trips(
     hours = sum(found[place] if place in found else lines[place].order for place in work)
     planned = sum(plan.pour_days for plan in brief.plans)
     pour_days = planned if drawn_days is None else drawn_days
-    trips = np.ceil(hours / (brief.rates.people * brief.rates.hours_per_day) - 1e-9) + pour_days
+    trips = np.ceil(hours / brief.rates.day_ph() - 1e-9) + pour_days
     ways = {"equipment": trips, "labour": (trips - pour_days) * brief.rates.trip_ph}
     return {place: np.asarray(ways[kind], dtype=np.float64) for kind, place in at.items()}

@@ -87,7 +87,7 @@ def phase_hours(brief: Brief, *, areas: tuple[WorkArea, ...], efforts: tuple[Eff
     deepest = max((pour.greatest_depth_m for area in areas for pour in area.pours), default=0.0)
     compound, climate = brief.catalogue.compound, brief.climate
     dry = cover_hours(compound=compound, depth_m=deepest, climate=climate) if deepest > 0 else 0.0
-    return _elapsed(work / _crew_day(brief) + pour_days) + dry
+    return _elapsed(work / brief.rates.day_ph() + pour_days) + dry
 
 
 def moisture_work(brief: Brief, rounds: tuple[Visit, ...]) -> Iterator[Effort]:
@@ -145,7 +145,7 @@ def _again(
     spreads = [effort for effort in efforts if effort.code == "spread" and effort.phase == phase]
     if elapsed_h <= MOISTURE_VALID_HOURS or not spreads:
         return
-    laying = _elapsed(sum(effort.person_hours for effort in spreads) / _crew_day(brief))
+    laying = _elapsed(sum(effort.person_hours for effort in spreads) / brief.rates.day_ph())
     count = min(max(1, ceil(laying / (SHARE_FOR_LAYING * MOISTURE_VALID_HOURS))), len(spreads))
     why = f"about {hours(elapsed_h)} from the first test to the last spread, {hours(laying)} of them laying"
     for n in range(1, count + 1):
@@ -157,15 +157,11 @@ def _outside_hours(brief: Brief, *, phase: int, efforts: tuple[Effort, ...]) -> 
     """Elapsed hours of a phase before its slab is bare and after its boards are down."""
     outside = BEFORE_THE_TEST | AFTER_THE_BOARDS
     work = sum(e.person_hours for e in efforts if e.phase == phase and e.code in outside)
-    return _elapsed(work / _crew_day(brief))
+    return _elapsed(work / brief.rates.day_ph())
 
 
 def _person_hours(efforts: tuple[Effort, ...], phase: int, *, without: frozenset[str]) -> float:
     return sum(e.person_hours for e in efforts if e.phase == phase and e.code not in without)
-
-
-def _crew_day(brief: Brief) -> float:
-    return brief.rates.people * brief.rates.hours_per_day
 
 
 def _elapsed(working_days: float) -> float:

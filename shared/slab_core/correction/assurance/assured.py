@@ -209,7 +209,8 @@ def _restated(plan: Plan, *, after: tuple[RuleReport, ...], task: Task) -> Plan:
 
 
 def _margins(*, way: Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
-    left = judged.left_m(cycles=way.cycles, probability=asked)
+    after = way.tried.plan.after
+    left = judged.left_m(cycles=way.cycles, probability=asked)[: len(after)]  # ramps come last
     return tuple(
         RuleMargin(
             length_m=report.rule.length_m,
@@ -217,7 +218,7 @@ def _margins(*, way: Way, judged: Odds, asked: float) -> tuple[RuleMargin, ...]:
             margin_m=report.rule.gap_m - report.largest_m,
             margin_as_built_m=as_built,
         )
-        for report, as_built in zip(way.tried.plan.after, left, strict=False)  # ramps come last
+        for report, as_built in zip(after, left, strict=True)
     )
 
 

@@ -41,7 +41,8 @@ class Site:
 
     def every_node(self) -> "Site":
         """The same on the surface's own grid, as far as the floor's own rules go."""
-        return _on(self, stride=1)
+        on = coarse(floor=self.task.floor, surface=self.task.surface, stride=1)
+        return replace(self, on=on, checks=tuple(replace(check, on=on) for check in self.checks))
 
 
 def site_of(*, task: Task, placing: PlacingErrors, lengths_m: tuple[float, ...]) -> Site:
@@ -69,11 +70,6 @@ def with_ramps_of(plan: Plan, *, site: Site) -> Site:
     zones = task.ramped.zones
     own = (_check(site, rule=zone.rule, on=_within(site, where=zone.around)) for zone in zones)
     return replace(site, checks=(*(replace(check, on=off) for check in site.checks), *own))
-
-
-def _on(site: Site, *, stride: int) -> Site:
-    on = coarse(floor=site.task.floor, surface=site.task.surface, stride=stride)
-    return replace(site, on=on, checks=tuple(replace(check, on=on) for check in site.checks))
 
 
 def _check(site: Site, *, rule: Rule, on: Coarse) -> Check:
