@@ -51,7 +51,7 @@ STAGES: tuple[Stage, ...] = (
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=42,
+        version=43,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=15),

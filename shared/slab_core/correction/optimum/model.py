@@ -118,6 +118,10 @@ class Start:
     y: Floats
     gaps_m: tuple[float, ...]
 
+    def at_prices(self, ratio: float) -> "Start":
+        """Where prices are so many times as high, so are the multipliers."""
+        return replace(self, y=ratio * self.y)
+
     def lies_of(self, rules: tuple[Rule, ...]) -> Lies:
         """The lies with the gaps of the rules now; of rules that had one gap, the widest."""
         gap_mm = np.zeros(len(self.lies))

@@ -11,14 +11,18 @@ is a bound of all.
 
 All regimes are looked at by the means of cells (optimum/cells.py) first, which takes little and proves many
 of them impossible or dearer, and those that may be the least on the floor's own nodes. All bounds of a regime
-hold, so the greatest counts.
+hold, so the greatest counts. What held the heights of the regime before starts the next one: where rules can
+hardly be kept, multipliers that begin with nothing run astray and prove little.
 """
+
+from dataclasses import dataclass
 
 import numpy as np
 
 from slab_core.correction.model import Plan
 from slab_core.correction.optimum.cells import cells_bound, cells_of, is_impossible
 from slab_core.correction.optimum.heights import unrestricted_optimum
+from slab_core.correction.optimum.model import Demand, Start
 from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.regimes import Regime, regimes
 from slab_core.correction.placing.shapes import MOST_ROUNDS
@@ -43,6 +47,7 @@ def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, bud
     most = best.cost if plane.solve.status == "infeasible" else min(best.cost, plane.solve.bound)
     known: dict[int, float] = {}
     every = regimes(task=task, to_the_rule=to_the_rule)
+    prover = _Prover(budget=budget)
     for regime in sorted(every, key=lambda one: (one.within is not None, one.pours != best.poured.any())):
         bound, near = _by_cells(regime, budget), NEAR
         if regime.within is not None:
@@ -50,7 +55,7 @@ def lower_bound(*, task: Task, best: Placed, plane: Plan, to_the_rule: bool, bud
         if bound < near * min([most, *known.values()]):
             spared = max((one.saves for one in every if one.within is regime), default=0.0)
             sought = min([most, *known.values()]) + spared
-            bound = _exact(regime, at_least=bound, sought=sought, budget=budget)
+            bound = prover.exact(regime, at_least=bound, sought=sought)
         known[id(regime)] = bound
     return min([most, *known.values()])
 
@@ -63,20 +68,38 @@ def _by_cells(regime: Regime, budget: Budget) -> float:
     return regime.charges + cells_bound(demand=demand, budget=budget)
 
 
-def _exact(regime: Regime, *, at_least: float, sought: float, budget: Budget) -> float:
-    """The bound of the regime on the floor's own nodes, or what is known if that is more. No more is looked
-    for than is `sought`, as another way costs no more than that. Where it says no more than is known, no
-    depths may keep the rules at all: coarser lattices then leave it nothing to begin with."""
-    found = unrestricted_optimum(
-        demand=regime.demand,
-        budget=budget,
-        gap=GAP,
-        violation_mm=VIOLATION_MM,
-        explain=False,
-        most_rounds=MOST_ROUNDS,
-        bound_sought=sought - regime.charges,
-    )
-    bound = regime.charges + found.bound
-    if bound <= at_least and is_impossible(demand=regime.demand, budget=budget):
-        return np.inf
-    return max(bound, at_least)
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Prover:
+    """Bounds on the floor's own nodes, with what held the heights of the last whole regime and its price."""
+
+    budget: Budget
+    start: Start | None = None
+    price: float = 0.0
+
+    def exact(self, regime: Regime, *, at_least: float, sought: float) -> float:
+        """The bound of the regime, or what is known if that is more. No more is looked for than is `sought`,
+        as another way costs no more than that. Where it says no more than is known, no depths may keep the
+        rules at all: coarser lattices then leave it nothing to begin with."""
+        price = _price(regime.demand)
+        whole = regime.within is None  # heights of a part, with nothing ground or filled, are quite others
+        found = unrestricted_optimum(
+            demand=regime.demand,
+            budget=self.budget,
+            gap=GAP,
+            violation_mm=VIOLATION_MM,
+            explain=False,
+            most_rounds=MOST_ROUNDS,
+            bound_sought=sought - regime.charges,
+            start=self.start.at_prices(price / self.price) if whole and self.start is not None else None,
+        )
+        if whole:
+            self.start, self.price = found.start, price
+        bound = regime.charges + found.bound
+        if bound <= at_least and is_impossible(demand=regime.demand, budget=self.budget):
+            return np.inf
+        return max(bound, at_least)
+
+
+def _price(demand: Demand) -> float:
+    """What fill costs at most nodes, for each mm."""
+    return float(np.median(demand.fill_weight[demand.inside])) * float(demand.fill_prices.per_mm[0])

@@ -253,3 +253,16 @@ def test_work_ends_when_the_caller_stops_it_or_time_is_up() -> None:
     found = unrestricted_optimum(demand=wanted, budget=Budget(deadline_s=0.0))
     assert found.status == "unfinished"
     assert found.bound <= solved(wanted).cost
+
+
+def test_at_other_prices_multipliers_of_those_prices_prove_the_optimum_at_once() -> None:
+    wanted = demand(wavy(5))
+    before = solved(wanted).start
+    assert before is not None
+    dearer = replace(wanted, fill_weight=2.5 * wanted.fill_weight, grind_weight=2.5 * wanted.grind_weight)
+    begun, as_before = (
+        unrestricted_optimum(demand=dearer, budget=Budget(), start=start, most_rounds=0)
+        for start in (before.at_prices(2.5), before)
+    )
+    assert begun.bound == pytest.approx(2.5 * solved(wanted).bound, rel=2e-3)
+    assert as_before.bound < 0.9 * begun.bound
