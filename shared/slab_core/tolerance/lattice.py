@@ -1,11 +1,13 @@
 """Sixteen directions in which grid nodes line up, and which steps along them a straightedge may cross."""
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.numerics.kernel import kernel
 from slab_core.rooms.edges import Edge, edges, length_m, taken
+from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
 from slab_core.rooms.openings import ON_OUTLINE_M, THICKEST_WALL_M
 
@@ -49,13 +51,36 @@ def free_steps(*, floor: Floor, grid: Grid, inside: Mask) -> Mask:
     """
     free = np.zeros((len(DIRECTIONS), grid.ny, grid.nx), dtype=np.bool_)
     _between_inside_nodes(np.ascontiguousarray(inside), direction_array(), free)
-    rings = [edge for ring in (floor.shell, *floor.gaps) for edge in edges(ring)]
+    near = TOUCH_M / grid.step_m
+    walls = _in_steps([edge for ring in (floor.shell, *floor.gaps) for edge in edges(ring)], grid=grid)
     hits = np.zeros(free.shape, dtype=np.uint8)
-    for barriers, is_partition in ((rings, False), (_partitions(floor), True)):
-        ends = np.array(barriers, dtype=np.float64).reshape(-1, 4)
-        walls = (ends - (grid.x0_m, grid.y0_m) * 2) / grid.step_m
-        _mark_walls(walls, direction_array(), TOUCH_M / grid.step_m, is_partition, free, hits)
-    return free & (hits < CROSSED)
+    _mark_walls(walls, direction_array(), near, False, free, hits)
+    _mark_walls(_in_steps(_partitions(floor), grid=grid), direction_array(), near, True, free, hits)
+    free &= hits < CROSSED
+    on_wall = np.zeros(inside.shape, dtype=np.bool_)
+    _mark_nodes(walls, near, on_wall)
+    _bar_from_wall_to_wall(floor=floor, grid=grid, on_wall=on_wall, free=free)
+    return free
+
+
+def _in_steps(barriers: list[Edge], *, grid: Grid) -> Floats:
+    """Starts and ends of edges in grid steps, shape (n, 4)."""
+    ends = np.array(barriers, dtype=np.float64).reshape(-1, 4)
+    return np.asarray((ends - (grid.x0_m, grid.y0_m) * 2) / grid.step_m)
+
+
+def _bar_from_wall_to_wall(*, floor: Floor, grid: Grid, on_wall: Mask, free: Mask) -> None:
+    """A step from one face of a wall to the other touches both and crosses neither; off the floor, it lies in
+    the wall or across a corner."""
+    shape = floor_polygon(floor).buffer(TOUCH_M, join_style="mitre")
+    shapely.prepare(shape)
+    xs, ys = grid.xs(), grid.ys()
+    for d, (dx, dy) in enumerate(DIRECTIONS):
+        j, i = np.nonzero(free[d] & on_wall)
+        both = on_wall[j + dy, i + dx]
+        j, i = j[both], i[both]
+        on_floor = shapely.contains_xy(shape, (xs[i] + xs[i + dx]) / 2, (ys[j] + ys[j + dy]) / 2)
+        free[d, j[~on_floor], i[~on_floor]] = False
 
 
 def _partitions(floor: Floor) -> list[Edge]:
@@ -97,6 +122,24 @@ def _between_inside_nodes(inside: Mask, directions: NDArray[np.int64], free: Mas
                 continue
             for i in range(max(0, -dx), min(nx, nx - dx)):
                 free[d, j, i] = inside[j, i] and inside[to_j, i + dx]
+
+
+@kernel
+def _mark_nodes(walls: Floats, near: float, on_wall: Mask) -> None:
+    """Mark the nodes that lie on a wall (start and end in grid steps, shape (n, 4))."""
+    ny, nx = on_wall.shape
+    for w in range(len(walls)):
+        ax, ay, bx, by = walls[w]
+        size = np.hypot(bx - ax, by - ay)
+        if size == 0.0:
+            continue
+        ux, uy = (bx - ax) / size, (by - ay) / size
+        for j in range(max(0, int(min(ay, by) - near)), min(ny - 1, int(max(ay, by) + near + 1.0)) + 1):
+            for i in range(max(0, int(min(ax, bx) - near)), min(nx - 1, int(max(ax, bx) + near + 1.0)) + 1):
+                along = ux * (i - ax) + uy * (j - ay)
+                aside = ux * (j - ay) - uy * (i - ax)
+                if abs(aside) <= near and -near <= along <= size + near:
+                    on_wall[j, i] = True
 
 
 @kernel

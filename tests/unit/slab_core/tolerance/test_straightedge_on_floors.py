@@ -140,6 +140,39 @@ def test_a_wall_thinner_than_a_grid_step_stops_the_edge() -> None:
     assert not free[DIRECTIONS.index((-1, 3))][10, 11]
 
 
+ON_NODES = {
+    "two rooms, a wall of two steps and a doorway in it": floor_of(
+        shell=(
+            (0.0, 0.0), (0.6, 0.0), (0.6, 0.3), (0.7, 0.3), (0.7, 0.0), (1.3, 0.0),
+            (1.3, 1.2), (0.7, 1.2), (0.7, 0.6), (0.6, 0.6), (0.6, 1.2), (0.0, 1.2),
+        )
+    ),
+    "a wall of one step": floor_of(
+        shell=(
+            (0.0, 0.0), (0.6, 0.0), (0.6, 0.5), (0.65, 0.5), (0.65, 0.0), (1.3, 0.0), (1.3, 1.0), (0.0, 1.0),
+        )
+    ),
+    "an L and a column": floor_of(
+        shell=((0.0, 0.0), (1.4, 0.0), (1.4, 0.5), (0.5, 0.5), (0.5, 1.2), (0.0, 1.2)),
+        gaps=(((0.2, 0.2), (0.3, 0.2), (0.3, 0.35), (0.2, 0.35)),),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ON_NODES)
+def test_where_walls_run_through_nodes_an_edge_may_go_just_where_the_floor_goes(name: str) -> None:
+    floor = ON_NODES[name]
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.05, nx=30, ny=26)
+    inside = nodes_inside(floor=floor, grid=grid)
+    free = free_steps(floor=floor, grid=grid, inside=inside)
+    solid = shapely.Polygon(floor.shell, floor.gaps).buffer(1e-7)
+    for d, (dx, dy) in enumerate(DIRECTIONS):
+        for j, i in np.argwhere(inside[: grid.ny - dy]):
+            if 0 <= i + dx < grid.nx and inside[j + dy, i + dx]:
+                ends = [(grid.xs()[i], grid.ys()[j]), (grid.xs()[i + dx], grid.ys()[j + dy])]
+                assert free[d, j, i] == solid.covers(shapely.LineString(ends)), (dx, dy, ends)
+
+
 @pytest.mark.parametrize("length_m", [0.6, 3.0])
 @pytest.mark.parametrize("count", [1, 5, 16, 19])
 def test_floors_side_by_side_depart_as_each_does_by_itself(length_m: float, count: int) -> None:
