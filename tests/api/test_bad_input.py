@@ -90,6 +90,18 @@ _WRONG: dict[str, tuple[Any, str]] = {
         lambda job: _set(job["tolerance"]["rules"][0], "length", 0),
         "/tolerance/rules/0/length",
     ),
+    "a rule shorter than the surface shows": (
+        lambda job: _set(job["tolerance"]["rules"][0], "length", "10 in"),
+        "/tolerance/rules/0/length",
+    ),
+    "a grid too wide for the edge": (
+        lambda job: _set(job, "options", {"grid_step": "10 ft"}),
+        "/options/grid_step",
+    ),
+    "a grid finer than any survey": (
+        lambda job: _set(job, "options", {"grid_step": "1 mm"}),
+        "/options/grid_step",
+    ),
     "neither a rule nor a class": (lambda job: _set(job["tolerance"], "rules", []), "/tolerance/rules"),
     "a class that there is not": (
         lambda job: _set(job["tolerance"], "flatness_class", "as flat as can be"),

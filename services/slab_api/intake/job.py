@@ -12,6 +12,7 @@ from slab_api.intake.books import Books, choose_books
 from slab_api.intake.confidence import read_confidence
 from slab_api.intake.discounts import read_discounts
 from slab_api.intake.doorways import read_doorways
+from slab_api.intake.flatness import read_surface, read_tolerance
 from slab_api.intake.follows import read_follows
 from slab_api.intake.places import client_pointer
 from slab_api.intake.reader import Reader
@@ -126,12 +127,13 @@ def _assemble(
     now: datetime,
 ) -> Job:
     books = choose_books(uow, job=job, day=day, reader=reader)
+    tolerance = read_tolerance(job.tolerance, reader=reader)
     return Job(
         name=job.name,
         rooms=rooms,
         benchmarks=read_benchmarks(job.benchmarks, reader=reader),
         surveys=surveys,
-        tolerance=spec.read_tolerance(job.tolerance, reader=reader),
+        tolerance=tolerance,
         covering=spec.read_covering(job.covering, reader=reader, usual_limits=books.catalogue.wood_limits),
         catalogue=spec.read_products(job.products, catalogue=books.catalogue, reader=reader),
         rates=books.rates,
@@ -141,7 +143,7 @@ def _assemble(
         seed=USUAL_SEED if options.seed is None else options.seed,
         pricing_date=day,
         earliest_start=(options.earliest_start or next_day(now, zone=zone)).astimezone(UTC),
-        surface=spec.read_surface(options, reader=reader),
+        surface=read_surface(options, tolerance=tolerance, reader=reader),
         limits=spec.read_limits(job.limits, site=job.site, reader=reader),
         scope=spec.read_scope(job, reader=reader),
         site=spec.read_site(job.site, reader=reader),

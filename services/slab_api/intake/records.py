@@ -11,6 +11,7 @@ from pydantic import BaseModel
 from slab_api.bodies.documents import stored_document
 from slab_api.intake import spec
 from slab_api.intake.discounts import read_discounts
+from slab_api.intake.flatness import read_tolerance
 from slab_api.intake.follows import read_follows
 from slab_api.intake.job import Prepared, core_faults, prepare
 from slab_api.intake.reader import Path, Reader
@@ -55,7 +56,7 @@ def check_job(job: JobParts) -> None:
     """Raises ApiProblem when a job could never be estimated: units, lengths, limits, time zone."""
     reader = Reader(units=job.units)
     read_benchmarks(job.benchmarks, reader=reader)
-    spec.read_tolerance(job.tolerance, reader=reader)
+    read_tolerance(job.tolerance, reader=reader)
     spec.read_covering(job.covering, reader=reader)
     spec.read_scope(job, reader=reader)
     read_discounts(job.discounts, book=None, reader=reader)

@@ -1,4 +1,4 @@
-"""What is wanted and what is allowed, as the core's models: tolerance, covering, scope, limits, site."""
+"""What is wanted and what is allowed, as the core's models: covering, scope, limits, site."""
 
 from dataclasses import fields, replace
 from zoneinfo import ZoneInfo
@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 from slab_api.intake.reader import Reader
 from slab_api.intake.wood_limits import read_wood_limits
 from slab_api.schemas.job import JobParts
-from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.site import SiteDocument, SlabDocument, WoodDocument
 from slab_api.schemas.wanted import (
     CoveringDocument,
@@ -14,7 +13,6 @@ from slab_api.schemas.wanted import (
     PlanningDocument,
     ProductsDocument,
     StockDocument,
-    ToleranceDocument,
 )
 from slab_core.correction.model import Limits
 from slab_core.materials import starter
@@ -23,10 +21,7 @@ from slab_core.materials.model import Catalogue, Climate, Covering
 from slab_core.materials.rates_model import PlanningCosts
 from slab_core.materials.wood_limits_model import USUAL_WOOD, WoodLimits
 from slab_core.materials.wood_species import BY_NAME as SPECIES
-from slab_core.surface.model import SurfaceOptions
 from slab_core.takeoff.model import Scope, Site, SlabState, Stock, WoodMoisture
-from slab_core.tolerance.classes import BY_CODE
-from slab_core.tolerance.model import Rule, ToleranceSpec
 
 _COVERING_LENGTHS = (
     "width",
@@ -49,37 +44,6 @@ _COVERING_PLAIN = (
     "rows_start",
     "lead_days",
 )
-
-
-def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
-    """The rules that the floor must meet: those of its class, then those that were posted."""
-    named = tolerance.flatness_class
-    if named is not None and named not in BY_CODE:
-        reader.fault(
-            f"{named!r} is no class of this service; there are {', '.join(BY_CODE)}",
-            ("tolerance", "flatness_class"),
-        )
-    if named is None and not tolerance.rules:
-        reader.fault("give at least one rule, or a flatness_class", ("tolerance", "rules"))
-    own = tuple(
-        Rule(
-            length_m=reader.positive(rule.length, ("tolerance", "rules", i, "length")),
-            gap_m=reader.positive(rule.gap, ("tolerance", "rules", i, "gap"), vertical=True),
-            kind=rule.kind,
-        )
-        for i, rule in enumerate(tolerance.rules)
-    )
-    level = tolerance.level
-    f_numbers = tolerance.f_numbers
-    return ToleranceSpec(
-        rules=(*_rules_of(named), *own),
-        level_m=None if level is None else reader.positive(level, ("tolerance", "level"), vertical=True),
-        f_numbers=None if f_numbers is None else (f_numbers[0], f_numbers[1]),
-    )
-
-
-def _rules_of(named: str | None) -> tuple[Rule, ...]:
-    return BY_CODE[named].rules if named in BY_CODE else ()
 
 
 def read_covering(
@@ -227,11 +191,3 @@ def read_planning(planning: PlanningDocument) -> PlanningCosts:
     given = {field.name: getattr(planning, field.name) for field in fields(usual) if field.name != "version"}
     changes = {name: value for name, value in given.items() if value is not None}
     return replace(usual, version="posted", **changes) if changes else usual
-
-
-def read_surface(options: OptionsDocument, *, reader: Reader) -> SurfaceOptions:
-    """How finely surfaces are drawn."""
-    step = options.grid_step
-    return SurfaceOptions(
-        grid_step_m=None if step is None else reader.positive(step, ("options", "grid_step"))
-    )

@@ -67,7 +67,12 @@ class OptionsDocument(Document):
     ] = None
     pricing_date: date | None = None
     earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
-    grid_step: Annotated[Length | None, Field(description="How finely surfaces are drawn.")] = None
+    grid_step: Annotated[
+        Length | None,
+        Field(
+            description="How finely surfaces are drawn: 20 mm to 0.5 m, six steps in the shortest edge at least."
+        ),
+    ] = None
     alternates: Annotated[
         tuple[str, ...],
         Field(

@@ -99,9 +99,9 @@ def _edge_problems(rules: tuple[RuleReport, ...]) -> tuple[Problem, ...]:
         Problem(
             code="straightedge-longer-than-room",
             severity="warning",
-            detail=f"a {r.rule.length_m / FOOT_M:.2f} ft ({r.rule.length_m:.3f} m) edge fits nowhere on this "
-            f"floor; it was checked with {r.used_length_m / FOOT_M:.2f} ft ({r.used_length_m:.3f} m), the "
-            "longest that fits, diagonals included",
+            detail=f"a {r.rule.length_m / FOOT_M:.2f} ft ({r.rule.length_m:.3f} m) edge fits in none of the "
+            "sixteen directions in which this floor is checked; the longest that fits in one of them, "
+            f"{r.used_length_m / FOOT_M:.2f} ft ({r.used_length_m:.3f} m), was laid instead",
         )
         for r in rules
         if r.used_length_m < r.rule.length_m - 1e-6

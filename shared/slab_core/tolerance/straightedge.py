@@ -30,10 +30,12 @@ class Departures:
 
 
 def departures(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, budget: Budget) -> Departures:
-    """The rule's departures, exactly, for all positions of the edge on the grid.
+    """The rule's departures, exactly, for the positions of the edge on the grid.
 
     `free` comes from lattice.free_steps. Heights between two nodes of a line lie on the straight line
-    between them; every position with one end on a node is tried, the other end is interpolated.
+    between them; every position with one end on a node is tried, the other end is interpolated. With
+    both ends between nodes an edge of L may gape over a valley Δw² / 4L more, Δ being the difference of its
+    sides' slopes and w the nodes' distance along it: micrometres, and less than what between.py allows.
     A stretch of floor shorter than the edge is tried with an edge as long as the stretch.
 
     Raises

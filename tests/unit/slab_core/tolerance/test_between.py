@@ -6,10 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import RegularGridInterpolator
 
+from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.tolerance.between import between_m
 from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.model import Rule
+from slab_core.tolerance.straightedge import departures
 from tests.slabs import make_slab, rectangle
 
 LENGTH_M = 1.5
@@ -175,3 +178,17 @@ def test_a_saddle_between_two_directions_is_within_the_bound(angle_deg: float, l
     assert found.largest_m < most
     assert most <= found.largest_m + found.between_m
     assert most > found.largest_m + found.between_m / 100.0
+
+
+@pytest.mark.parametrize("length_m", [0.16, 0.21, 0.33, 0.61])
+def test_a_short_edge_over_a_valley_with_both_ends_between_nodes_is_within_the_bound(length_m: float) -> None:
+    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=0.05, nx=41, ny=21)
+    valley = np.tile(0.02 * np.abs(grid.xs() - 1.0), (21, 1))
+    inside = np.ones(valley.shape, dtype=np.bool_)
+    free = free_steps(floor=rectangle(2.0, 1.0), grid=grid, inside=inside)
+    rule = Rule(length_m=length_m, gap_m=0.001)
+    found = departures(grid=grid, heights_m=valley, free=free, rule=rule, budget=Budget()).larger_m()
+    more = between_m(grid=grid, heights_m=valley, inside=inside, departure_m=found, length_m=length_m)
+    truly = 0.02 * length_m / 2.0  # the middle of the edge over the bottom
+    assert found.max() <= truly + 1e-12
+    assert truly <= found.max() + more
