@@ -7,7 +7,7 @@ from slab_core.surface.area import FINE_STEP_M
 from slab_core.surface.model import SurfaceOptions
 from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceSpec
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import in_both
 
 STEPS_IN_EDGE = 6
 """An edge of fewer steps of the grid lies between nodes rather than on them, and misses lips."""
@@ -51,9 +51,9 @@ def _edge(length: float | str, at: Path, *, reader: Reader) -> float:
     least = STEPS_IN_EDGE * FINE_STEP_M
     if 0.0 < found < least:
         reader.fault(
-            f"an edge of {_both(found)} is shorter than {_both(least)}, {STEPS_IN_EDGE} steps of the finest "
-            "surface, and would miss the lips between them; edges are usually 2 to 10 ft long: say the unit, "
-            'for example "10 ft"',
+            f"an edge of {in_both(found)} is shorter than {in_both(least)}, {STEPS_IN_EDGE} steps of the "
+            "finest surface, and would miss the lips between them; edges are usually 2 to 10 ft long: say "
+            'the unit, for example "10 ft"',
             at,
         )
     return found
@@ -69,12 +69,8 @@ def read_surface(options: OptionsDocument, *, tolerance: ToleranceSpec, reader: 
     widest = min([WIDEST_STEP_M, *(length_m / STEPS_IN_EDGE for length_m in shown)])
     if not FINEST_STEP_M <= step <= widest:
         reader.fault(
-            f"a grid step lies between {_both(FINEST_STEP_M)} and, for the shortest edge of these rules, "
-            f"{_both(widest)}; {_both(step)} was given",
+            f"a grid step lies between {in_both(FINEST_STEP_M)} and, for the shortest edge of these rules, "
+            f"{in_both(widest)}; {in_both(step)} was given",
             at,
         )
     return SurfaceOptions(grid_step_m=step)
-
-
-def _both(metres: float) -> str:
-    return f"{inches(metres)} ({millimetres(metres)})"

@@ -69,9 +69,7 @@ class OptionsDocument(Document):
     earliest_start: Annotated[AwareDatetime, Field(description="With its offset from UTC.")] | None = None
     grid_step: Annotated[
         Length | None,
-        Field(
-            description="How finely surfaces are drawn: 20 mm to 0.5 m, six steps in the shortest edge at least."
-        ),
+        Field(description="How finely surfaces are drawn: 20 mm to 0.5 m, six steps or more in every edge."),
     ] = None
     alternates: Annotated[
         tuple[str, ...],

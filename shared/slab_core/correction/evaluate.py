@@ -6,6 +6,7 @@ import numpy as np
 
 from slab_core.correction.grinding import grind_areas
 from slab_core.correction.kernels import FILL, GRIND, LEFT
+from slab_core.correction.margins import margins_of, thin_margins
 from slab_core.correction.model import Plan, Solve
 from slab_core.correction.pours import pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
@@ -75,6 +76,12 @@ def plan_of_outcome(
     fill_m3, fill_m2 = float(area @ fill_mm) * 1e-3, float(area[outcome.fill > 0].sum())
     mean_fill_m = fill_m3 / fill_m2 if fill_m2 > 0 else 0.0
     subject = f"floor {task.floor.id}"
+    margins = margins_of(
+        after=outcome.after,
+        poured="screeded" if work.quantities.bags else None,
+        trowels=False,
+        grinds=bool(outcome.grind.any()),
+    )
     problems = second_look(
         grind_areas=areas, mean_fill_m=mean_fill_m, after=outcome.after, floor=task.floor
     ) + limits_crossed(
@@ -84,6 +91,7 @@ def plan_of_outcome(
         fill_cap_m=case.fill_cap_mm * 1e-3,
         subject=subject,
     )
+    problems += thin_margins(after=outcome.after, margins=margins, subject=subject)
     return Plan(
         floor_id=task.floor.id,
         alternate=alternate,
@@ -110,6 +118,7 @@ def plan_of_outcome(
         after=outcome.after,
         passes=outcome.passes(),
         problems=problems,
+        margins=margins,
     )  # fmt: skip
 
 

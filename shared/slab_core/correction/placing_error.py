@@ -1,5 +1,6 @@
 """How far a crew's work is off: common practice, no single source."""
 
+from slab_core.tolerance.model import Rule
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
@@ -15,6 +16,13 @@ FREE_ERROR_M, FREE_LENGTH_M = INCH_M / 8, 10 * FOOT_M
 def free_error_m(*, length_m: float) -> float:
     """What a free pour leaves under an edge of this length."""
     return FREE_ERROR_M * min(1.0, length_m / FREE_LENGTH_M)
+
+
+def is_for_a_trowel(rule: Rule) -> bool:
+    """Whether patches and skims can keep the rule: half of it is no less than a trowel is off under such an
+    edge, in proportion over less than 10 ft. Of 1/16 in in 20 ft a field screeded to a surface and polished
+    remains (common practice, no single source)."""
+    return rule.gap_m / 2 >= TROWELLED_SD_M * min(1.0, rule.length_m / FREE_LENGTH_M)
 
 
 def allowed_gap_m(*, gap_m: float) -> float:

@@ -31,6 +31,11 @@ def millimetres(metres: float, *, decimals: int = 1) -> str:
     return f"{'-' if steps < 0 else ''}{whole}{tail} mm"
 
 
+def in_both(metres: float) -> str:
+    """A height in both systems, as 3/16" (4.8 mm)."""
+    return f"{inches(metres)} ({millimetres(metres)})"
+
+
 def _steps(metres: float, *, denominator: int) -> int:
     # Through whole nanometres, in which a half graduation is exact: a float's last bit must not decide.
     return round(Fraction(to_nanometres(metres) * denominator, NANOMETRES_PER_INCH))

@@ -11,9 +11,10 @@ from slab_core.correction.placing.divided import divided_mm, skimmed_mm
 from slab_core.correction.placing.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.placing.looks import RESERVE_SHARES, demand_of
 from slab_core.correction.placing.mended import Mender
-from slab_core.correction.placing.shapes import Shapes, Wanted
+from slab_core.correction.placing.shapes import Shapes, Wanted, most_reserve_m
 from slab_core.correction.placing.spots import Draft, by_trowel, mended, placed_of
 from slab_core.correction.placing.weighing import Found, Weighing
+from slab_core.correction.placing_error import is_for_a_trowel
 from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import SCREED_BAY_M
 from slab_core.correction.work import SKIN_MM
@@ -38,6 +39,8 @@ STRIPS = ((SCREED_BAY_M, True), (SCREED_BAY_M, False), (NARROW_BAY_M, False))
 MUCH_LESS = 0.94
 """Of what the smallest reserve that passes costs: so much makes it worth looking once more (from memory)."""
 
+TOO_ROUGH = "a rule is too tight for a trowel: half of it is less than a patch is usually off"
+
 UNPLACED = Found(passes=False, over_m=np.inf)
 
 REFITS, HOPELESS = 2, 0.8
@@ -55,8 +58,13 @@ KEPT_FILL_MM = 0.3
 def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
     """Weigh both; what the cheapest heights cost by volume alone, if there are any.
 
-    Nothing is poured in part where a day of it and the least fill cost more than what is done by hand.
+    Nothing is poured in part where a day of it and the least fill cost more than what is done by hand, and
+    nothing at all under a rule that no trowel keeps.
     """
+    if not all(is_for_a_trowel(rule) for rule in task.rules):
+        for kind in (HAND, PART):
+            weighing.rule_out(kind=kind, why=TOO_ROUGH)
+        return None
     mender, shapes = Mender(task=task, budget=budget), Shapes(task=task, budget=budget)
     volume = _by_hand(task=task, shapes=shapes, mender=mender, weighing=weighing, budget=budget)
     costs, placing = task.case.costs, task.placing
@@ -64,7 +72,7 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
     share = by_pour / placing.least_per_m2_mm()
     if volume is not None and weighing.least_cost() <= costs.per_pour_day + share * volume:
         return volume
-    reserves_m = PART_RESERVES_M
+    reserves_m = _that_tell(PART_RESERVES_M, task=task)
     for price in (placing.least_per_m2_mm(), by_pour):
         poured, reserves_m = _in_part(
             task=task, fill_price=price, reserves_m=reserves_m, shapes=shapes, mender=mender,
@@ -79,7 +87,7 @@ def _by_hand(
 ) -> float | None:
     """Places that are too wide for a patch are divided, and the heights looked for again with that."""
     first_cost, deepest = None, task.placing.greatest_depth_mm - KEPT_FILL_MM
-    for reserve_m in RESERVES_M:
+    for reserve_m in _that_tell(RESERVES_M, task=task):
         wanted = Wanted(
             fill_price=task.placing.least_per_m2_mm(),
             greatest_fill_mm=min(task.case.fill_cap_mm, deepest),
@@ -104,6 +112,12 @@ def _by_hand(
         if passed or weighing.kinds[HAND].cost is None or budget.left_s() <= 0.0:
             break  # what cannot be placed cannot be so with deeper fill either
     return first_cost
+
+
+def _that_tell(reserves_m: tuple[float, ...], *, task: Task) -> tuple[float, ...]:
+    """The reserves up to the largest that makes rules any tighter."""
+    most_m = most_reserve_m(task)
+    return tuple(sorted({min(one, most_m) for one in reserves_m}))
 
 
 def _no_deeper(*, task: Task, demand: Demand, most_mm: Floats) -> Demand:
@@ -152,7 +166,7 @@ def _in_part(
         failed = tried
         if np.isfinite(tried.over_m):
             needed_m = reserve_m + GAINED * tried.over_m
-    return first_cost, reserves_m
+    return first_cost, reserves_m[-1:]
 
 
 class _Tried(NamedTuple):
@@ -201,7 +215,7 @@ class _InPart:
                 return tried._replace(ended=True)  # what is tighter costs more
             if drafts:
                 found = self._weighed(
-                    drafts if reserve_m >= RESERVES_M[-1] else drafts[:1],
+                    drafts if reserve_m >= min(RESERVES_M[-1], self.most_m) else drafts[:1],
                     refits=REFITS if k else 0,  # the first heights have films, which pins cannot follow
                 )
                 tried = tried._replace(drawn_cost=drafts[0][0], over_m=found.over_m)

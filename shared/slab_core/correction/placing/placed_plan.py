@@ -8,15 +8,10 @@ import shapely
 from slab_core.correction.bays import phase_of_points
 from slab_core.correction.evaluate import to_mm
 from slab_core.correction.grinding import grind_areas
-from slab_core.correction.model import Considered, Margin, PatchArea, Plan, Solve, Workability
+from slab_core.correction.margins import margins_of, thin_margins
+from slab_core.correction.model import Considered, PatchArea, Plan, Solve, Workability
 from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.trowel import Trowelled
-from slab_core.correction.placing_error import (
-    GROUND_SD_M,
-    SCREEDED_SD_M,
-    TROWELLED_SD_M,
-    free_error_m,
-)
 from slab_core.correction.planes.ruled import twist_per_m2
 from slab_core.correction.pours import pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
@@ -44,6 +39,13 @@ def plan_of_placed(
     mean_fill_m = fill_m3 / fill_m2 if fill_m2 > 0 else 0.0
     greatest_fill, greatest_grind = float(fill_mm.max(initial=0.0)), float(grind_mm.max(initial=0.0))
     poured_mm = np.where(placed.poured, fill_mm, 0.0)
+    margins = margins_of(
+        after=after,
+        poured=placed.method if placed.poured.any() else None,
+        trowels=bool(placed.by_hand),
+        grinds=bool(placed.grind.any()),
+    )
+    subject = f"floor {task.floor.id}"
     return Plan(
         floor_id=task.floor.id,
         alternate=alternate,
@@ -75,20 +77,15 @@ def plan_of_placed(
             fill_m=greatest_fill * 1e-3,
             grind_cap_m=task.case.grind_cap_mm * 1e-3,
             fill_cap_m=task.case.fill_cap_mm * 1e-3,
-            subject=f"floor {task.floor.id}",
-        ),
+            subject=subject,
+        )
+        + thin_margins(after=after, margins=margins, subject=subject),
         patches=_patches(placed),
         patch_bags=placed.patch_bags,
         trowelled=_on_grid(placed=placed, values=((placed.fill > 0) & ~placed.poured).astype(np.int32)) > 0,
         twist=twist_per_m2(task=task, twist_mm=placed.twist_mm),
         considered=considered,
-        margins=tuple(
-            Margin(
-                margin_m=report.rule.gap_m - report.largest_m,
-                placing_sd_m=_placing_sd_m(placed=placed, length_m=report.used_length_m),
-            )
-            for report in after
-        ),
+        margins=margins,
         workability=workability,
         ending_m=placed.ending_m,
     )
@@ -151,15 +148,3 @@ def _outline(*, x: Floats, y: Floats, half_m: float) -> Ring:
     corners = (np.column_stack([x, y])[:, None, :] + sides).reshape(-1, 2)
     hull = shapely.MultiPoint(np.unique(np.round(corners, 9), axis=0)).convex_hull
     return tuple((float(px), float(py)) for px, py in hull.exterior.coords[:-1])
-
-
-def _placing_sd_m(*, placed: Placed, length_m: float) -> float:
-    """The standard deviation of the roughest way of placing that the plan uses, under such an edge."""
-    ways = [0.0]
-    if placed.poured.any():
-        ways.append(SCREEDED_SD_M if placed.method == "screeded" else free_error_m(length_m=length_m) / 2)
-    if placed.by_hand:
-        ways.append(TROWELLED_SD_M)
-    if placed.grind.any():
-        ways.append(GROUND_SD_M)
-    return max(ways)

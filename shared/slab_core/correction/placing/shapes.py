@@ -79,6 +79,11 @@ def _gap_m(*, rule: Rule, wanted: Wanted) -> float:
     return max(LEAST_SHARE * rule.gap_m, planned - wanted.reserve_m) + wanted.slack_m
 
 
+def most_reserve_m(task: Task) -> float:
+    """A larger reserve makes no rule tighter."""
+    return max(allowed_gap_m(gap_m=rule.gap_m) - LEAST_SHARE * rule.gap_m for rule in task.rules)
+
+
 class Shapes:
     """Looks for the cheapest shapes of one task, each from where the one before ended."""
 

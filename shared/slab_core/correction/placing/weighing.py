@@ -67,10 +67,9 @@ class Weighing:
         self.turned_away |= placed.cost >= self.least_cost()
         self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
 
-    def skip(self, *, kind: str, bound: float) -> None:
-        """Nothing of this kind can cost less than the bound, which is no less than the best."""
-        why = "no such way can cost less than what was found"
-        self._note(Considered(name=kind, cost=None, bound=bound, passes=False, why_not=why))
+    def rule_out(self, *, kind: str, why: str) -> None:
+        """Nothing of this kind is weighed."""
+        self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=why))
 
     def considered(self) -> tuple[Considered, ...]:
         """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more."""
