@@ -97,7 +97,8 @@ class OptionsDocument(Document):
         bool,
         Field(
             description="Whether corrections also say what the cheapest heights of all would cost, whatever "
-            "can be placed: `unrestricted`. Takes some seconds for each floor."
+            "can be placed: `unrestricted`, which `workability` is then counted from. Takes some seconds for "
+            "each floor."
         ),
     ] = False
     confidence: Annotated[

@@ -171,8 +171,9 @@ class Unrestricted:
     """The cheapest heights that pass, whatever can be placed, on nodes so far apart.
 
     `cost` counts fill and grinding by volume alone; `bound` is proven, and so no plan that passes costs less
-    on these nodes. `price_of_realism` is what the plan costs more; None without a plan. `violation_m`:
-    the most that a rule is missed by. Where no heights would do, `would_do` says which limits stop them.
+    on these nodes. `price_of_realism` is what the plan costs more, with what is done at doorways; None
+    without a plan. `violation_m`: the most that a rule is missed by. Where no heights would do, `would_do`
+    says which limits stop them.
     """
 
     status: Literal["optimal", "feasible", "infeasible", "unfinished"]
@@ -208,13 +209,14 @@ class Margin:
     placing_sd_m: float
 
 
-WorkabilityCause = Literal["areas", "days", "set-ups", "whole-bags", "heights"]
+WorkabilityCause = Literal["areas", "by-hand", "days", "set-ups", "whole-bags", "heights"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkabilityPart:
     """What one thing adds that only placing asks for. "areas": primer, pins, borders and endings, and what
-    the slab drinks; "heights": all the rest, as what is placed is not what would cost least by volume."""
+    the slab drinks; "by-hand": hours with the trowel, and patch in place of compound; "heights": all the
+    rest, as what is placed is not what would cost least by volume."""
 
     cause: WorkabilityCause
     cost: float
@@ -223,9 +225,11 @@ class WorkabilityPart:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workability:
     """What it costs that a crew has to place it: the plan's `cost`, what is done at doorways apart, beside
-    `shapes_cost`, that of the cheapest heights of all at the prices of the same materials, without areas,
-    starts, days and whole bags; of a floor brought to one plane, of the cheapest plane that is allowed. The
-    `parts` add up to the difference, and `words` say them."""
+    `shapes_cost`, that of the cheapest heights by volume alone: compound as it is poured and grinding,
+    without areas, starts, days and whole bags. Where the optimum was asked for it is `unrestricted.cost`, so
+    the difference is the price of realism; else that of the cheapest heights that were drawn for the ways
+    weighed, which leave a crew's errors of the rules, and of a floor brought to one plane that of the
+    cheapest plane that is allowed. The `parts` add up to the difference, and `words` say them."""
 
     cost: float
     shapes_cost: float

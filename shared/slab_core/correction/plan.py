@@ -9,6 +9,7 @@ from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome
 from slab_core.correction.family import FAMILIES, LevelPoint
 from slab_core.correction.maker import Maker
 from slab_core.correction.model import Limits, Plan, Solve
+from slab_core.correction.placing.workability import beside_optimum
 from slab_core.correction.ramps.ramped import as_planned
 from slab_core.correction.ramps_model import DoorWays
 from slab_core.correction.resurvey.plan_of_left import plan_of_left
@@ -139,4 +140,6 @@ def evaluate_plane(
 
 
 def _with_lower_bound(plan: Plan, *, task: Task, budget: Budget) -> Plan:
-    return replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
+    return beside_optimum(
+        replace(plan, unrestricted=unrestricted(task=task, solve=plan.solve, budget=budget))
+    )

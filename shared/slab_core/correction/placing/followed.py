@@ -56,7 +56,8 @@ KEPT_FILL_MM = 0.3
 
 
 def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float | None:
-    """Weigh both; what the cheapest heights cost by volume alone, if there are any.
+    """Weigh both; what the cheapest heights met cost by volume alone, at the prices of the unrestricted
+    optimum, if there are any.
 
     Nothing is poured in part where a day of it and the least fill cost more than what is done by hand, and
     nothing at all under a rule that no trowel keeps.
@@ -71,21 +72,21 @@ def weigh_followed(*, task: Task, weighing: Weighing, budget: Budget) -> float |
     by_pour = costs.bags_per_m2_mm * costs.per_bag
     share = by_pour / placing.least_per_m2_mm()
     if volume is not None and weighing.least_cost() <= costs.per_pour_day + share * volume:
-        return volume
+        return shapes.least_cost
     reserves_m = _that_tell(PART_RESERVES_M, task=task)
     for price in (placing.least_per_m2_mm(), by_pour):
-        poured, reserves_m = _in_part(
+        reserves_m = _in_part(
             task=task, fill_price=price, reserves_m=reserves_m, shapes=shapes, mender=mender,
             weighing=weighing, budget=budget,
         )  # fmt: skip
-        volume = poured if volume is None else volume
-    return volume
+    return shapes.least_cost if np.isfinite(shapes.least_cost) else None
 
 
 def _by_hand(
     *, task: Task, shapes: Shapes, mender: Mender, weighing: Weighing, budget: Budget
 ) -> float | None:
-    """Places that are too wide for a patch are divided, and the heights looked for again with that."""
+    """What the first heights cost by volume at a trowel's price, if there are any. Places that are too wide
+    for a patch are divided, and the heights looked for again with that."""
     first_cost, deepest = None, task.placing.greatest_depth_mm - KEPT_FILL_MM
     for reserve_m in _that_tell(RESERVES_M, task=task):
         wanted = Wanted(
@@ -137,45 +138,42 @@ def _in_part(
     mender: Mender,
     weighing: Weighing,
     budget: Budget,
-) -> tuple[float | None, tuple[float, ...]]:
+) -> tuple[float, ...]:
     """At the price of a trowel, which would rather grind, or of a pour, which fills deep hollows.
 
-    What the first heights cost by volume, if there are any, and the reserves that were not too small. Where
-    the one before was too small and cost much less, the middle of both is tried too; where a reserve does
-    only once areas are priced, so is the middle to the next.
+    The reserves that were not too small. Where the one before was too small and cost much less, the middle of
+    both is tried too; where a reserve does only once areas are priced, so is the middle to the next.
     """
     search = _InPart(
         task=task, fill_price=fill_price, most_m=reserves_m[-1], shapes=shapes, mender=mender,
         weighing=weighing,
     )  # fmt: skip
-    first_cost, needed_m, failed = None, 0.0, _Tried(0.0)
+    needed_m, failed = 0.0, _Tried(0.0)
     for k, reserve_m in enumerate(reserves_m):
         if reserve_m < min(needed_m, reserves_m[-1]):
             continue
         tried = search.at(reserve_m)
-        first_cost = tried.volume_cost if first_cost is None else first_cost
         if tried.ended or budget.left_s() <= 0.0:
-            return first_cost, reserves_m[k:]
+            return reserves_m[k:]
         if tried.passed_on is not None:
             middle_m = (failed.reserve_m + reserve_m) / 2.0
             if failed.drawn_cost <= MUCH_LESS * weighing.least_cost() and middle_m >= needed_m:
                 search.at(middle_m)
             if tried.passed_on > 0 and k + 1 < len(reserves_m):
                 search.at((reserve_m + reserves_m[k + 1]) / 2.0)
-            return first_cost, reserves_m[k:]
+            return reserves_m[k:]
         failed = tried
         if np.isfinite(tried.over_m):
             needed_m = reserve_m + GAINED * tried.over_m
-    return first_cost, reserves_m[-1:]
+    return reserves_m[-1:]
 
 
 class _Tried(NamedTuple):
-    """What came of a reserve: the cost by volume of its first heights, the least that its drafts cost before
-    they were mended and by how much the last one departs too much; the first look on which one passed, and
-    whether no larger reserve can be any better."""
+    """What came of a reserve: the least that its drafts cost before they were mended and by how much the last
+    one departs too much; the first look on which one passed, and whether no larger reserve can be any
+    better."""
 
     reserve_m: float
-    volume_cost: float | None = None
     drawn_cost: float = np.inf
     over_m: float = np.inf
     passed_on: int | None = None
@@ -207,8 +205,6 @@ class _InPart:
             shape = self.shapes.cheapest(demand)
             if shape is None:
                 return tried._replace(ended=True)
-            if tried.volume_cost is None:
-                tried = tried._replace(volume_cost=shape.cost)
             depths = workable(task=self.task, shape=shape)
             drafts = _drafts(task=self.task, depths=depths, beat=self.weighing.least_cost())
             if not drafts and tried.passed_on is None:

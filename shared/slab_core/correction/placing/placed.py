@@ -42,6 +42,10 @@ class Placed:
     twist_mm: float = 0.0
     whole_field: bool = False
 
+    def hand_hours(self) -> float:
+        """Person-hours of all that is trowelled, with the visit that it takes where nothing is poured."""
+        return _hand_hours(task=self.task, by_hand=self.by_hand, pours=self.work.quantities.pour_days > 0)
+
 
 def place(
     *,
@@ -64,10 +68,9 @@ def place(
     work = work_of_depths(case=own.case, depth_mm=depth, state=state)
     ending_m = _ending_m(task=task, poured=poured, fill=fill, grind=grind)
     bags = ceil(sum(part.bags for part in by_hand) - 1e-9)
-    hours = sum(part.person_hours for part in by_hand)
+    hours = _hand_hours(task=task, by_hand=by_hand, pours=work.quantities.pour_days > 0)
     placing = task.placing
-    visit = placing.ph_per_visit if by_hand and not work.quantities.pour_days else 0.0
-    by_hand_cost = bags * placing.per_bag + (hours + visit) * placing.per_ph
+    by_hand_cost = bags * placing.per_bag + hours * placing.per_ph
     return Placed(
         name=name, task=own, method=method, grind=grind, fill=fill, poured=poured, by_hand=by_hand, work=work,
         patch_bags=bags, ending_m=ending_m, cost=work.cost + by_hand_cost + ending_m * placing.per_dam_m,
@@ -103,6 +106,11 @@ def meets_doors(placed: Placed) -> bool:
         is_in_range(door=door, heights_m=corrected_along(door=door, nodes=task.case.nodes, top_mm=top_mm))
         for door in task.doors
     )
+
+
+def _hand_hours(*, task: Task, by_hand: tuple[Trowelled, ...], pours: bool) -> float:
+    visit = task.placing.ph_per_visit if by_hand and not pours else 0.0
+    return sum(part.person_hours for part in by_hand) + visit
 
 
 def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:

@@ -11,6 +11,7 @@ from slab_core.correction.optimum.model import Demand, DepthPrices, Start
 from slab_core.correction.placing.door_limits import door_limits_mm
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
+from slab_core.correction.unit_costs import weighted_depth
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Mask
@@ -85,11 +86,14 @@ def most_reserve_m(task: Task) -> float:
 
 
 class Shapes:
-    """Looks for the cheapest shapes of one task, each from where the one before ended."""
+    """Looks for the cheapest shapes of one task, each from where the one before ended, and knows the least
+    that any of them costs by volume at the prices of the unrestricted optimum, infinite before there is
+    one."""
 
     def __init__(self, *, task: Task, budget: Budget) -> None:
         self.task, self.budget = task, budget
         self.start: Start | None = None
+        self.least_cost = np.inf
 
     def cheapest(self, demand: Demand) -> Shape | None:
         """The optimum of the demand, found on a coarser lattice where the floor is large; None if there is
@@ -122,7 +126,20 @@ class Shapes:
             _drawn(values, inside=demand.inside, shape=inside.shape, scale=scale)[inside]
             for values in (found.corrected_mm, found.fill_mm - found.grind_mm)
         )
-        return Shape(target_mm=target, fill=change > 0.0, grind=change < 0.0, cost=found.cost)
+        shape = Shape(target_mm=target, fill=change > 0.0, grind=change < 0.0, cost=found.cost)
+        self.least_cost = min(self.least_cost, _as_poured(task=self.task, shape=shape))
+        return shape
+
+
+def _as_poured(*, task: Task, shape: Shape) -> float:
+    """What the shape costs by volume alone, all fill at the price of a pour's compound."""
+    nodes, costs = task.case.nodes, task.case.costs
+    depth = shape.target_mm - nodes.z_mm
+    fill = np.where(shape.fill, np.maximum(depth, 0.0), 0.0)
+    cut = weighted_depth(depth_mm=np.where(shape.grind, np.maximum(-depth, 0.0), 0.0), costs=costs)
+    hours_per_m2_mm = costs.hours_per_m2_mm * (1.0 - nodes.hand) + costs.hand_hours_per_m2_mm * nodes.hand
+    bags = float(nodes.area_m2 @ fill) * costs.bags_per_m2_mm
+    return bags * costs.per_bag + float((nodes.area_m2 * hours_per_m2_mm) @ cut) * costs.per_grinding_hour
 
 
 def _drawn(values: Floats, *, inside: Mask, shape: tuple[int, int], scale: float) -> Floats:

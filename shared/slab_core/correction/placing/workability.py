@@ -14,6 +14,7 @@ Parts = dict[WorkabilityCause, float]
 
 _FOR: dict[WorkabilityCause, str] = {
     "areas": "for primer, pins, borders and what the slab drinks",
+    "by-hand": "for placing by hand",
     "days": "for days of pouring",
     "set-ups": "for setting up the grinder",
     "whole-bags": "for bags that are opened whole",
@@ -47,19 +48,53 @@ def workability_of_plane(plan: Plan, *, task: Task, budget: Budget) -> Plan:
     )
     cost = plan.solve.objective - sum(work.cost for work in plan.doorways)
     told = _told(
-        cost=cost, shapes_cost=shapes_cost, parts=_parts(quantities, costs=costs), shapes="cheapest plane"
+        cost=cost,
+        shapes_cost=shapes_cost,
+        parts=_parts(quantities, costs=costs),
+        shapes="cheapest plane",
     )
     return replace(plan, workability=told)
 
 
 def workability_of_placed(placed: Placed, *, shapes_cost: float) -> Workability:
-    """Of a floor that is placed in any way, beside the cheapest heights of all."""
-    costs, placing = placed.task.case.costs, placed.task.placing
-    parts = _parts(placed.work.quantities, costs=costs)
-    parts["areas"] += placed.ending_m * placing.per_dam_m
-    mixed = sum(part.bags for part in placed.by_hand)
-    parts["whole-bags"] += max(0.0, placed.patch_bags - mixed) * placing.per_bag
-    return _told(cost=placed.cost, shapes_cost=shapes_cost, parts=parts, shapes="cheapest heights")
+    """Of a floor that is placed in any way, beside the cheapest heights that were drawn: its own, if those of
+    `shapes_cost` take more."""
+    parts = _parts(placed.work.quantities, costs=placed.task.case.costs)
+    parts = _with_hand(parts, placed=placed)
+    own = placed.cost - sum(parts.values())
+    return _told(
+        cost=placed.cost,
+        shapes_cost=min(shapes_cost, own),
+        parts=parts,
+        shapes="cheapest heights that were drawn for it",
+    )
+
+
+def beside_optimum(plan: Plan) -> Plan:
+    """A plan with its workability counted from the unrestricted optimum, which stands beside it; as it is
+    where it lacks either."""
+    told, optimum = plan.workability, plan.unrestricted
+    if told is None or optimum is None or optimum.status not in ("optimal", "feasible"):
+        return plan
+    parts: Parts = {part.cause: part.cost for part in told.parts if part.cause != "heights"}
+    told = _told(cost=told.cost, shapes_cost=optimum.cost, parts=parts, shapes="cheapest heights of all")
+    return replace(plan, workability=told)
+
+
+def _with_hand(parts: Parts, *, placed: Placed) -> Parts:
+    """What a trowel adds: hours, and what patch costs more than as much compound; of its areas and whole bags
+    what a pour's are."""
+    costs, placing, by_hand = placed.task.case.costs, placed.task.placing, placed.by_hand
+    mixed = sum(part.bags for part in by_hand)
+    drunk = sum(part.area_m2 for part in by_hand) * placing.bags_per_m2_texture
+    filled = mixed - drunk
+    poured = filled / placing.bags_per_m2_mm * costs.bags_per_m2_mm * costs.per_bag
+    return {
+        **parts,
+        "areas": parts["areas"] + placed.ending_m * placing.per_dam_m + drunk * placing.per_bag,
+        "whole-bags": parts["whole-bags"] + max(0.0, placed.patch_bags - mixed) * placing.per_bag,
+        "by-hand": filled * placing.per_bag - poured + placed.hand_hours() * placing.per_ph,
+    }
 
 
 def _parts(quantities: Quantities, *, costs: UnitCosts) -> Parts:

@@ -1,13 +1,17 @@
 """What placing costs beside the cheapest heights: of a known slab, beside many planes, and in its parts."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from slab_core.correction.family import ANY_PLANE, FAMILIES
 from slab_core.correction.model import Plan
+from slab_core.correction.optimum.heights import unrestricted_optimum
 from slab_core.correction.planes.best_plane import least_volume
 from slab_core.correction.task import Task, restricted
 from slab_core.correction.unit_costs import weighted_depth
+from slab_core.correction.unrestricted import demand_of_task
 from slab_core.correction.work import depths_mm
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
@@ -85,6 +89,53 @@ def test_days_of_pouring_are_those_of_the_plan() -> None:
     days = sum(part.cost for part in plan.workability.parts if part.cause == "days")
     assert plan.pour_days > 0
     assert days == pytest.approx(plan.pour_days * job.task().case.costs.per_pour_day)
+
+
+@pytest.fixture(scope="module", params=[PLANE, CHEAPEST])
+def beside_its_optimum(request: pytest.FixtureRequest) -> Plan:
+    """With places too deep for a trowel, so that the cheapest floor is poured in part."""
+    job = wavy(deep_m=0.018)
+    return replace(job, changes=job.changes | {"lower_bound": True}).plan(request.param)
+
+
+def test_where_the_optimum_is_asked_for_placing_costs_the_price_of_realism(beside_its_optimum: Plan) -> None:
+    told, optimum = beside_its_optimum.workability, beside_its_optimum.unrestricted
+    assert told is not None
+    assert optimum is not None
+    assert told.shapes_cost == optimum.cost
+    assert told.cost - told.shapes_cost == pytest.approx(optimum.price_of_realism)
+    assert f"{optimum.price_of_realism:.2f} more than the cheapest heights of all" in told.words
+    assert sum(part.cost for part in told.parts) == pytest.approx(optimum.price_of_realism)
+    assert all(part.cost > 0.0 for part in told.parts)
+
+
+@pytest.mark.parametrize("deep_m", [0.006, 0.018])
+def test_heights_cost_what_their_volumes_take_more_at_the_same_prices(deep_m: float) -> None:
+    """All fill at the price of a pour's compound, whoever places it, as in the unrestricted optimum."""
+    job = wavy(deep_m=deep_m)
+    plan, task = job.plan(CHEAPEST), job.task()
+    told, costs = plan.workability, task.case.costs
+    assert told is not None
+    hours = plan.grinder_hours + plan.hand_grinder_hours
+    placed = plan.fill_m3 * 1e3 * costs.bags_per_m2_mm * costs.per_bag + hours * costs.per_grinding_hour
+    heights = sum(part.cost for part in told.parts if part.cause == "heights")
+    assert heights == pytest.approx(placed - told.shapes_cost, abs=0.01)
+    assert unrestricted_optimum(demand=demand_of_task(task), budget=Budget()).bound <= told.shapes_cost
+    assert "cheapest heights that were drawn" in told.words
+
+
+def test_what_a_trowel_takes_is_told_apart_from_the_heights() -> None:
+    job = wavy(deep_m=0.006)
+    plan, placing = job.plan(CHEAPEST), job.task().placing
+    assert plan.patches
+    assert plan.pour_days == 0
+    assert plan.workability is not None
+    costs = job.task().case.costs
+    m2_mm = sum(patch.volume_m3 for patch in plan.patches) * 1e3
+    hours = sum(patch.person_hours for patch in plan.patches) + placing.ph_per_visit
+    dearer = placing.per_bag * placing.bags_per_m2_mm - costs.per_bag * costs.bags_per_m2_mm
+    (by_hand,) = [part.cost for part in plan.workability.parts if part.cause == "by-hand"]
+    assert by_hand == pytest.approx(hours * placing.per_ph + m2_mm * dearer)
 
 
 def test_a_narrower_family_takes_no_less_by_volume() -> None:
