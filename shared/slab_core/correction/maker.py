@@ -8,6 +8,7 @@ from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.next_readings import with_next_readings
 from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.placing.placement import cheapest_placement
+from slab_core.correction.placing.refusal import with_refusal
 from slab_core.correction.placing.workability import workability_of_plane
 from slab_core.correction.planes.best_plane import Best, best_plane
 from slab_core.correction.planes.nearest import why_infeasible
@@ -71,6 +72,8 @@ class Maker:
     def _to_finish(self, pending: Pending, *, task: Task) -> Pending:
         def rest(plan: Plan) -> Plan:
             whole = workability_of_plane(pending.rest(plan), task=task, budget=self.budget)
+            if self.alternate == CHEAPEST:
+                whole = with_refusal(whole, task=task, budget=self.budget)
             return with_next_readings(whole, task=task, spare_bag=self.spare_bag)
 
         return Pending(plan=pending.plan, rest=rest)

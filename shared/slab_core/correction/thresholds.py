@@ -100,11 +100,19 @@ def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: s
     side = "above" if worst > high else "below"
     miss = worst - high if worst > high else low - worst
     detail = (
-        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)}, "
-        f"as heights on the job's datum; the nearest that can be reached is {_both(worst)}, {_miss(miss)} "
+        f"{asked_of(door)}; the nearest that can be reached is {_both(worst)}, {_miss(miss)} "
         f"{side} the range. What stops it: {stopped_by}. {relief}"
     )
     return Problem(code="threshold-unmeetable", detail=detail, pointer=door.pointer, severity="refusal")
+
+
+def asked_of(door: DoorRange) -> str:
+    """What a doorway asks for, as the beginning of a sentence."""
+    low, high = door.low_m + door.build_up_m, door.high_m + door.build_up_m
+    return (
+        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)}, "
+        "as heights on the job's datum"
+    )
 
 
 def _miss(metres: float) -> str:

@@ -41,11 +41,7 @@ def regimes(*, task: Task, to_the_rule: bool) -> tuple[Regime, ...]:
     """All regimes but that of a field brought to one plane. Doorways are left out, as they are held on their
     lines and not at nodes; `to_the_rule` takes the rules themselves, else they are as tight as planned."""
     by_hand = _by_hand(task=task, to_the_rule=to_the_rule)
-    poured = replace(
-        by_hand,
-        fill_weight=_cheapest_weight(task=task, demand=by_hand),
-        greatest_fill_mm=task.case.fill_cap_mm + HAIR_MM,
-    )
+    poured = poured_demand(task=task, to_the_rule=to_the_rule)
     costs, placing = task.case.costs, task.placing
     set_up = costs.grinder_set_up_hours * costs.per_grinding_hour
     visit = placing.ph_per_visit * placing.per_ph
@@ -58,6 +54,16 @@ def regimes(*, task: Task, to_the_rule: bool) -> tuple[Regime, ...]:
         _less(trowelled, demand=replace(by_hand, keep_fill_off=everywhere), saves=visit),
         _less(trowelled, demand=replace(by_hand, keep_grinder_off=everywhere), saves=set_up),
         _less(some_poured, demand=replace(poured, keep_grinder_off=everywhere), saves=set_up),
+    )
+
+
+def poured_demand(*, task: Task, to_the_rule: bool) -> Demand:
+    """Depths of any way that pours something, doorways apart: no way has depths that these limits exclude."""
+    by_hand = _by_hand(task=task, to_the_rule=to_the_rule)
+    return replace(
+        by_hand,
+        fill_weight=_cheapest_weight(task=task, demand=by_hand),
+        greatest_fill_mm=task.case.fill_cap_mm + HAIR_MM,
     )
 
 

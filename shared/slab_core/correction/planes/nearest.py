@@ -75,11 +75,12 @@ def _limits_alone(task: Task) -> Problem:
         spare = f"one would with {at_least(least)} more of {enough[0] if len(enough) == 1 else 'either'}"
     else:
         spare = f"more of {' or '.join(needs) or 'anything'} alone would not do"
-    detail = f"no {_said_plane(task)} lies within {_within(task)}, everywhere; {spare}."
+    detail = f"no {_said_plane(task)} lies within {within(task)}, everywhere; {spare}."
     return Problem(code="limits-unmeetable", detail=detail, pointer="/limits", severity="refusal")
 
 
-def _within(task: Task) -> str:
+def within(task: Task) -> str:
+    """The limits in words, as a family has them."""
     fill = f"{_both(task.case.fill_cap_mm)} of fill"
     if not task.family.grinds:
         return f"{fill} and no grinding"

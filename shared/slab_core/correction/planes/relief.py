@@ -12,6 +12,8 @@ from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 FREE = 1e6
 """A cap in mm that holds nothing back."""
 
+DOORWAYS = "ramps, other transitions and cut doors are weighed where options.doorways allows them"
+
 CLOSE_MM = 0.01
 SHOWN_M = INCH_M / 32
 
@@ -25,8 +27,7 @@ def what_would_do(*, task: Task, worst_mm: float) -> str:
         if more < FREE
     ]
     ranges = f"ranges that reach {at_least(worst_mm)} further at the doorways that are missed"
-    ways = "ramps, other transitions and cut doors are weighed where options.doorways allows them"
-    return f"What would do: {', or '.join([*deeper, ranges])}; {ways}."
+    return f"What would do: {', or '.join([*deeper, ranges])}; {DOORWAYS}."
 
 
 def more_needed(*, task: Task, doors: tuple[DoorRange, ...]) -> dict[str, float]:
