@@ -189,13 +189,14 @@ class Unrestricted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Considered:
-    """A way to correct the floor that was weighed: what it costs, whether the floor then passes, and why it
-    was not taken ("" for the one that was). `bound` is the least that a way of its kind could cost."""
+    """A way to correct the floor that was weighed: what it costs, whether the floor then passes (None where
+    that was not checked, as nothing was to be won), and why it was not taken ("" for the one that was).
+    `bound` is the least that a way of its kind could cost."""
 
     name: str
     cost: float | None
     bound: float
-    passes: bool
+    passes: bool | None
     why_not: str
 
 

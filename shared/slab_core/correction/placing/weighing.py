@@ -15,6 +15,8 @@ DRAWN_M = 2e-5
 """Depths are drawn in storage steps: two of them say nothing."""
 
 DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
+DEARER_UNCHECKED = "costs more, so it was not checked against the rules"
+UNCHECKED = "not checked against the rules, as enough cheaper ones of its kind were"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,10 +27,6 @@ class Found:
 
     passes: bool
     over_m: float
-
-    def is_dearer(self) -> bool:
-        """Whether it was not checked."""
-        return self.over_m == -np.inf
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -64,12 +62,14 @@ class Weighing:
 
     def tell(self, placed: Placed, *, kind: str) -> None:
         """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
-        self.turned_away |= placed.cost >= self.least_cost()
-        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=DEARER))
+        dearer = placed.cost >= self.least_cost()
+        self.turned_away |= dearer
+        why = DEARER_UNCHECKED if dearer else UNCHECKED
+        self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=None, why_not=why))
 
     def rule_out(self, *, kind: str, why: str) -> None:
         """Nothing of this kind is weighed."""
-        self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=why))
+        self._note(Considered(name=kind, cost=None, bound=0.0, passes=None, why_not=why))
 
     def considered(self) -> tuple[Considered, ...]:
         """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more."""
@@ -81,7 +81,7 @@ class Weighing:
         return tuple(sorted(told, key=lambda one: (one.cost is None, one.cost or 0.0, one.name)))
 
     def _note(self, one: Considered) -> None:
-        """One that passes is told before one that does not, a cheap one before a dear one."""
+        """One that passes is told before others, a cheap one before a dear one."""
         known = self.kinds.get(one.name)
         if known is None or _rank(one) < _rank(known):
             self.kinds[one.name] = one
