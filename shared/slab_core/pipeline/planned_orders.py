@@ -33,11 +33,12 @@ def correction_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     standing = standing_of(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Plan:
+        report = earlier.model(ToleranceReport, "tolerance", step.subject)
         return plan(
             floor=floor,
             surface=earlier.model(Surface, "surface", step.subject),
-            report=earlier.model(ToleranceReport, "tolerance", step.subject),
-            rules=job.tolerance.rules,
+            report=report,
+            rules=tuple(checked.rule for checked in report.rules),
             limits=limits,
             planning=job.planning,
             rates=job.rates,

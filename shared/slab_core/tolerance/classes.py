@@ -5,12 +5,11 @@ level over a grid of 3 m, and property F, flatness over 300 mm, each for 95 % of
 properties are formed from readings was not read, and a limit without its definition proves nothing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-import numpy as np
-
-from slab_core.tolerance.model import Rule
+from slab_core.tolerance import din_18202
+from slab_core.tolerance.model import ClassSource, Rule, Seen
 
 INCH_M = 0.0254
 FOOT_M = 0.3048
@@ -18,13 +17,19 @@ FOOT_M = 0.3048
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatnessClass:
-    """Named rules. `seen`: read in a public copy or quotation, recalled from memory, or common practice."""
+    """Named rules, each of which says where its values come from."""
 
     code: str
     title: str
     rules: tuple[Rule, ...]
     source: str
-    seen: Literal["read", "recalled", "practice"]
+    seen: Seen
+
+
+def _class(*, code: str, title: str, rules: tuple[Rule, ...], source: str, seen: Seen) -> FlatnessClass:
+    named = ClassSource(code=code, source=source, seen=seen)
+    own = tuple(replace(rule, of_class=named) for rule in rules)
+    return FlatnessClass(code=code, title=title, rules=own, source=source, seen=seen)
 
 
 _WOOD_GUIDELINE = (
@@ -50,7 +55,7 @@ _CONCRETE = (
 
 
 def _concrete(name: str, gap_in: float) -> FlatnessClass:
-    return FlatnessClass(
+    return _class(
         code=f"concrete-{name}",
         title=f"Concrete floor, {name.replace('-', ' ')}, {gap_in:g} in in 10 ft",
         rules=(_inches(gap_in, 10.0, kind="gap-only"),),
@@ -59,106 +64,74 @@ def _concrete(name: str, gap_in: float) -> FlatnessClass:
     )
 
 
-DIN_LENGTHS_M = (0.1, 1.0, 4.0, 10.0, 15.0)
-DIN_18202_MM: dict[int, tuple[float, ...]] = {
-    1: (10, 15, 20, 25, 30),
-    2: (5, 8, 12, 15, 20),
-    3: (2, 4, 10, 12, 15),
-    4: (1, 3, 9, 12, 15),
-}
-"""DIN 18202 table 3, floors: gaps in mm by row. Row 2: base of a screed, 3: finished, 4: finished, higher."""
-
-_DIN_SOURCE = (
-    "DIN 18202 table 3, read in a trade handbook's public copy; one secondary page prints 2 mm for row 4 at "
-    "1 m; the split of row 2 in newer editions was not read"
-)
-
-
-def din_18202_gap_m(*, row: int, length_m: float) -> float:
-    """The gap of a row of table 3 at any length, interpolated and rounded to whole millimetres, in metres.
-
-    Raises ValueError for a length outside the table, which starts at 0.1 m and ends at 15 m.
-    """
-    if not DIN_LENGTHS_M[0] <= length_m <= DIN_LENGTHS_M[-1]:
-        raise ValueError(
-            f"the table goes from {DIN_LENGTHS_M[0]} to {DIN_LENGTHS_M[-1]} m, not to {length_m} m"
-        )
-    gap_mm = float(np.interp(length_m, DIN_LENGTHS_M, DIN_18202_MM[row]))
-    return float(np.floor(gap_mm + 0.5)) / 1000.0
-
-
 def _building(row: int) -> FlatnessClass:
-    lengths = DIN_LENGTHS_M[1:]
-    return FlatnessClass(
-        code=f"din-18202-row-{row}",
-        title=f"DIN 18202 table 3 row {row}, at 1, 4, 10 and 15 m",
-        rules=tuple(
-            Rule(length_m=length, gap_m=din_18202_gap_m(row=row, length_m=length), kind="gap-only")
-            for length in lengths
-        ),
-        source=_DIN_SOURCE,
+    return _class(
+        code=din_18202.code_of(row),
+        title=f"DIN 18202 table 3 row {row}, under edges of 0.6 to 15 m as far as they fit",
+        rules=din_18202.rules_of(row),
+        source=din_18202.SOURCE,
         seen="read",
     )
 
 
 CLASSES: tuple[FlatnessClass, ...] = (
-    FlatnessClass(
+    _class(
         code="wood-glue-down-10ft",
         title="Glue-down wood floor, 3/16 in in 10 ft",
         rules=(_inches(3 / 16, 10.0, kind="both-ways"),),
         source=_WOOD_GUIDELINE,
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="wood-glue-down-6ft",
         title="Glue-down wood floor, 1/8 in in 6 ft",
         rules=(_inches(1 / 8, 6.0, kind="both-ways"),),
         source=_WOOD_GUIDELINE,
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="wood-nail-down-10ft",
         title="Wood floor with long fasteners, 1/4 in in 10 ft",
         rules=(_inches(1 / 4, 10.0, kind="both-ways"),),
         source=_WOOD_GUIDELINE,
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="resilient-10ft",
         title="Resilient floor, 3/16 in in 10 ft",
         rules=(_inches(3 / 16, 10.0, kind="gap-only"),),
         source="ASTM F710 summary",
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="tile-10ft",
         title="Tile, 1/4 in in 10 ft and 1/16 in in 1 ft",
         rules=(_inches(1 / 4, 10.0, kind="gap-only"), _inches(1 / 16, 1.0, kind="gap-only")),
         source="ANSI A108.02, quoted by the US Access Board, Dimensional Tolerances, part III",
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="premium-20ft",
         title="1/16 in in 20 ft with 1/32 in in 2 ft",
         rules=(_inches(1 / 16, 20.0, kind="both-ways"), _inches(1 / 32, 2.0, kind="both-ways")),
         source="common practice, no single source",
         seen="practice",
     ),
-    FlatnessClass(
+    _class(
         code="screed-sr1",
         title="Screed SR1, 3 mm under 2 m",
         rules=_under_2_m(3.0),
         source="BS 8204, quoted in concrete.org.uk nuggets 1006 and 1009",
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="screed-sr2",
         title="Screed SR2, 5 mm under 2 m",
         rules=_under_2_m(5.0),
         source="BS 8204, quoted in concrete.org.uk nuggets 1006 and 1009",
         seen="read",
     ),
-    FlatnessClass(
+    _class(
         code="screed-sr3",
         title="Screed SR3, 10 mm under 2 m",
         rules=_under_2_m(10.0),
@@ -166,7 +139,7 @@ CLASSES: tuple[FlatnessClass, ...] = (
         seen="read",
     ),
     *(_concrete(*row) for row in _CONCRETE),
-    *(_building(row) for row in DIN_18202_MM),
+    *(_building(row) for row in din_18202.TABLE_MM),
 )
 
 BY_CODE: dict[str, FlatnessClass] = {one.code: one for one in CLASSES}

@@ -13,18 +13,34 @@ Verdict = Literal["pass", "fail", "measure-more"]
 """Three answers: the floor keeps the rule, it does not, or the readings cannot tell."""
 
 
+Seen = Literal["read", "recalled", "practice"]
+"""Whether a class's values were read in a public copy or quotation, recalled from memory, or are common
+practice."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClassSource:
+    """The class that a rule comes from, and where its values come from: `seen` is read in a public copy or
+    quotation, recalled from memory, or common practice."""
+
+    code: str
+    source: str
+    seen: Seen
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
     """No more than `gap_m` of departure from a straightedge of `length_m`.
 
     both-ways: the larger of the gap under the edge and the rise over the lower hull, so that a
     crown on which the edge rocks counts. gap-only: the gap under the edge. chord: both ends on the
-    floor.
+    floor. `of_class` is where the rule comes from if it was asked for by the name of a class.
     """
 
     length_m: float
     gap_m: float
     kind: RuleKind = "both-ways"
+    of_class: ClassSource | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,12 +10,15 @@ from slab_core.surface.model import Surface
 from slab_core.surveys.model import Profile
 from slab_core.tolerance.chance import with_chances
 from slab_core.tolerance.check import check_heights
+from slab_core.tolerance.din_18202 import has_table, that_fit
 from slab_core.tolerance.f_estimated import estimated
 from slab_core.tolerance.f_numbers import f_numbers
+from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
 from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
 from slab_core.tolerance.steps import steps_at_joints
+from slab_core.tolerance.straightedge import longest_stretch_m
 from slab_core.tolerance.unproven import level_problems, number_problems, proven_only
 from slab_core.tolerance.verdict import is_level, meets_numbers, verdict_of
 
@@ -34,18 +37,21 @@ def report(
 ) -> ToleranceReport:
     """Check every rule on the fitted surface, levelness beside it, and F-numbers from measured lines.
 
+    The rules of the reports are those that the floor has room for, where their class goes by the length.
+
     Raises
     ------
     Stopped
         when the budget says so.
     """
     heights = to_metres(surface.height)
+    asked = _that_fit(spec.rules, floor=floor, surface=surface)
     fitted = check_heights(
         floor=floor,
         grid=surface.grid,
         heights_m=heights,
         inside=surface.inside,
-        rules=spec.rules,
+        rules=asked,
         budget=budget,
     )
     rules, unproven = proven_only(
@@ -66,7 +72,7 @@ def report(
         f_numbers=numbers,
         problems=(
             *_edge_problems(rules),
-            *_pair_problems(spec.rules),
+            *_pair_problems(asked),
             *line_problems,
             *_misplaced(floor, profiles=profiles, numbers=numbers),
             *number_problems(numbers=numbers, spec=spec),
@@ -76,6 +82,13 @@ def report(
         steps=steps_at_joints(floor=floor, surface=surface),
         verdict=verdict_of(rules=rules, level=level, numbers=numbers, spec=spec, surface=surface),
     )
+
+
+def _that_fit(rules: tuple[Rule, ...], *, floor: Floor, surface: Surface) -> tuple[Rule, ...]:
+    if not any(map(has_table, rules)):
+        return rules
+    free = free_steps(floor=floor, grid=surface.grid, inside=surface.inside)
+    return that_fit(rules, longest_m=longest_stretch_m(grid=surface.grid, free=free))
 
 
 def _sides_m(floor: Floor) -> tuple[float, float]:

@@ -82,6 +82,12 @@ def runs_of(free: Mask) -> Runs:
     return Runs(back=back, ahead=ahead, longest=longest)
 
 
+def longest_stretch_m(*, grid: Grid, free: Mask) -> float:
+    """How long the longest edge is that the floor has room for, in any of the sixteen directions."""
+    steps_m = np.hypot(*direction_array().T) * grid.step_m
+    return float((steps_m * np.array(runs_of(free).longest)).max())
+
+
 def departures_in_short(
     *,
     grid: Grid,

@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
+from slab_core.numerics.grid import Floats, Grid, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.area import nodes_inside
-from slab_core.surface.model import Spline, Surface
 from slab_core.surveys.model import Profile
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.classes import BY_CODE
@@ -17,39 +16,9 @@ from slab_core.tolerance.model import Rule, ToleranceReport, ToleranceSpec
 from slab_core.tolerance.report import report
 from slab_core.tolerance.warm import warm
 from tests.slabs import Height, rectangle
+from tests.surfaces import known_surface
 
 TEN_FT = Rule(length_m=3.048, gap_m=3 / 16 * 0.0254)
-
-
-def _surface(*, floor: Floor, height: Height, step: float = 0.1) -> Surface:
-    x, y = np.array(floor.shell).T
-    nx, ny = round(float(np.ptp(x)) / step) + 1, round(float(np.ptp(y)) / step) + 1
-    grid = Grid(x0_m=0.0, y0_m=0.0, step_m=step, nx=nx, ny=ny)
-    xs, ys = np.meshgrid(grid.xs(), grid.ys())
-    nothing = np.zeros(0)
-    spline = Spline(
-        x0_m=0.0,
-        y0_m=0.0,
-        knot_step_m=1.0,
-        coefficient_m=np.zeros((11, 11)),
-        smoothing=1.0,
-        obs_x_m=nothing,
-        obs_y_m=nothing,
-        obs_weight=nothing,
-        obs_value_m=nothing,
-        obs_sd_m=nothing,
-    )
-    return Surface(
-        floor_id=floor.id,
-        grid=grid,
-        height=to_steps(height(xs, ys)),
-        error=np.zeros((ny, nx), dtype=np.int32),
-        inside=nodes_inside(floor=floor, grid=grid),
-        spline=spline,
-        noise_sd_m=0.0007,
-        effective_parameters=3.0,
-        observations_used=100,
-    )
 
 
 def _report(
@@ -57,7 +26,7 @@ def _report(
 ) -> ToleranceReport:
     return report(
         floor=floor,
-        surface=_surface(floor=floor, height=height),
+        surface=known_surface(floor=floor, height=height),
         profiles=lines,
         spec=spec or ToleranceSpec(rules=(TEN_FT,)),
         budget=Budget(),
@@ -115,7 +84,7 @@ def test_level_is_asked_for_apart_from_flatness() -> None:
 def test_a_fall_near_the_level_asked_for_is_to_be_measured_again(level_m: float, verdict: str) -> None:
     # A fall of 20 mm between heights known to 0.7 mm is known to 2·√2·0.7 = 2.0 mm.
     floor = rectangle(4.0, 5.0)
-    surface = _surface(floor=floor, height=lambda x, y: np.asarray(0.005 * x + 0.0 * y))
+    surface = known_surface(floor=floor, height=lambda x, y: np.asarray(0.005 * x + 0.0 * y))
     surface = replace(surface, error=np.full_like(surface.error, 700), observations_used=400)
     spec = ToleranceSpec(rules=(replace(TEN_FT, gap_m=0.05),), level_m=level_m)
     found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
@@ -155,7 +124,7 @@ def test_f_numbers_that_are_measured_and_too_low_are_named() -> None:
 @pytest.mark.parametrize(("sd_m", "proven"), [(0.0007, True), (0.0021, False)])
 def test_an_instrument_too_rough_for_the_rule_never_gives_a_pass(sd_m: float, proven: bool) -> None:
     # Two sd of a departure of three heights: 2·√1.5·sd is 1.7 and 5.1 mm, the rule allows 4.8.
-    surface = _surface(floor=rectangle(4.0, 5.0), height=lambda x, y: np.asarray(0.0 * x * y))
+    surface = known_surface(floor=rectangle(4.0, 5.0), height=lambda x, y: np.asarray(0.0 * x * y))
     surface = replace(surface, noise_sd_m=sd_m)
     spec = ToleranceSpec(rules=(TEN_FT,))
     found = report(floor=rectangle(4.0, 5.0), surface=surface, profiles=(), spec=spec, budget=Budget())
@@ -173,7 +142,7 @@ def test_a_pass_between_readings_farther_apart_than_half_the_edge_is_unproven(
 ) -> None:
     # 20 m²: readings 1.0 and 1.8 m apart, half the edge is 1.5 m.
     floor = rectangle(4.0, 5.0)
-    surface = _surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
+    surface = known_surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
     surface = replace(surface, observations_used=readings)
     spec = ToleranceSpec(rules=(TEN_FT,))
     found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
@@ -250,7 +219,7 @@ def test_nodes_off_the_floor_do_not_matter() -> None:
 
 def test_a_cut_made_by_a_correction_is_checked_the_same_way() -> None:
     floor = rectangle(5.0, 5.0)
-    surface = _surface(floor=floor, height=_bump(2.0, 3.0, 0.010))
+    surface = known_surface(floor=floor, height=_bump(2.0, 3.0, 0.010))
     whole = to_metres(surface.height)
     before, after = (
         check_heights(floor=floor, grid=surface.grid, heights_m=z, inside=surface.inside, rules=(TEN_FT,))[0]
