@@ -18,6 +18,7 @@ from slab_core.surveys.model import Profile
 from slab_core.tolerance.f_numbers import FOOT_M, LEAST_READINGS, f_numbers
 from slab_core.tolerance.line_placement import APART_M, OFF_EDGES_M, line_directions_deg
 from slab_core.tolerance.model import FNumbers
+from slab_core.tolerance.section import width_m
 
 NOTE = "estimated from the fitted surface, which is smoother than the slab: they read high; measure lines"
 
@@ -28,8 +29,7 @@ def estimated(*, floor: Floor, surface: Surface) -> FNumbers | None:
         _read(surface, name=f"fitted {k}", start=start, end=end)
         for k, (start, end) in enumerate(_laid(floor), start=1)
     )
-    sides = np.ptp(np.array(floor.shell), axis=0)
-    found, _ = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=(float(sides[0]), float(sides[1])))
+    found, _ = f_numbers(profiles=profiles, area_m2=floor.area_m2, width_m=width_m(floor))
     if found is None:
         return None
     return FNumbers(

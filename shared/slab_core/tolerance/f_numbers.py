@@ -69,11 +69,11 @@ def line_f_numbers(*, name: str, heights_m: Floats) -> LineFNumbers:
 
 
 def f_numbers(
-    *, profiles: tuple[Profile, ...], area_m2: float, sides_m: tuple[float, float]
+    *, profiles: tuple[Profile, ...], area_m2: float, width_m: float
 ) -> tuple[FNumbers | None, tuple[Problem, ...]]:
     """F-numbers of a floor's measured lines, and what keeps them from being a full test.
 
-    None without a usable line. `sides_m` are the sides of the floor's bounding box.
+    None without a usable line. `width_m` is the floor's as a section.
     """
     usable: list[tuple[LineFNumbers, float]] = []
     problems: list[Problem] = []
@@ -90,7 +90,7 @@ def f_numbers(
     lines = tuple(line for line, _ in usable)
     short = shortcomings(
         area_m2=area_m2,
-        sides_m=sides_m,
+        width_m=width_m,
         lengths_m=tuple(spacing * (line.q_count + 1) for line, spacing in usable),
         z_count=sum(line.z_count for line in lines),
     )

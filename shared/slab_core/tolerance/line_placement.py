@@ -8,13 +8,13 @@ boundary stands for the longest construction joint. Lines are flagged, not left 
 
 from math import atan2, degrees
 
-import numpy as np
 import shapely
 
 from slab_core.rooms.edges import edges, length_m
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
 from slab_core.surveys.model import Profile
+from slab_core.tolerance.section import width_m
 
 APART_M, OFF_EDGES_M, NARROW_M = 1.2, 0.6, 7.5
 ALIKE_DEG = 10.0
@@ -45,7 +45,7 @@ def line_directions_deg(floor: Floor) -> tuple[float, float]:
 
 
 def _is_narrow(floor: Floor) -> bool:
-    return float(np.ptp(np.array(floor.shell), axis=0).min()) < NARROW_M
+    return width_m(floor) < NARROW_M
 
 
 def _near_edges(floor: Floor, lines: dict[str, shapely.LineString]) -> list[str]:

@@ -20,10 +20,10 @@ def least_z_count(area_ft2: float) -> float:
 
 
 def shortcomings(
-    *, area_m2: float, sides_m: tuple[float, float], lengths_m: tuple[float, ...], z_count: int
+    *, area_m2: float, width_m: float, lengths_m: tuple[float, ...], z_count: int
 ) -> tuple[str, ...]:
     """One phrase for each thing that is below the standard's minimum."""
-    area, side = area_m2 / FOOT_M**2, min(sides_m) / FOOT_M
+    area, side = area_m2 / FOOT_M**2, width_m / FOOT_M
     shortest = min(lengths_m) / FOOT_M
     needed = least_z_count(max(area, LEAST_AREA_FT2))
     found = []

@@ -1,7 +1,5 @@
 """The tolerance stage: what a floor's surface and its measured lines make of the rules."""
 
-import numpy as np
-
 from slab_core.errors import Problem
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import to_metres
@@ -17,6 +15,7 @@ from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
 from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.section import width_m
 from slab_core.tolerance.steps import steps_at_joints
 from slab_core.tolerance.straightedge import longest_stretch_m
 from slab_core.tolerance.unproven import level_problems, number_problems, proven_only
@@ -58,7 +57,7 @@ def report(
         with_chances(floor=floor, surface=surface, reports=fitted, budget=budget), surface=surface
     )
     level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
-    numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, sides_m=_sides_m(floor))
+    numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, width_m=width_m(floor))
     if numbers is None and spec.f_numbers is not None:
         numbers = estimated(floor=floor, surface=surface)
     meets_others = is_level(level, spec=spec) and meets_numbers(numbers, spec=spec)
@@ -89,11 +88,6 @@ def _that_fit(rules: tuple[Rule, ...], *, floor: Floor, surface: Surface) -> tup
         return rules
     free = free_steps(floor=floor, grid=surface.grid, inside=surface.inside)
     return that_fit(rules, longest_m=longest_stretch_m(grid=surface.grid, free=free))
-
-
-def _sides_m(floor: Floor) -> tuple[float, float]:
-    x, y = np.array(floor.shell).T
-    return float(np.ptp(x)), float(np.ptp(y))
 
 
 def _misplaced(

@@ -54,7 +54,7 @@ def test_measured_lines_carry_their_intervals() -> None:
         Profile(id=str(k), start=(0, k), end=(7, k), spacing_m=FOOT, height_m=_heights(rng, count=24))
         for k in range(5)
     )
-    found, _ = f_numbers(profiles=lines, area_m2=80.0, sides_m=(8.0, 10.0))
+    found, _ = f_numbers(profiles=lines, area_m2=80.0, width_m=8.0)
     assert found is not None
     assert not found.estimated
     for value, limits in ((found.ff, found.ff_interval), (found.fl, found.fl_interval)):

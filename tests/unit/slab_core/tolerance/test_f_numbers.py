@@ -12,7 +12,7 @@ from slab_core.tolerance.f_numbers import combined, curvatures, f_numbers, falls
 
 DATA = json.loads(Path(__file__).parents[3].joinpath("reference/data/slac_profile.json").read_text())
 INCH = 0.0254
-PAD_M2, PAD_SIDES_M = 3.36 * 6.11, (3.36, 6.11)
+PAD_M2, PAD_WIDTH_M = 3.36 * 6.11, 3.36
 
 # Computed with 4.57 and 12.5 (from memory) from the published heights, without resampling.
 PAD_TABLE = {
@@ -45,7 +45,7 @@ def test_published_curvatures_of_the_test_pad_are_reproduced(line: str) -> None:
 
 
 def test_the_test_pad_has_its_f_numbers_by_line_and_combined() -> None:
-    found, problems = f_numbers(profiles=_pad(), area_m2=PAD_M2, sides_m=PAD_SIDES_M)
+    found, problems = f_numbers(profiles=_pad(), area_m2=PAD_M2, width_m=PAD_WIDTH_M)
     assert found is not None
     for line in found.lines:
         assert (line.ff, line.fl) == pytest.approx(PAD_TABLE[line.line], abs=0.0006)
@@ -68,7 +68,7 @@ def test_a_line_of_published_curvatures_alone_combines_with_the_others() -> None
     heights = np.concatenate([[0.0, 0.0], np.cumsum(np.cumsum(q))])
     line = line_f_numbers(name="5", heights_m=heights / 1000.0)
     assert line.ff == pytest.approx(30.414, abs=0.0006)
-    found, _ = f_numbers(profiles=_pad(), area_m2=PAD_M2, sides_m=PAD_SIDES_M)
+    found, _ = f_numbers(profiles=_pad(), area_m2=PAD_M2, width_m=PAD_WIDTH_M)
     assert found is not None
     six = tuple((one.ff, one.q_count) for one in (*found.lines, line))
     assert combined(six) == pytest.approx(25.217, abs=0.0006)
@@ -116,7 +116,7 @@ def test_profiles_worked_by_hand_have_their_f_numbers(name: str, ff: float, fl: 
 
 def test_a_perfect_plane_is_infinite_alone_and_when_combined() -> None:
     flat = Profile(id="a", start=(0, 0), end=(6, 0), spacing_m=0.3048, height_m=np.full(21, 100.0))
-    found, _ = f_numbers(profiles=(flat, flat), area_m2=40.0, sides_m=(5.0, 8.0))
+    found, _ = f_numbers(profiles=(flat, flat), area_m2=40.0, width_m=5.0)
     assert found is not None
     assert np.isinf([found.ff, found.fl]).all()
 
@@ -124,7 +124,7 @@ def test_a_perfect_plane_is_infinite_alone_and_when_combined() -> None:
 def test_a_short_or_coarse_line_is_left_out_with_its_name() -> None:
     short = Profile(id="short", start=(0, 0), end=(3, 0), spacing_m=0.3048, height_m=np.zeros(11))
     coarse = Profile(id="coarse", start=(0, 0), end=(9, 0), spacing_m=0.6, height_m=np.zeros(16))
-    found, problems = f_numbers(profiles=(short, coarse), area_m2=40.0, sides_m=(5.0, 8.0))
+    found, problems = f_numbers(profiles=(short, coarse), area_m2=40.0, width_m=5.0)
     assert found is None
     assert [p.code for p in problems] == ["f-numbers-line-unusable"] * 2
     assert "line short has 11 readings" in problems[0].detail
@@ -134,7 +134,7 @@ def test_a_short_or_coarse_line_is_left_out_with_its_name() -> None:
 def test_a_finer_line_is_brought_to_a_foot_and_says_so() -> None:
     x = np.arange(0.0, 6.2, 0.1)
     fine = Profile(id="fine", start=(0, 0), end=(6.1, 0), spacing_m=0.1, height_m=0.003 * np.sin(x))
-    found, _ = f_numbers(profiles=(fine,), area_m2=40.0, sides_m=(5.0, 8.0))
+    found, _ = f_numbers(profiles=(fine,), area_m2=40.0, width_m=5.0)
     assert found is not None
     at = 0.3048 * np.arange(21)
     expected = line_f_numbers(name="fine", heights_m=np.interp(at, x, 0.003 * np.sin(x)))

@@ -1,13 +1,15 @@
 """Where sample lines lie, by the rules of ASTM E1155 as public copies give them."""
 
 from dataclasses import replace
+from math import cos, radians, sin
 
 import numpy as np
+import pytest
 
 from slab_core.rooms.model import Floor, Joint, Point
 from slab_core.surveys.model import Profile
 from slab_core.tolerance.line_placement import line_directions_deg, misplacements
-from tests.slabs import rectangle
+from tests.slabs import floor_of, rectangle
 
 NARROW, WIDE = rectangle(6.0, 12.0), rectangle(10.0, 14.0)
 
@@ -25,6 +27,28 @@ def test_lines_at_45_degrees_in_a_narrow_section_are_well_laid() -> None:
 def test_lines_along_the_walls_of_a_narrow_section_are_named() -> None:
     (found,) = misplacements(floor=NARROW, profiles=(_line("a", (3.0, 1.0), (3.0, 9.0)),))
     assert found == "not at 45° in a section narrower than 25 ft: line a"
+
+
+@pytest.mark.parametrize("degrees", [0.0, 45.0])
+def test_a_narrow_hall_wants_lines_at_45_degrees_to_its_walls_however_it_is_turned(degrees: float) -> None:
+    def turned(at: Point) -> Point:
+        c, s = cos(radians(degrees)), sin(radians(degrees))
+        return at[0] * c - at[1] * s, at[0] * s + at[1] * c
+
+    hall = floor_of(shell=tuple(turned(at) for at in rectangle(3.0, 12.0).shell))
+    lines = (_line("a", turned((1.5, 1.0)), turned((1.5, 10.0))),)
+    assert misplacements(floor=hall, profiles=lines) == (
+        "not at 45° in a section narrower than 25 ft: line a",
+    )
+    assert (line_directions_deg(hall)[0] - degrees) % 90.0 == pytest.approx(45.0)
+
+
+def test_a_room_of_two_narrow_arms_is_narrow() -> None:
+    arms = floor_of(shell=((0, 0), (9, 0), (9, 3), (3, 3), (3, 9), (0, 9)))
+    lines = (_line("a", (1.0, 1.5), (7.0, 1.5)), _line("b", (1.5, 2.8), (1.5, 8.0)))
+    assert misplacements(floor=arms, profiles=lines) == (
+        "not at 45° in a section narrower than 25 ft: lines a, b",
+    )
 
 
 def test_equal_lengths_along_and_across_a_wide_section_are_well_laid() -> None:

@@ -15,7 +15,7 @@ from slab_core.tolerance.classes import BY_CODE
 from slab_core.tolerance.model import Rule, ToleranceReport, ToleranceSpec
 from slab_core.tolerance.report import report
 from slab_core.tolerance.warm import warm
-from tests.slabs import Height, rectangle
+from tests.slabs import Height, floor_of, rectangle
 from tests.surfaces import known_surface
 
 TEN_FT = Rule(length_m=3.048, gap_m=3 / 16 * 0.0254)
@@ -195,6 +195,17 @@ def test_f_numbers_asked_for_but_not_measured_are_not_met() -> None:
     assert [p.code for p in found.problems] == ["f-numbers-not-measured"]
     line = Profile(id="1", start=(1, 0), end=(1, 6), spacing_m=0.3048, height_m=np.zeros(20))
     assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec, lines=(line,)).passes
+
+
+def test_a_turned_corridor_too_narrow_for_a_test_section_is_named() -> None:
+    # 2 m (6.6 ft) by 20 m at 45°: its bounding box is 15.6 m a side.
+    side, end = 20.0 / 2**0.5, 2.0 / 2**0.5
+    corridor = floor_of(shell=((end, 0), (end + side, side), (side, side + end), (0, end)))
+    flat: Height = lambda x, y: np.asarray(0.0 * x * y)  # noqa: E731  # as above
+    line = Profile(id="1", start=(2, 2), end=(6, 6), spacing_m=0.3048, height_m=np.zeros(20))
+    found = _report(floor=corridor, height=flat, lines=(line,))
+    assert found.f_numbers is not None
+    assert "its shorter side is 6.6 ft of at least 8 ft" in found.f_numbers.notes
 
 
 def test_a_floor_that_passes_still_names_its_worst_places() -> None:
