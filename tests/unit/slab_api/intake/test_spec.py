@@ -4,8 +4,8 @@ import json
 
 import pytest
 
+from slab_api.intake.flatness import read_tolerance
 from slab_api.intake.reader import Reader
-from slab_api.intake.spec import read_tolerance
 from slab_api.schemas.units import UnitsDocument
 from slab_api.schemas.wanted import ToleranceDocument
 from slab_core.tolerance.classes import BY_CODE
