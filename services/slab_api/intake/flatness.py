@@ -5,26 +5,21 @@ from slab_api.schemas.options import OptionsDocument
 from slab_api.schemas.wanted import ToleranceDocument
 from slab_core.surface.area import FINE_STEP_M
 from slab_core.surface.model import SurfaceOptions
-from slab_core.tolerance.classes import BY_CODE
+from slab_core.tolerance.classes import BY_CODE, FlatnessClass
 from slab_core.tolerance.model import Rule, ToleranceSpec
 from slab_core.units.display import in_both
 
 STEPS_IN_EDGE = 6
 """An edge of fewer steps of the grid lies between nodes rather than on them, and misses lips."""
 
+_NONE = FlatnessClass(code="", title="", rules=(), source="", seen="practice")
+
 FINEST_STEP_M, WIDEST_STEP_M = 0.02, 0.5
 
 
 def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> ToleranceSpec:
     """The rules that the floor must meet: those of its class, then those that were posted."""
-    named = tolerance.flatness_class
-    if named is not None and named not in BY_CODE:
-        reader.fault(
-            f"{named!r} is no class of this service; there are {', '.join(BY_CODE)}",
-            ("tolerance", "flatness_class"),
-        )
-    if named is None and not tolerance.rules:
-        reader.fault("give at least one rule, or a flatness_class", ("tolerance", "rules"))
+    of_class = _class_of(tolerance, reader=reader)
     own = tuple(
         Rule(
             length_m=_edge(rule.length, ("tolerance", "rules", i, "length"), reader=reader),
@@ -33,17 +28,42 @@ def read_tolerance(tolerance: ToleranceDocument, *, reader: Reader) -> Tolerance
         )
         for i, rule in enumerate(tolerance.rules)
     )
-    level = tolerance.level
-    f_numbers = tolerance.f_numbers
+    level, posted, asked = tolerance.level, tolerance.f_numbers, of_class.f_numbers
+    named = None if asked is None else asked.whole
     return ToleranceSpec(
-        rules=(*_rules_of(named), *own),
+        rules=(*of_class.rules, *own),
         level_m=None if level is None else reader.positive(level, ("tolerance", "level"), vertical=True),
-        f_numbers=None if f_numbers is None else (f_numbers[0], f_numbers[1]),
+        f_numbers=(posted[0], posted[1]) if posted else named,
+        f_numbers_class=asked,
     )
 
 
-def _rules_of(named: str | None) -> tuple[Rule, ...]:
-    return BY_CODE[named].rules if named in BY_CODE else ()
+def _class_of(tolerance: ToleranceDocument, *, reader: Reader) -> FlatnessClass:
+    """The class that is asked for; one without anything, with a fault, for a name that there is not."""
+    named = tolerance.flatness_class
+    if named is None:
+        if not tolerance.rules:
+            reader.fault("give at least one rule, or a flatness_class", ("tolerance", "rules"))
+        return _NONE
+    if named not in BY_CODE:
+        reader.fault(
+            f"{named!r} is no class of this service; there are {', '.join(BY_CODE)}",
+            ("tolerance", "flatness_class"),
+        )
+        return _NONE
+    found = BY_CODE[named]
+    if found.f_numbers and not tolerance.rules:
+        reader.fault(
+            "F-numbers tell how a floor is and not what to do to it: give at least one rule of a "
+            "straightedge beside this class",
+            ("tolerance", "rules"),
+        )
+    if found.f_numbers and tolerance.f_numbers:
+        reader.fault(
+            f"{named} asks for F-numbers of its own: leave f_numbers out, or the class",
+            ("tolerance", "f_numbers"),
+        )
+    return found
 
 
 def _edge(length: float | str, at: Path, *, reader: Reader) -> float:

@@ -29,7 +29,8 @@ _CLASSES = "Rules by name. " + " ".join(
 class ToleranceDocument(Document):
     """What the floor must meet: rules, or a class of them by its name, or both.
 
-    `level`: the largest fall over the whole floor; F-numbers as [FF, FL].
+    A class of F-numbers goes with rules of a straightedge, by which the floor is planned, and without
+    `f_numbers`. `level`: the largest fall over the whole floor; F-numbers as [FF, FL].
     """
 
     rules: Annotated[tuple[RuleDocument, ...], Field(max_length=20)] = ()

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from slab_core.tolerance import din_18202
-from slab_core.tolerance.model import ClassSource, Rule, Seen
+from slab_core.tolerance.model import ClassFNumbers, ClassSource, Rule, Seen
 
 INCH_M = 0.0254
 FOOT_M = 0.3048
@@ -17,13 +17,14 @@ FOOT_M = 0.3048
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatnessClass:
-    """Named rules, each of which says where its values come from."""
+    """Named rules, each of which says where its values come from; or F-numbers (FF, FL) of a whole floor."""
 
     code: str
     title: str
     rules: tuple[Rule, ...]
     source: str
     seen: Seen
+    f_numbers: ClassFNumbers | None = None
 
 
 def _class(*, code: str, title: str, rules: tuple[Rule, ...], source: str, seen: Seen) -> FlatnessClass:
@@ -61,6 +62,35 @@ def _concrete(name: str, gap_in: float) -> FlatnessClass:
         rules=(_inches(gap_in, 10.0, kind="gap-only"),),
         source="ACI 117, manual straightedge, the gap that all samples keep; from memory",
         seen="recalled",
+    )
+
+
+_F_NUMBERS = (
+    ("conventional", 20, 15),
+    ("moderately-flat", 25, 20),
+    ("flat", 35, 25),
+    ("very-flat", 45, 35),
+    ("super-flat", 60, 40),
+)
+"""Name, FF and FL that a whole floor reaches; every part of it reaches LOCAL_SHARE of them."""
+
+LOCAL_SHARE = 3 / 5
+
+_F_NUMBERS_SOURCE = "ACI 117-10 table 4.8.5.1, least local values section 4.8.5.3, read in a public copy"
+
+
+def _by_f_numbers(name: str, ff: float, fl: float) -> FlatnessClass:
+    code = f"concrete-{name}-f-numbers"
+    named = ClassSource(code=code, source=_F_NUMBERS_SOURCE, seen="read")
+    local = (ff * LOCAL_SHARE, fl * LOCAL_SHARE)
+    pairs = f"FF {ff:g} and FL {fl:g}, locally FF {local[0]:g} and FL {local[1]:g}"
+    return FlatnessClass(
+        code=code,
+        title=f"Concrete floor, {name.replace('-', ' ')}, {pairs}",
+        rules=(),
+        source=named.source,
+        seen=named.seen,
+        f_numbers=ClassFNumbers(whole=(ff, fl), local=local, of_class=named),
     )
 
 
@@ -139,6 +169,7 @@ CLASSES: tuple[FlatnessClass, ...] = (
         seen="read",
     ),
     *(_concrete(*row) for row in _CONCRETE),
+    *(_by_f_numbers(*row) for row in _F_NUMBERS),
     *(_building(row) for row in din_18202.TABLE_MM),
 )
 

@@ -44,12 +44,24 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClassFNumbers:
+    """(FF, FL) of a class, which the whole floor has to reach and, lower ones, every part of it between
+    construction joints; and where they come from."""
+
+    whole: tuple[float, float]
+    local: tuple[float, float]
+    of_class: ClassSource
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ToleranceSpec:
-    """What the floor must meet. `level_m` is the largest fall over the whole floor, if asked for."""
+    """What the floor must meet. `level_m` is the largest fall over the whole floor, if asked for;
+    `f_numbers_class` goes with `f_numbers` that a class asks for."""
 
     rules: tuple[Rule, ...]
     level_m: float | None = None
     f_numbers: tuple[float, float] | None = None
+    f_numbers_class: ClassFNumbers | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,12 +166,22 @@ class LineFNumbers:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SectionFNumbers:
+    """F-numbers of the lines in one part of the floor between its construction joints."""
+
+    lines: tuple[str, ...]
+    ff: float
+    fl: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FNumbers:
     """F-numbers by ASTM E1155 from measured lines, combined over all of them.
 
     `ff_interval` and `fl_interval` are 90 % limits by our own bootstrap over lines, not by the standard's
     rule; None below four lines. `estimated` ones come from a fitted surface: they read high, and prove
-    nothing.
+    nothing. `sections` are the parts of the floor between construction joints that hold a line, of a floor
+    that has such joints.
     """
 
     ff: float
@@ -170,11 +192,13 @@ class FNumbers:
     ff_interval: tuple[float, float] | None = None
     fl_interval: tuple[float, float] | None = None
     estimated: bool = False
+    sections: tuple[SectionFNumbers, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ToleranceReport:
-    """Result of the tolerance stage for one floor. `passes` is about the fitted surface alone."""
+    """Result of the tolerance stage for one floor. `passes` is about the fitted surface alone.
+    `f_numbers_class` are those that were asked for by the name of a class, if they were."""
 
     floor_id: str
     rules: tuple[RuleReport, ...]
@@ -186,3 +210,4 @@ class ToleranceReport:
     problems: tuple[Problem, ...] = ()
     steps: tuple[StepAtJoint, ...] = ()
     verdict: Verdict | None = None
+    f_numbers_class: ClassFNumbers | None = None

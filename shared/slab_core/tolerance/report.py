@@ -11,6 +11,7 @@ from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.din_18202 import has_table, that_fit
 from slab_core.tolerance.f_estimated import estimated
 from slab_core.tolerance.f_numbers import f_numbers
+from slab_core.tolerance.f_sections import by_sections, local_problems
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
@@ -58,6 +59,7 @@ def report(
     )
     level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
     numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, width_m=width_m(floor))
+    numbers = by_sections(numbers, floor=floor, profiles=profiles)
     if numbers is None and spec.f_numbers is not None:
         numbers = estimated(floor=floor, surface=surface)
     meets_others = is_level(level, spec=spec) and meets_numbers(numbers, spec=spec)
@@ -75,11 +77,13 @@ def report(
             *line_problems,
             *_misplaced(floor, profiles=profiles, numbers=numbers),
             *number_problems(numbers=numbers, spec=spec),
+            *local_problems(numbers=numbers, spec=spec),
             *level_problems(level=level, spec=spec),
             *unproven,
         ),
         steps=steps_at_joints(floor=floor, surface=surface),
         verdict=verdict_of(rules=rules, level=level, numbers=numbers, spec=spec, surface=surface),
+        f_numbers_class=spec.f_numbers_class,
     )
 
 

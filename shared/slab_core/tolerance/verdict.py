@@ -6,6 +6,7 @@ import numpy as np
 
 from slab_core.numerics.grid import ERROR_STEP_M
 from slab_core.surface.model import Surface
+from slab_core.tolerance.f_sections import reaches_locally
 from slab_core.tolerance.level import Level
 from slab_core.tolerance.model import FNumbers, RuleReport, ToleranceSpec, Verdict
 
@@ -26,7 +27,8 @@ def meets_numbers(numbers: FNumbers | None, *, spec: ToleranceSpec) -> bool:
         return True
     if numbers is None or numbers.estimated:
         return False
-    return numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
+    reached = numbers.ff >= spec.f_numbers[0] and numbers.fl >= spec.f_numbers[1]
+    return reached and reaches_locally(numbers, of_class=spec.f_numbers_class)
 
 
 def verdict_of(
