@@ -62,13 +62,15 @@ def target(last: EarlierPlan) -> Ints:
     return np.asarray(last.began - last.plan.grind + last.plan.fill, dtype=np.int32)
 
 
-def is_on_compound(*, earlier: tuple[EarlierPlan, ...], done: frozenset[str]) -> Mask:
-    """Where fill of any earlier plan lies by now, shape (ny, nx)."""
-    where = np.zeros_like(earlier[-1].plan.inside)
-    for work in (work for one in earlier for work in works_of(one)):
-        if work.kind != "grind" and work.id in done:
-            where |= work.where
-    return where
+def compound_by_now(*, earlier: tuple[EarlierPlan, ...], done: frozenset[str]) -> Ints:
+    """How thick the fill of all earlier plans lies by now where it is as planned, in storage steps, shape
+    (ny, nx). Work that several plans have counts as the last of them planned it."""
+    depth, rest = np.zeros_like(earlier[-1].began), set(done)
+    for one in reversed(earlier):
+        own = [work for work in works_of(one) if work.id in rest]
+        rest -= {work.id for work in own}
+        depth += sum((work.depth for work in own if work.kind != "grind"), start=np.zeros_like(depth))
+    return depth
 
 
 def _on(works: tuple[Work, ...], *, kinds: tuple[WorkKind, ...], inside: Mask) -> Mask:

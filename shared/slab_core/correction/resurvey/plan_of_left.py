@@ -3,7 +3,7 @@
 The heights of the earlier plan stand: its pins may be set and its bays poured. What of it is not done stays
 as it was planned, to the same heights; where work was done, and where nothing was planned, only what breaks a
 rule is ground or trowelled once more. Whoever lets the heights go, with nothing poured yet, gets a new plan
-where that costs less.
+where that costs less; where they cannot be kept within the rules and limits everybody does.
 """
 
 from collections.abc import Callable
@@ -19,7 +19,8 @@ from slab_core.correction.placing.trowel import Trowelled, parts_of, trowelled
 from slab_core.correction.ramps.ramped import as_planned
 from slab_core.correction.resurvey.bays import bays_of_left, pours_of_left
 from slab_core.correction.resurvey.hours import on_compound
-from slab_core.correction.resurvey.left import Left, is_on_compound, left_to_do
+from slab_core.correction.resurvey.left import Left, compound_by_now, left_to_do
+from slab_core.correction.resurvey.let_go import holds, refused_beyond_limits, why_let_go, with_limits
 from slab_core.correction.resurvey.names import fresh_names, kept_names
 from slab_core.correction.resurvey.progress import progress_findings, progress_of
 from slab_core.correction.resurvey.standing import EarlierPlan, Standing
@@ -102,11 +103,14 @@ def _chosen(
         return fresh_names(fresh(), round=round), False
     kept = _kept_heights(task=task, earlier=earlier, works=works, done=done, alternate=alternate)
     poured = any(work.id in done for work in works if work.kind != "grind")
-    if kept.passes and (keep_heights or poured):
+    if holds(kept) and (keep_heights or poured):
         return kept, True
     other = fresh_names(fresh(), round=round)
-    cheaper = other.passes and (not kept.passes or other.solve.objective < kept.solve.objective)
-    return (other, False) if cheaper else (kept, True)
+    if other.passes and not holds(kept):
+        return replace(other, problems=(why_let_go(kept), *other.problems)), False
+    if other.passes and other.solve.objective < kept.solve.objective:
+        return other, False
+    return refused_beyond_limits(kept), True
 
 
 def _nothing_needed(*, task: Task, report: ToleranceReport) -> bool:
@@ -218,7 +222,9 @@ def _as_plan(
         passes=made.passes and _meets_doorways(placed),
         margins=made.margins if alternate == CHEAPEST else (),
     )
-    made = on_compound(made, task=placed.task, where=is_on_compound(earlier=earlier, done=done))
+    compound = compound_by_now(earlier=earlier, done=done)
+    made = on_compound(made, task=placed.task, where=compound > 0)
+    made = with_limits(made, task=placed.task, compound=compound)
     return kept_names(made, pending=pending, round=round)
 
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from slab_core.correction.model import Plan
+from slab_core.correction.model import Limits, Plan
 from slab_core.correction.resurvey.hours import COMPOUND_SHARE
 from slab_core.correction.resurvey.standing import (
     EarlierPlan,
@@ -21,7 +21,7 @@ from slab_core.correction.resurvey.standing import (
 from slab_core.correction.resurvey.works import works_of
 from slab_core.errors import InputRefused
 from slab_core.materials import starter
-from slab_core.numerics.grid import Ints
+from slab_core.numerics.grid import ERROR_STEP_M, Ints
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.surveys.model import Survey
@@ -211,6 +211,63 @@ def test_heights_that_need_not_be_kept_are_chosen_anew_where_that_costs_less() -
     assert free.solve.objective <= kept.solve.objective
     if not free.progress.heights_kept:
         assert all(id.startswith("floor-1-round2-") for id in work_ids(free))
+
+
+def test_heights_that_ask_for_grinding_beyond_the_limit_are_refused_where_no_others_do() -> None:
+    """Readings of the ground places in a datum 50 mm higher."""
+    _, plan = first()
+    now = left(began() - plan.grind + np.where(plan.grind > 0, 50 * MM, 0), *grinding())
+    assert not now.passes
+    (refused,) = [one for one in now.problems if one.severity == "refusal"]
+    assert refused.code == "grinding-beyond-limit"
+    for said in ('1/4"', "6.4 mm", "50.0 mm", "datum of the first ones", "change the limits"):
+        assert said in refused.detail
+
+
+def test_heights_beyond_the_limit_are_let_go_where_others_pass_and_the_crew_is_told() -> None:
+    """The whole slab in a datum 50 mm higher: what is left of it can be done on heights of its own."""
+    _, plan = first()
+    now = left(began() - plan.grind + 50 * MM, *grinding())
+    assert now.passes
+    assert now.greatest_grind_m <= 0.00635
+    assert now.progress is not None
+    assert not now.progress.heights_kept
+    (told,) = [one for one in now.problems if one.code == "heights-let-go"]
+    assert "pins that were set for that plan count no more" in told.detail
+    assert "grinding of" in told.detail
+
+
+def test_compound_may_be_ground_deeper_than_the_slab_but_not_by_any_depth() -> None:
+    """8 mm too much compound is taken off again; 50 mm is more than lies there."""
+    _, plan = first()
+    planned, deep = began() - plan.grind + plan.fill, plan.fill > 5 * MM
+    proud, absurd = (left(planned + np.where(deep, up, 0), *grinding(), *pours()) for up in (8 * MM, 50 * MM))
+    assert proud.greatest_grind_m > 0.00635
+    assert proud.passes
+    assert "grinding-beyond-limit" not in {one.code for one in proud.problems}
+    assert not absurd.passes
+    assert "grinding-beyond-limit" in {one.code for one in absurd.problems if one.severity == "refusal"}
+
+
+def test_a_limit_that_is_crossed_by_less_than_the_readings_tell_is_a_finding_and_keeps_the_heights() -> None:
+    job, plan = first()
+    limit = Limits(greatest_grind_m=plan.greatest_grind_m - 0.0003)
+    now = []
+    for sd in (0.0, 0.0005):
+        error = np.full_like(job.surface.error, round(sd / ERROR_STEP_M))
+        standing = Standing(plans=(earlier(job, plan),), done=(), keep_heights=True)
+        again = Work(
+            floor=job.floor,
+            surface=replace(measured(job.surface, began()), error=error),
+            changes={**job.changes, "standing": standing, "limits": limit},
+        )
+        now.append(again.plan())
+    sure, unsure = now
+    assert "heights-let-go" in {one.code for one in sure.problems}
+    assert unsure.passes
+    assert unsure.progress is not None
+    assert unsure.progress.heights_kept
+    assert {one.code: one.severity for one in unsure.problems}["grinding-beyond-limit"] == "finding"
 
 
 def test_once_anything_is_poured_the_heights_stay() -> None:
