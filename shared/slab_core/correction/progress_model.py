@@ -29,9 +29,10 @@ class WorkProgress:
     """One area to grind, pour or patch of the earlier plan: planned, reached by what was measured, and left.
 
     `reached_m3` is what came off or on within the planned depth; what lies under later work counts as
-    reached. So many `readings` that still count lie on it; without any its heights are told by those around.
-    `left_grind_m3` and `left_fill_m3` are what the plan for what is left does there. Of work that is done
-    `highest` and `lowest` say where it is farthest off, and `pins` how high it stands at each.
+    reached. So many `readings` that still count lie on it; without any it is taken to be done as planned,
+    on the slab that those around tell. `left_grind_m3` and `left_fill_m3` are what the plan for what is
+    left does there. Of work that is done `highest` and `lowest` say where it is farthest off, and `pins` how
+    high it stands at each.
     """
 
     id: str

@@ -104,7 +104,13 @@ def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         kept = kept_readings(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Surface:
-        surface = fit_surface(floor=floor, observations=kept.observations, options=job.surface, budget=budget)
+        surface = fit_surface(
+            floor=floor,
+            observations=kept.observations,
+            options=job.surface,
+            budget=budget,
+            change=kept.change,
+        )
         surface = with_bias(surface, sd_m=least_m) if least_m else surface
         return replace(surface, problems=(*kept.problems, *surface.problems)) if kept.problems else surface
 
@@ -113,6 +119,7 @@ def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         kept.observations,
         job.surface,
         *((least_m,) if least_m else ()),
+        *((kept.change,) if kept.change is not None else ()),
         *kept.problems,
     )
     return Order(inputs=values, upstream=(), compute=compute)

@@ -8,9 +8,10 @@ from slab_core.numerics.grid import Floats, Grid
 from slab_core.rooms.model import Floor
 from slab_core.surface.area import grid_over
 from slab_core.surface.basis import Basis, basis_over
+from slab_core.surface.change import as_at_first, with_change
 from slab_core.surface.design import Design, design
 from slab_core.surface.joints import spline_joints
-from slab_core.surface.model import Surface, SurfaceOptions
+from slab_core.surface.model import Change, Surface, SurfaceOptions
 from slab_core.surface.nearness import measured
 from slab_core.surface.relief import unseen_relief, walls_of
 from slab_core.surface.result import surface_of
@@ -31,9 +32,14 @@ LEAST_SPREAD_M = 0.01
 
 
 def fit_surface(
-    *, floor: Floor, observations: Observations, options: SurfaceOptions, budget: Budget
+    *,
+    floor: Floor,
+    observations: Observations,
+    options: SurfaceOptions,
+    budget: Budget,
+    change: Change | None = None,
 ) -> Surface:
-    """Fit the floor's surface to its observations.
+    """Fit the floor's surface to its observations, all of them as after the `change`.
 
     Penalised tensor cubic B-spline with the exact thin-plate energy; smoothing by restricted
     likelihood; standard errors by exact posterior variance. Misreads are left out and reported;
@@ -48,6 +54,10 @@ def fit_surface(
         when the budget says so.
     """
     _refuse_unusable(floor=floor, seen=observations)
+    if change is not None:
+        before = as_at_first(observations, change=change)
+        surface = fit_surface(floor=floor, observations=before, options=options, budget=budget)
+        return with_change(surface, change=change, seen=observations)
     grid = grid_over(floor=floor, step_m=options.grid_step_m)
     basis = _basis(floor=floor, grid=grid, seen=observations)
     plane = _plane(observations)

@@ -43,6 +43,17 @@ class Relief:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Change:
+    """What was ground off and poured on since the slab was first measured, of change.py: `height` by which a
+    node stands higher than then (0.01 mm steps), shape (ny, nx). Nodes of one `part` go over into one
+    another; from part to part the slab may step."""
+
+    grid: Grid
+    height: Ints
+    part: Ints
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Spline:
     """Tensor cubic B-spline, from which samples of the surface can be drawn again.
 
@@ -52,7 +63,8 @@ class Spline:
     weighs the change of bending by `bending_change_m2`. What `joints` add is not in the coefficients;
     theirs, and behind them those of the errors that observations share (`shared` times `obs_shared_m`),
     have the `joint_covariance`, in the joints' order. `bias_sd_m` is an error of all
-    readings that more of them do not lessen.
+    readings that more of them do not lessen. Where work was done the spline tells the slab before it, and its
+    observations are as of then: the `change` is put on top.
     """
 
     x0_m: float
@@ -72,6 +84,7 @@ class Spline:
     shared: tuple[float, ...] = ()
     relief: Relief | None = None
     bias_sd_m: float = 0.0
+    change: Change | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from scipy.linalg import cho_solve, solve_triangular
 from slab_core.numerics import banded
 from slab_core.numerics.grid import Floats, Grid
 from slab_core.surface.basis import Basis, sixteen
+from slab_core.surface.change import changed_at
 from slab_core.surface.design import border, design, normal_equations, place_values
 from slab_core.surface.joints import columns
 from slab_core.surface.model import Spline
@@ -28,9 +29,11 @@ def evaluate(*, spline: Spline, x_m: Floats, y_m: Floats) -> Floats:
     first, values = sixteen(basis=basis_of(spline), x_m=x_m, y_m=y_m)
     flat = np.ascontiguousarray(spline.coefficient_m).ravel()
     heights = place_values(first, values, flat, spline.coefficient_m.shape[1])
-    if not spline.joints:
-        return heights
-    return np.asarray(heights + columns(joints=spline.joints, x_m=x_m, y_m=y_m) @ coefficients_of(spline))
+    if spline.joints:
+        heights = heights + columns(joints=spline.joints, x_m=x_m, y_m=y_m) @ coefficients_of(spline)
+    if spline.change is not None:
+        heights = heights + changed_at(spline.change, x_m=x_m, y_m=y_m)
+    return heights
 
 
 def coefficients_of(spline: Spline) -> Floats:
@@ -87,6 +90,8 @@ def _drawn(found: Posterior, *, spline: Spline, grid: Grid, count: int, rng: np.
     fields = unseen_fields(spline=spline, grid=grid)
     for field, stream in zip(fields, unseen.spawn(len(fields)), strict=True):
         heights += field.draws(count=count, rng=stream)
+    if spline.change is not None:
+        heights += changed_at(spline.change, x_m=grid.xs()[None, :], y_m=grid.ys()[:, None])
     return heights
 
 

@@ -225,8 +225,8 @@ def _unread(works: list[WorkProgress], *, floor: Floor) -> Problem | None:
         return None
     names = ", ".join(work.id for work in works[:6]) + (f" and {len(works) - 6} more" if works[6:] else "")
     detail = (
-        f"floor {floor.id}: nobody has read {names} since the work there was done; the heights there are "
-        "told by the readings around: read them too before you go on"
+        f"floor {floor.id}: nobody has read {names} since the work there was done; it is taken to be done "
+        "as planned on what the readings around tell of the slab: read there too before you go on"
     )
     return Problem(code="done-work-unread", detail=detail)
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from slab_core.correction.resurvey.standing import Followed, known_work
+from slab_core.correction.resurvey.standing import Followed, done_work, known_work
+from slab_core.correction.resurvey.worked import change_of, less_sure_at_borders
 from slab_core.correction.resurvey.works import Work, works_of
 from slab_core.errors import InputRefused, Problem
 from slab_core.numerics.grid import Floats, Grid, Mask
+from slab_core.surface.model import Change
 from slab_core.surveys.model import Observations, ProfileLine, Survey
 
 MOST_NAMED = 6
@@ -17,10 +19,12 @@ MOST_NAMED = 6
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kept:
-    """What still tells a floor's slab, and what a person must know about the rest."""
+    """What still tells a floor's slab, what a person must know about the rest, and the change by work that is
+    done, as planned."""
 
     observations: Observations
     problems: tuple[Problem, ...]
+    change: Change | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,7 +43,8 @@ def kept_readings(
 ) -> Kept:
     """A floor's readings without those that lie where work was done after they were taken.
 
-    A reading that weighs several places goes if any of them has changed.
+    A reading that weighs several places goes if any of them has changed. So each that stays was taken after
+    all work that is done where it lies.
 
     Raises
     ------
@@ -54,8 +59,11 @@ def kept_readings(
     gone = np.zeros(len(owner), dtype=np.bool_)
     for i, one in changed.items():
         gone[owner == i] = _touched(observations, rows=owner == i, grid=one.grid, where=one.since)
+    plans, done = followed.of_floor(floor_id), done_work(surveys=surveys, followed=followed)
+    change = change_of(plans=plans, done=done)
     return Kept(
-        observations=_without(observations, gone),
+        observations=less_sure_at_borders(_without(observations, gone), change=change, began=plans[0].began),
+        change=change,
         problems=_told(
             floor_id=floor_id, surveys=surveys, gone=Counter(owner[gone].tolist()), changed=changed
         ),
