@@ -6,53 +6,96 @@ from math import atan2, ceil, cos, sin
 import numpy as np
 import shapely
 
+from slab_core.correction.strips import Turn, grounds, strip_parts
 from slab_core.correction.unit_costs import SCREED_BAY_M
 from slab_core.numerics.grid import Floats, Ints
 from slab_core.rooms.model import Floor, Room
 
+LEAST_WIDTH_M = 1e-3
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bay:
-    """One strip. `along` is its axis; `low_m`..`high_m` its reach across, on the floor's turned axes."""
+    """What is poured at once: a strip, or the part of one that walls keep apart. `low_m`..`high_m` is its
+    strip's reach across, on the floor's turned axes; `shape` its outer ring."""
 
     number: int
     phase: int
     low_m: float
     high_m: float
     last_of_phase: bool
+    shape: shapely.Polygon
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bays:
-    """All bays of a floor: across = x·cos + y·sin, along = -x·sin + y·cos; `of_node` indexes `bays`."""
+    """All bays of a floor, on axes turned to them; `of_node` indexes `bays`. `grounds` is what each phase has
+    of the floor."""
 
-    cos: float
-    sin: float
+    turn: Turn
+    grounds: dict[int, shapely.Geometry]
     bays: tuple[Bay, ...]
     of_node: Ints
 
     def turned(self, *, x: Floats, y: Floats) -> tuple[Floats, Floats]:
         """(across, along) of points, in metres."""
-        return x * self.cos + y * self.sin, y * self.cos - x * self.sin
-
-    def back(self, *, across: float, along: float) -> tuple[float, float]:
-        """The point at (across, along)."""
-        return across * self.cos - along * self.sin, across * self.sin + along * self.cos
+        return self.turn.turned(x=x, y=y)
 
 
-def screed_bays(*, floor: Floor, x: Floats, y: Floats, widest_m: float = SCREED_BAY_M) -> Bays:
-    """Bays over nodes at (x, y): as few as the edge allows, run along the longer side of the floor."""
-    turn = _direction(floor=floor, widest_m=widest_m)
-    c, s = cos(turn), sin(turn)
-    across = x * c + y * s
+def screed_bays(*, floor: Floor, x: Floats, y: Floats, step_m: float, widest_m: float = SCREED_BAY_M) -> Bays:
+    """Bays over nodes at (x, y), `step_m` apart: as few as the edge and the walls allow, run along the longer
+    side of the floor."""
+    angle = _direction(floor=floor, widest_m=widest_m)
+    turn = Turn(cos=cos(angle), sin=sin(angle))
+    across, _ = turn.turned(x=x, y=y)
     phases = phase_of_points(rooms=floor.rooms, x=x, y=y)
+    ground = grounds(floor)
     of_node = np.zeros(len(x), dtype=np.int32)
     bays: list[Bay] = []
-    for phase in np.unique(phases):
+    for phase in np.unique(phases).tolist():
         mine = phases == phase
-        first = len(bays)
-        of_node[mine] = first + _strips(across[mine], phase=int(phase), widest_m=widest_m, bays=bays)
-    return Bays(cos=c, sin=s, bays=tuple(bays), of_node=of_node)
+        made, of_mine = bays_in_strips(
+            turn=turn, ground=ground[phase], bounds_m=strip_bounds(across[mine], widest_m=widest_m),
+            step_m=step_m, phase=phase, first=len(bays), x=x[mine], y=y[mine],
+        )  # fmt: skip
+        of_node[mine] = len(bays) + of_mine
+        bays += made
+    return Bays(turn=turn, grounds=ground, bays=tuple(bays), of_node=of_node)
+
+
+def bays_in_strips(
+    *,
+    turn: Turn,
+    ground: shapely.Geometry,
+    bounds_m: Floats,
+    step_m: float,
+    phase: int,
+    first: int,
+    x: Floats,
+    y: Floats,
+) -> tuple[list[Bay], Ints]:
+    """The bays of one phase's nodes in strips between these bounds, numbered on after `first`, and for each
+    node the place of its bay among them."""
+    parts, of_node = strip_parts(ground=ground, turn=turn, bounds_m=bounds_m, beyond_m=step_m, x=x, y=y)
+    bays = [
+        Bay(
+            number=first + k + 1,
+            phase=phase,
+            low_m=part.low_m,
+            high_m=part.high_m,
+            last_of_phase=part.high_m == float(bounds_m[-1]),
+            shape=part.shape,
+        )
+        for k, part in enumerate(parts)
+    ]
+    return bays, of_node
+
+
+def strip_bounds(across: Floats, *, widest_m: float) -> Floats:
+    """Bounds of as few equal strips over these places as the edge allows."""
+    low, high = float(across.min()), float(across.max())
+    high = max(high, low + LEAST_WIDTH_M)
+    return np.linspace(low, high, max(1, ceil(round((high - low) / widest_m, 6))) + 1)
 
 
 def phase_of_points(*, rooms: tuple[Room, ...], x: Floats, y: Floats) -> Ints:
@@ -77,22 +120,3 @@ def _direction(*, floor: Floor, widest_m: float) -> float:
     )
     side = (first, second)[sides[0][2]]
     return atan2(side[1], side[0])
-
-
-def _strips(across: Floats, *, phase: int, widest_m: float, bays: list[Bay]) -> Ints:
-    low, high = float(across.min()), float(across.max())
-    count = max(1, ceil(round((high - low) / widest_m, 6)))
-    width = (high - low) / count
-    first = len(bays)
-    bays.extend(
-        Bay(
-            number=first + k + 1,
-            phase=phase,
-            low_m=low + k * width,
-            high_m=low + (k + 1) * width,
-            last_of_phase=k == count - 1,
-        )
-        for k in range(count)
-    )
-    place = (across - low) / width if width > 0 else np.zeros_like(across)
-    return np.minimum(np.floor(place + 1e-9).astype(np.int32), count - 1)

@@ -8,7 +8,7 @@ from slab_core.correction.grinding import grind_areas
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.margins import margins_of, thin_margins
 from slab_core.correction.model import Plan, Solve
-from slab_core.correction.pours import pours_of
+from slab_core.correction.pours import bays_on_grid, pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, classify, work_of_depths
@@ -119,6 +119,7 @@ def plan_of_outcome(
         passes=outcome.passes(),
         problems=problems,
         margins=margins,
+        bays=bays_on_grid(nodes=nodes, poured=outcome.fill > 0),
     )  # fmt: skip
 
 

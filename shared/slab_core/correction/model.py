@@ -250,11 +250,12 @@ class Plan:
     `unrestricted` where it was not asked for, `workability` where heights were kept or given.
 
     `bags` are all whole bags, `patch_bags` those of patch among them. `patches` are filled with a trowel and
-    are in `fill` but not in `pours`; `trowelled` marks their nodes. `twist` is the rise in m of a ruled
-    surface for each m² of across × along of the bays, 0 for a plane. `ending_m` is the rim of pours that
-    stop on open floor. What else was weighed stands in
-    `considered`, cheapest first. `assurance` is None where no probability was asked for. `progress` stands in
-    the plan for what is left of an earlier one.
+    are in `fill` but not in `pours`; `trowelled` marks their nodes. `bays` is the number of the bay that each
+    node is poured in, 0 where nothing is poured; None in plans stored before it was kept. `twist` is the rise
+    in m of a ruled surface for each m² of across × along of the bays, 0 for a plane. `ending_m` is the rim of
+    pours that stop on open floor. What else was weighed stands in `considered`, cheapest first. `assurance`
+    is None where no probability was asked for. `progress` stands in the plan for what is left of an earlier
+    one.
     """
 
     floor_id: str
@@ -287,6 +288,7 @@ class Plan:
     patches: tuple[PatchArea, ...] = ()
     patch_bags: int = 0
     trowelled: Mask | None = None
+    bays: Ints | None = None
     twist: float = 0.0
     considered: tuple[Considered, ...] = ()
     margins: tuple[Margin, ...] = ()

@@ -84,7 +84,7 @@ def floor_nodes(*, floor: Floor, surface: Surface) -> Nodes:
         wall_m=_wall_share(shape=shape, rim_m=rim_m, step_m=grid.step_m),
         hand=np.clip((HAND_BAND_M - rim_m) / grid.step_m + 0.5, 0.0, 1.0),
         held=_near_thresholds(floor=floor, x=x, y=y),
-        bays=screed_bays(floor=floor, x=x, y=y),
+        bays=screed_bays(floor=floor, x=x, y=y, step_m=grid.step_m),
         x_mid=x_mid,
         y_mid=y_mid,
         reach=reach,

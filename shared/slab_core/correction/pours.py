@@ -6,10 +6,11 @@ from slab_core.correction.bays import Bay
 from slab_core.correction.flow import flow_minutes, sub_bays
 from slab_core.correction.kernels import FILL
 from slab_core.correction.model import Pin, Pour, PourMethod
+from slab_core.correction.nodes import Nodes
 from slab_core.correction.setting_out import bay_outline, bay_pins
 from slab_core.correction.task import Task
 from slab_core.correction.work import Work
-from slab_core.numerics.grid import Floats, Mask
+from slab_core.numerics.grid import Floats, Ints, Mask
 
 
 def pours_of(
@@ -61,7 +62,7 @@ def _pour(
         id=f"{task.floor.id}-bay{bay.number}-lift{lifts - layer}",
         phase=bay.phase,
         lift=lifts - layer,
-        outline=bay_outline(floor=task.floor, nodes=nodes, bay=bay, filled=here),
+        outline=bay_outline(nodes=nodes, bay=bay, filled=here),
         area_m2=area_m2,
         volume_m3=volume_m3,
         mean_depth_m=volume_m3 / area_m2,
@@ -92,3 +93,11 @@ def _pins(*, task: Task, bay: Bay, fill_mm: Floats, top_mm: Floats, filled: Mask
         filled=filled,
         spacing_m=task.rates.pin_spacing_m,
     )
+
+
+def bays_on_grid(*, nodes: Nodes, poured: Mask) -> Ints:
+    """The number of the bay of each poured node, 0 elsewhere, shape (ny, nx)."""
+    numbers = np.array([bay.number for bay in nodes.bays.bays], dtype=np.int32)
+    grid = np.zeros(nodes.inside.shape, dtype=np.int32)
+    grid[nodes.inside] = np.where(poured, numbers[nodes.bays.of_node], 0)
+    return grid

@@ -8,13 +8,11 @@ import shapely
 from slab_core.correction.bays import Bay
 from slab_core.correction.model import Pin
 from slab_core.correction.nodes import Nodes
+from slab_core.correction.strips import BORDER_M, polygons
 from slab_core.numerics.grid import Floats, Mask
 from slab_core.rooms.distances import wall_distances
 from slab_core.rooms.model import Floor, Point, Ring
 from slab_core.tolerance.model import WallDistance
-
-WALL_INSET_M = 0.15
-"""Outer screed lines stand off the wall; that border is filled the next day."""
 
 
 def walls_of(*, floor: Floor, at: Point) -> tuple[WallDistance, ...]:
@@ -23,19 +21,16 @@ def walls_of(*, floor: Floor, at: Point) -> tuple[WallDistance, ...]:
     return tuple(WallDistance(room=room, wall=wall, distance_m=d) for room, wall, d in found)
 
 
-def bay_outline(*, floor: Floor, nodes: Nodes, bay: Bay, filled: Mask) -> Ring:
-    """The bay's strip, cut to what is filled of it and to the floor. `filled` marks the bay's nodes."""
+def bay_outline(*, nodes: Nodes, bay: Bay, filled: Mask) -> Ring:
+    """The bay cut to what is filled of it, as far as that leaves it whole. `filled` marks its nodes."""
     half = nodes.grid.step_m / 2
     across, along = nodes.bays.turned(x=nodes.x[filled], y=nodes.y[filled])
-    low, high = max(bay.low_m, across.min() - half), min(bay.high_m, across.max() + half)
-    start, end = along.min() - half, along.max() + half
-    corners = [
-        nodes.bays.back(across=a, along=b) for a, b in ((low, start), (high, start), (high, end), (low, end))
-    ]
-    cut = shapely.intersection(shapely.Polygon(corners), shapely.Polygon(floor.shell))
-    parts = [part for part in shapely.get_parts(cut) if part.geom_type == "Polygon" and part.area > 0]
-    # A node that is one stray point on the wall may leave no area inside; the strip itself still tells where.
-    outline = max(parts, key=lambda part: float(part.area)) if parts else shapely.Polygon(corners)
+    box = nodes.bays.turn.box(
+        across=(float(across.min()) - half, float(across.max()) + half),
+        along=(float(along.min()) - half, float(along.max()) + half),
+    )
+    parts = polygons(shapely.intersection(bay.shape, box))
+    outline = parts[0] if len(parts) == 1 else bay.shape
     return tuple((float(px), float(py)) for px, py in outline.exterior.coords[:-1])
 
 
@@ -49,9 +44,9 @@ def bay_pins(
     """
     across, _ = nodes.bays.turned(x=nodes.x[filled], y=nodes.y[filled])
     # Where a pour ends before its bay does, its outer line runs along the end.
-    lines = [(bay.low_m if not _first(nodes, bay) else bay.low_m + WALL_INSET_M, float(across.min()))]
+    lines = [(bay.low_m if not _first(nodes, bay) else bay.low_m + BORDER_M, float(across.min()))]
     if bay.last_of_phase:
-        lines.append((bay.high_m - WALL_INSET_M, float(across.max())))
+        lines.append((bay.high_m - BORDER_M, float(across.max())))
     chosen: list[int] = []
     for line, end in lines:
         chosen += _along(nodes=nodes, line=line, filled=filled, spacing_m=spacing_m) or _along(
@@ -73,7 +68,7 @@ def _along(*, nodes: Nodes, line: float, filled: Mask, spacing_m: float) -> list
     if not len(on_line):
         return []
     low, high = float(along[on_line].min()), float(along[on_line].max())
-    inset = min(WALL_INSET_M, (high - low) / 2)
+    inset = min(BORDER_M, (high - low) / 2)
     low, high = low + inset, high - inset
     places = np.linspace(low, high, max(1, ceil((high - low) / spacing_m - 1e-9)) + 1)
     squared = (along[on_line][None, :] - places[:, None]) ** 2 + (across[on_line] - line) ** 2

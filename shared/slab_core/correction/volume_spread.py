@@ -4,19 +4,18 @@ from dataclasses import dataclass
 from math import ceil
 
 import numpy as np
-import shapely
 from scipy.special import ndtr
 
-from slab_core.correction.model import Plan, Pour
+from slab_core.correction.model import Plan
 from slab_core.correction.nodes import node_areas
-from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Ints, Mask, to_metres
+from slab_core.correction.pour_places import bay_numbers, bay_of, poured_nodes
+from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Ints, to_metres
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.surface.unknown import Unknown, straight
 
 _LEAST_SD_M = 1e-6
-_NEAR_M = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,14 +46,15 @@ def volume_spread(*, floor: Floor, surface: Surface, plan: Plan, least_lift_m: f
     area = node_areas(shape=floor_polygon(floor), grid=plan.grid, inside=plan.inside)
     fill, depth = to_metres(plan.fill), to_metres(plan.fill - plan.grind)
     sd = np.maximum(to_metres(surface.error, step_m=ERROR_STEP_M), _LEAST_SD_M)
-    filled, by_hand = _poured_nodes(plan)
-    worked = (filled | (plan.grind > 0)) & ~by_hand
+    filled = poured_nodes(plan)
+    # What is trowelled takes few bags, which stay as planned.
+    worked = filled | ((plan.grind > 0) & (plan.fill == 0))
     # Up to a whole storage step, as plans place it.
     thinnest_m = ceil(round(least_lift_m / HEIGHT_STEP_M, 6)) * HEIGHT_STEP_M
     least = np.where(filled, thinnest_m, 0.0)
     poured, sure = _positive_part(depth - least, sd)
     ground, cut = _positive_part(least - depth, sd)
-    of_pour = _pour_of_node(plan=plan, filled=filled)
+    of_pour = _pour_of_node(plan)
     count = len(plan.pours)
     mean, weights = np.zeros(count + 1), np.zeros((count + 1, *area.shape))
     for k, pour in enumerate(plan.pours):
@@ -69,13 +69,6 @@ def volume_spread(*, floor: Floor, surface: Surface, plan: Plan, least_lift_m: f
     return VolumeSpread(mean_m3=mean, covariance=covariance)
 
 
-def _poured_nodes(plan: Plan) -> tuple[Mask, Mask]:
-    """Where fill is poured, and where it is trowelled, whose bags are few and stay as planned."""
-    nowhere = np.zeros_like(plan.inside)
-    by_hand = nowhere if plan.trowelled is None else plan.trowelled
-    return (plan.fill > 0) & ~by_hand, by_hand
-
-
 def _positive_part(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
     """E max(x, 0) of a normal x and how likely it is above 0."""
     scaled = mean / sd
@@ -84,23 +77,9 @@ def _positive_part(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
     return np.asarray(mean * above + sd * density), np.asarray(above)
 
 
-def _pour_of_node(*, plan: Plan, filled: Mask) -> Ints:
-    """Place of the pour that fills each node last, -1 where nothing is filled, shape (ny, nx)."""
-    found = np.full(filled.shape, -1, dtype=np.int32)
-    rows, columns = np.nonzero(filled)
-    if not len(rows) or not plan.pours:
-        return found
-    points = shapely.points(plan.grid.xs()[columns], plan.grid.ys()[rows])
-    best, nearest = np.full(len(rows), -1, dtype=np.int32), np.full(len(rows), np.inf)
-    for k in sorted(range(len(plan.pours)), key=lambda k: -plan.pours[k].lift):
-        away = shapely.distance(_shape(plan.pours[k]), points)
-        closer = away < nearest - _NEAR_M
-        best[closer], nearest[closer] = k, away[closer]
-    found[rows, columns] = best
+def _pour_of_node(plan: Plan) -> Ints:
+    """Place of the pour that fills each node last, -1 where nothing is poured, shape (ny, nx)."""
+    bays, found = bay_numbers(plan), np.full(plan.fill.shape, -1, dtype=np.int32)
+    for k in sorted(range(len(plan.pours)), key=lambda k: plan.pours[k].lift):
+        found[bays == bay_of(plan.pours[k].id)[1]] = k
     return found
-
-
-def _shape(pour: Pour) -> shapely.Polygon:
-    shape = shapely.Polygon(pour.outline)
-    shapely.prepare(shape)
-    return shape

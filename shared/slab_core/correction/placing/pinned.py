@@ -1,11 +1,10 @@
 """A pour that follows pins: straight along each line of pins and straight from line to line."""
 
-from dataclasses import dataclass
-from math import ceil
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.bays import Bay, Bays
+from slab_core.correction.bays import Bay, Bays, bays_in_strips, strip_bounds
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.unit_costs import SCREED_BAY_M
@@ -13,8 +12,6 @@ from slab_core.numerics.grid import Floats, Ints, Mask
 
 BESIDE = 0.3
 """Weight of the floor beside a pour, which the pour should meet, against the floor under it."""
-
-LEAST_WIDTH_M = 1e-3
 
 FIRM = 300.0
 """Weight of the nodes at a doorway, whose height counts to a hair: pins stand at its threshold."""
@@ -49,8 +46,8 @@ def pinned_to(
     """
     across, along = nodes.bays.turned(x=nodes.x, y=nodes.y)
     near = np.concatenate([part, beside])
-    bounds = _knots(across[near], widest=bay_m)
-    stations = _knots(along[near], widest=spacing_m)
+    bounds = strip_bounds(across[near], widest_m=bay_m)
+    stations = strip_bounds(along[near], widest_m=spacing_m)
     a, b = _hats(across[near], knots=bounds), _hats(along[near], knots=stations)
     rows = (a[:, :, None] * b[:, None, :]).reshape(len(near), -1)
     weight = np.concatenate([np.ones(len(part)), np.full(len(beside), BESIDE)])
@@ -65,34 +62,20 @@ def pinned_to(
 
 
 def bays_over(*, nodes: Nodes, pours: list[tuple[Mask, Floats]]) -> Bays:
-    """Bays of several pours, each over its own nodes in its own strips; other nodes get the nearest bay."""
-    across, _ = nodes.bays.turned(x=nodes.x, y=nodes.y)
+    """Bays of several pours, each over its own nodes in its own strips; other nodes get the first bay."""
     phases = np.array([bay.phase for bay in nodes.bays.bays], dtype=np.int32)[nodes.bays.of_node]
-    of_node = np.zeros(len(across), dtype=np.int32)
+    of_node = np.zeros(len(phases), dtype=np.int32)
     bays: list[Bay] = []
     for where, bounds in pours:
-        strip = np.clip(np.searchsorted(bounds, across, side="right") - 1, 0, len(bounds) - 2)
         for phase in np.unique(phases[where]).tolist():
-            first = len(bays)
-            bays.extend(
-                Bay(
-                    number=first + k + 1,
-                    phase=int(phase),
-                    low_m=float(bounds[k]),
-                    high_m=float(bounds[k + 1]),
-                    last_of_phase=k == len(bounds) - 2,
-                )
-                for k in range(len(bounds) - 1)
-            )
             mine = where & (phases == phase)
-            of_node[mine] = first + strip[mine]
-    return Bays(cos=nodes.bays.cos, sin=nodes.bays.sin, bays=tuple(bays), of_node=of_node)
-
-
-def _knots(values: Floats, *, widest: float) -> Floats:
-    low, high = float(values.min()), float(values.max())
-    high = max(high, low + LEAST_WIDTH_M)
-    return np.linspace(low, high, max(1, ceil(round((high - low) / widest, 6))) + 1)
+            made, of_mine = bays_in_strips(
+                turn=nodes.bays.turn, ground=nodes.bays.grounds[phase], bounds_m=bounds,
+                step_m=nodes.grid.step_m, phase=phase, first=len(bays), x=nodes.x[mine], y=nodes.y[mine],
+            )  # fmt: skip
+            of_node[mine] = len(bays) + of_mine
+            bays += made
+    return replace(nodes.bays, bays=tuple(bays), of_node=of_node)
 
 
 def _hats(values: Floats, *, knots: Floats) -> Floats:
@@ -124,5 +107,5 @@ def strips_over(*, nodes: Nodes, poured: Mask, bay_m: float = SCREED_BAY_M) -> l
     for part in parts_of(nodes=nodes, where=poured):
         mine = np.zeros(len(across), dtype=np.bool_)
         mine[part] = True
-        pours.append((mine, _knots(across[part], widest=bay_m)))
+        pours.append((mine, strip_bounds(across[part], widest_m=bay_m)))
     return pours

@@ -13,7 +13,7 @@ from slab_core.correction.model import Considered, PatchArea, Plan, Solve, Worka
 from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.trowel import Trowelled
 from slab_core.correction.planes.ruled import twist_per_m2
-from slab_core.correction.pours import pours_of
+from slab_core.correction.pours import bays_on_grid, pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.setting_out import walls_of
 from slab_core.numerics.grid import Floats, Ints
@@ -83,6 +83,7 @@ def plan_of_placed(
         patches=_patches(placed),
         patch_bags=placed.patch_bags,
         trowelled=_on_grid(placed=placed, values=((placed.fill > 0) & ~placed.poured).astype(np.int32)) > 0,
+        bays=bays_on_grid(nodes=nodes, poured=placed.poured & (placed.fill > 0)),
         twist=twist_per_m2(task=task, twist_mm=placed.twist_mm),
         considered=considered,
         margins=margins,

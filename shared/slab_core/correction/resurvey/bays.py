@@ -3,11 +3,13 @@
 from dataclasses import replace
 
 import numpy as np
+import shapely
 
 from slab_core.correction.bays import Bay, Bays
 from slab_core.correction.model import Pin, Pour
+from slab_core.correction.pour_places import bay_of
 from slab_core.correction.resurvey.standing import ROUND, EarlierPlan
-from slab_core.correction.resurvey.works import Work, bay_of, node_at
+from slab_core.correction.resurvey.works import Work, node_at
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
 
@@ -34,7 +36,7 @@ def bays_of_left(*, task: Task, last: EarlierPlan, pending: tuple[Work, ...], po
         of_node[other] = first + usual.of_node[other]
     else:
         of_node[other] = 0
-    return Bays(cos=usual.cos, sin=usual.sin, bays=tuple(bays), of_node=of_node)
+    return replace(usual, bays=tuple(bays), of_node=of_node)
 
 
 def pours_of_left(
@@ -68,14 +70,15 @@ def pours_of_left(
 
 
 def _bay(pour: Pour, *, usual: Bays) -> Bay:
-    corners = np.array(pour.outline)
-    across, _ = usual.turned(x=corners[:, 0], y=corners[:, 1])
+    shape = shapely.Polygon(pour.outline)
+    low_m, high_m = usual.turn.reach(shape)[0]
     return Bay(
         number=bay_of(pour.id)[1],
         phase=pour.phase,
-        low_m=float(across.min()),
-        high_m=float(across.max()),
+        low_m=low_m,
+        high_m=high_m,
         last_of_phase=False,
+        shape=shape,
     )
 
 

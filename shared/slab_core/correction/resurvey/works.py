@@ -1,6 +1,5 @@
 """The work of a plan on its grid: where each area, pour and patch lies and how deep it is there."""
 
-import re
 from dataclasses import dataclass
 from typing import Final
 
@@ -9,13 +8,13 @@ import shapely
 from scipy import ndimage
 
 from slab_core.correction.model import Plan
+from slab_core.correction.pour_places import bay_numbers, bay_of
 from slab_core.correction.progress_model import WorkKind
 from slab_core.correction.resurvey.standing import EarlierPlan
 from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
 from slab_core.rooms.model import Point, Ring
 
 _AROUND: Final = np.ones((3, 3), dtype=bool)
-_LIFT = re.compile(r"^(.*-bay(\d+))-lift(\d+)$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,13 +37,6 @@ def works_of(earlier: EarlierPlan) -> tuple[Work, ...]:
     return (*_grinding(earlier.plan), *_pours(earlier), *_patches(earlier.plan))
 
 
-def bay_of(pour_id: str) -> tuple[str, int, int]:
-    """A pour's id without its lift, the number of its bay and its lift."""
-    found = _LIFT.match(pour_id)
-    assert found is not None, f"{pour_id} is no pour"
-    return found[1], int(found[2]), int(found[3])
-
-
 def _grinding(plan: Plan) -> list[Work]:
     labels, _ = ndimage.label(plan.grind > 0, structure=_AROUND)
     works = []
@@ -62,14 +54,14 @@ def _pours(earlier: EarlierPlan) -> list[Work]:
     for pour in plan.pours:
         bay, _, number = bay_of(pour.id)
         lifts[bay] = max(number, lifts.get(bay, 0))
-    poured = plan.fill > 0 if plan.trowelled is None else (plan.fill > 0) & ~plan.trowelled
+    bays = bay_numbers(plan)
     for pour in plan.pours:
-        bay, _, number = bay_of(pour.id)
+        bay, in_bay, number = bay_of(pour.id)
         above = (lifts[bay] - number) * lift
         depth = np.maximum(plan.fill - above, 0)
         under = np.zeros_like(depth) if number == 1 else np.maximum(depth - lift, 0)
         depth = (depth - under).astype(np.int32)
-        where = poured & (depth > 0) & _covers(plan.grid, pour.outline)
+        where = (bays == in_bay) & (depth > 0)
         works.append(_work(id=pour.id, kind="pour", phase=pour.phase, where=where, depth=depth, under=under))
     return works
 

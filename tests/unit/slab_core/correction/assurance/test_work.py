@@ -27,7 +27,7 @@ NO_RIPPLE = PlacingErrors(ripple_m=0.0)
 def _bays(grid: Grid) -> Bays:
     floor = rectangle(width_m=float(grid.xs()[-1]), length_m=float(grid.ys()[-1]))
     places = grid.places()
-    return screed_bays(floor=floor, x=places[:, 0], y=places[:, 1])
+    return screed_bays(floor=floor, x=places[:, 0], y=places[:, 1], step_m=grid.step_m)
 
 
 def _errors(errors: PlacingErrors, *, count: int = 400) -> tuple[Grid, PlacingDraws]:
@@ -43,7 +43,7 @@ def test_a_screeded_floor_is_straight_between_its_pins_and_off_by_a_pins_error_a
     grid, draws = _errors(NO_RIPPLE)
     bays = _bays(grid)
     # Bays run along x here, so pins stand on lines of y; along a line the floor bends only at pins.
-    along_x = abs(bays.cos) < abs(bays.sin)
+    along_x = abs(bays.turn.cos) < abs(bays.turn.sin)
     field = draws.screeded if along_x else draws.screeded.transpose(0, 2, 1)
     bends = np.abs(np.diff(field, n=2, axis=2)) > 1e-9
     pins = int(np.ceil((field.shape[2] - 1) * grid.step_m / PIN_SPACING_M)) + 1
