@@ -25,6 +25,10 @@ MONEY_SCHEMA: Schema = {
 _DECIMAL: Schema = {"type": "string", "pattern": r"^-?[0-9]+(\.[0-9]+)?([Ee][+-]?[0-9]+)?$"}
 # A perfect plane has infinite F-numbers, and an unsolved plan no bound; JSON has no infinity.
 _MAY_BE_INFINITE = frozenset({"ff", "fl", "objective", "bound"})
+_GRID = (
+    "Rows of nodes from y0 up, in millimetres. They say nothing of nodes off the floor: `inside` tells which "
+    "lie on it, for a tolerance report that of its floor's surface."
+)
 _PLAIN: dict[Any, Schema] = {
     str: {"type": "string"},
     bool: {"type": "boolean"},
@@ -77,10 +81,10 @@ def _field(name: str, hint: Any, *, into: dict[str, Schema], with_currency: bool
         into.setdefault("Money", MONEY_SCHEMA)
         return {"$ref": f"{REFERENCE}Money"}
     if name in _MAY_BE_INFINITE and hint is float:
-        return {"type": ["number", "null"]}
+        return {"type": ["number", "null"], "description": "null where it is infinite."}
     if name in GRID_MM:
         rows = {"type": "array", "items": {"type": "array", "items": {"type": "number"}}}
-        return {**rows, "description": "Rows of nodes from y0 up, in millimetres."}
+        return {**rows, "description": _GRID}
     return _hint(hint, name=name, into=into, with_currency=with_currency)
 
 

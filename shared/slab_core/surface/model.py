@@ -63,8 +63,9 @@ class Spline:
     weighs the change of bending by `bending_change_m2`. What `joints` add is not in the coefficients;
     theirs, and behind them those of the errors that observations share (`shared` times `obs_shared_m`),
     have the `joint_covariance`, in the joints' order. `bias_sd_m` is an error of all
-    readings that more of them do not lessen. Where work was done the spline tells the slab before it, and its
-    observations are as of then: the `change` is put on top.
+    readings that more of them do not lessen. `obs_sd_m` is as the fit finds it, `obs_claimed_m` what was
+    stated of the instrument; both are empty for a floor that is known without readings. Where work was done
+    the spline tells the slab before it, and its observations are as of then: the `change` is put on top.
     """
 
     x0_m: float
@@ -85,6 +86,7 @@ class Spline:
     relief: Relief | None = None
     bias_sd_m: float = 0.0
     change: Change | None = None
+    obs_claimed_m: Floats = field(default_factory=lambda: np.empty(0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -96,6 +96,7 @@ def _spline(*, basis: Basis, plane: Floats, task: Task, robust: Robust, relief: 
         obs_weight=seen.weight[kept],
         obs_value_m=seen.value_m[kept],
         obs_sd_m=np.sqrt(noise / fitted.used[kept]),
+        obs_claimed_m=seen.sd_m[kept],
         joints=with_coefficients(fitted.smoothed.found),
         joint_covariance=joint_covariance(fitted.smoothed.found, noise=noise),
         obs_shared_m=seen.shared_m[kept] if task.design.shared else np.empty((0, 0)),

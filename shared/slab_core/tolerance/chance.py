@@ -15,7 +15,7 @@ from math import erf, exp, log, sqrt
 import numpy as np
 
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, to_metres
+from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Grid, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.surface.sample import Sampler, sampler_of
@@ -23,6 +23,7 @@ from slab_core.tolerance.coarse import Coarse, coarse, drawn_m, stride_for
 from slab_core.tolerance.edge import placing_sd_m, sag_m
 from slab_core.tolerance.model import Chance, ChancePlace, RuleReport, Verdict
 from slab_core.tolerance.places import walls_from, worst_nodes
+from slab_core.tolerance.proof import THREE_HEIGHTS
 
 PASS_AT, FAIL_AT = 0.95, 0.05
 
@@ -34,9 +35,6 @@ MOST_DRAWS, LEAST_DRAWS, DRAWN_M2 = 48, 16, 35.0
 
 UNSEEN_MEAN, UNSEEN_SD = 0.25, 0.42
 """Of the logarithm: times the spacing of the readings over the length of the edge, and times its root."""
-
-THREE_HEIGHTS = sqrt(1.5)
-"""A departure is one height less the mean of two others, as if their errors had nothing in common."""
 
 PLAIN_SDS = 4.0
 """So many standard deviations away from the rule, no draw changes the answer."""
@@ -121,11 +119,13 @@ def _chance(*, floor: Floor, surface: Surface, report: RuleReport, draws: _Draws
     rule = report.rule
     fitted = draws.on.larger_m(draws.fitted_m, rule=rule, budget=budget)
     missed = max(0.0, report.largest_m - float(fitted.max(initial=0.0)))
-    largest, failing = np.zeros(len(draws.drawn_m)), np.zeros(draws.on.inside.shape)
+    largest = np.zeros(len(draws.drawn_m))
+    failing, departing_m = np.zeros(draws.on.inside.shape), np.zeros(draws.on.inside.shape)
     for k, heights in enumerate(draws.drawn_m):
         found = draws.on.larger_m(heights, rule=rule, budget=budget)
         largest[k] = found.max(initial=0.0) + missed
         failing += found > rule.gap_m + HEIGHT_STEP_M
+        departing_m += found
     failing /= max(1, len(largest))
     middle, sd = _of_logarithm(report, largest_m=largest, surface=surface)
     chance = _answer(
@@ -134,7 +134,10 @@ def _chance(*, floor: Floor, surface: Surface, report: RuleReport, draws: _Draws
         draws=len(largest),
         limits_m=(exp(middle - NINETY * sd), exp(middle + NINETY * sd)),
     )
-    return replace(chance, places=_places(floor=floor, draws=draws, failing=failing))
+    nodes = _worst(failing, on=draws.on)
+    if not nodes and chance.verdict == "measure-more":  # no draw fails, but what no draw shows may
+        nodes = _worst(departing_m, on=draws.on)
+    return replace(chance, places=_places(nodes, floor=floor, grid=draws.on.grid, failing=failing))
 
 
 def _of_logarithm(report: RuleReport, *, largest_m: Floats, surface: Surface) -> tuple[float, float]:
@@ -170,9 +173,13 @@ def _verdict(probability: float) -> Verdict:
     return "fail" if probability <= FAIL_AT else "measure-more"
 
 
-def _places(*, floor: Floor, draws: _Draws, failing: Floats) -> tuple[ChancePlace, ...]:
-    nodes = worst_nodes(grid=draws.on.grid, departure_m=failing, inside=draws.on.inside, gap_m=0.5)
-    grid = draws.on.grid
+def _worst(values: Floats, *, on: Coarse) -> list[tuple[int, int]]:
+    return worst_nodes(grid=on.grid, departure_m=values, inside=on.inside, gap_m=0.5)
+
+
+def _places(
+    nodes: list[tuple[int, int]], *, floor: Floor, grid: Grid, failing: Floats
+) -> tuple[ChancePlace, ...]:
     at = [(grid.x0_m + i * grid.step_m, grid.y0_m + j * grid.step_m) for j, i in nodes]
     return tuple(
         ChancePlace(at=place, failing=float(failing[node]), walls=walls_from(floor=floor, at=place))

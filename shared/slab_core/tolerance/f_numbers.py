@@ -106,7 +106,8 @@ def f_numbers(
         fl_interval=interval(levelness),
         lines=lines,
         spacing_m=usable[0][1],
-        notes=(*dict.fromkeys(notes), *short),
+        notes=(*dict.fromkeys(notes), *_without_wave(lines), *short),
+        shortcomings=short,
     )
     return found, tuple(problems)
 
@@ -124,6 +125,16 @@ def _at_a_foot(profile: Profile) -> tuple[float, Floats, str]:
     at = np.arange(0.0, along[-1] + 1e-9, FOOT_M)
     note = f"line {profile.id} was interpolated from {spacing * 1000:.0f} mm to 12 in"
     return FOOT_M, np.interp(at, along, heights), note
+
+
+def _without_wave(lines: tuple[LineFNumbers, ...]) -> tuple[str, ...]:
+    """What to say of lines whose F-numbers are infinite."""
+    names = ", ".join(line.line for line in lines if not (np.isfinite(line.ff) and np.isfinite(line.fl)))
+    if not names:
+        return ()
+    return (
+        f"an F-number of {names} is infinite, as of a perfect plane, which no slab is: check the readings",
+    )
 
 
 def _unusable(profile: Profile, *, count: int) -> Problem:

@@ -99,12 +99,14 @@ class ChancePlace:
 class Chance:
     """How likely the floor keeps a rule, by what its readings leave unsure.
 
-    `verdict` is pass where the `probability` of passing is at least `pass_at` and the instrument and the
-    spacing of the readings can prove the rule, fail where it is at most `fail_at`, else measure-more.
+    `verdict` is pass where the `probability` of passing is at least `pass_at` and the readings can prove the
+    rule: fine enough ones near every place and on both sides of every joint. It is fail where the probability
+    is at most `fail_at`, the fitted floor breaks the rule, and by more than readings that cannot prove it
+    leave unsure. Else it is measure-more, and a problem says why and where.
     `draws` of the surface were tried; none where the answer is plain without. With a chance of 90 % (more
     where it is plain) the largest departure is from `largest_low_m` to `largest_high_m`. A real edge of the
     rule's length sags by `edge_sag_m` on its ends; of it `placing_sd_m`, a standard deviation, is part of the
-    probability. `places` are where the rule is most likely broken.
+    probability. `places` are where the rule is most likely broken, also where no draw breaks it.
     """
 
     verdict: Verdict
@@ -122,10 +124,10 @@ class Chance:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RuleReport:
     """One rule on one floor. `departure` is the largest over all edges that cover a node, in steps of
-    0.01 mm, shape (ny, nx). `used_length_m` is the edge that fits where the rule's own does not. `passes`
-    is about the fitted surface alone; `chance`, where it was asked for, about what may be true. No edge
-    between the sixteen directions and the nodes departs from the fitted surface by more than `largest_m` and
-    `between_m` together, where no wall keeps it from being turned."""
+    0.01 mm, shape (ny, nx), and 0 off the floor. `used_length_m` is the edge that fits where the rule's own
+    does not. `passes` is about the fitted surface alone; `chance`, where it was asked for, about what may be
+    true. No edge between the sixteen directions and the nodes departs from the fitted surface by more than
+    `largest_m` and `between_m` together, where no wall keeps it from being turned."""
 
     rule: Rule
     used_length_m: float
@@ -179,9 +181,9 @@ class FNumbers:
     """F-numbers by ASTM E1155 from measured lines, combined over all of them.
 
     `ff_interval` and `fl_interval` are 90 % limits by our own bootstrap over lines, not by the standard's
-    rule; None below four lines. `estimated` ones come from a fitted surface: they read high, and prove
-    nothing. `sections` are the parts of the floor between construction joints that hold a line, of a floor
-    that has such joints.
+    rule; None below four lines. `shortcomings` say what keeps the lines from being a full test. `estimated`
+    numbers come from a fitted surface: they read high, and prove nothing. `sections` are the parts of the
+    floor between construction joints that hold a line, of a floor that has such joints.
     """
 
     ff: float
@@ -193,12 +195,15 @@ class FNumbers:
     fl_interval: tuple[float, float] | None = None
     estimated: bool = False
     sections: tuple[SectionFNumbers, ...] = ()
+    shortcomings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ToleranceReport:
-    """Result of the tolerance stage for one floor. `passes` is about the fitted surface alone.
-    `f_numbers_class` are those that were asked for by the name of a class, if they were."""
+    """Result of the tolerance stage for one floor. `passes` is about the fitted surface alone. `verdict` is
+    of all that was asked for; `level_verdict` and `f_numbers_verdict` of their parts, None where not asked.
+    `f_numbers_class` are the F-numbers that were asked for by the name of a class, if they were.
+    """
 
     floor_id: str
     rules: tuple[RuleReport, ...]
@@ -211,3 +216,5 @@ class ToleranceReport:
     steps: tuple[StepAtJoint, ...] = ()
     verdict: Verdict | None = None
     f_numbers_class: ClassFNumbers | None = None
+    level_verdict: Verdict | None = None
+    f_numbers_verdict: Verdict | None = None

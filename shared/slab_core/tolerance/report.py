@@ -1,17 +1,21 @@
 """The tolerance stage: what a floor's surface and its measured lines make of the rules."""
 
+from dataclasses import replace
+
 from slab_core.errors import Problem
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.surveys.model import Profile
+from slab_core.tolerance.asked_level import is_level, level_answer
+from slab_core.tolerance.asked_numbers import meets_numbers, numbers_answer
 from slab_core.tolerance.chance import with_chances
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.din_18202 import has_table, that_fit
 from slab_core.tolerance.f_estimated import estimated
 from slab_core.tolerance.f_numbers import f_numbers
-from slab_core.tolerance.f_sections import by_sections, local_problems
+from slab_core.tolerance.f_sections import by_sections
 from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
@@ -19,8 +23,8 @@ from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceRepor
 from slab_core.tolerance.section import width_m
 from slab_core.tolerance.steps import steps_at_joints
 from slab_core.tolerance.straightedge import longest_stretch_m
-from slab_core.tolerance.unproven import level_problems, number_problems, proven_only
-from slab_core.tolerance.verdict import is_level, meets_numbers, verdict_of
+from slab_core.tolerance.unproven import proven_only
+from slab_core.tolerance.verdict import verdict_of
 
 LONG_EDGE_M = 5.0
 SHORT_EDGE_M = 1.0
@@ -55,13 +59,26 @@ def report(
         budget=budget,
     )
     rules, unproven = proven_only(
-        with_chances(floor=floor, surface=surface, reports=fitted, budget=budget), surface=surface
+        with_chances(floor=floor, surface=surface, reports=fitted, budget=budget),
+        floor=floor,
+        surface=surface,
     )
     level = level_of(grid=surface.grid, heights_m=heights, inside=surface.inside)
     numbers, line_problems = f_numbers(profiles=profiles, area_m2=floor.area_m2, width_m=width_m(floor))
     numbers = by_sections(numbers, floor=floor, profiles=profiles)
     if numbers is None and spec.f_numbers is not None:
         numbers = estimated(floor=floor, surface=surface)
+    level_verdict, level_problems = level_answer(level=level, spec=spec, floor=floor, surface=surface)
+    numbers_verdict, number_problems = numbers_answer(numbers=numbers, spec=spec)
+    problems = (
+        *_edge_problems(rules),
+        *_pair_problems(asked),
+        *line_problems,
+        *_misplaced(floor, profiles=profiles, numbers=numbers),
+        *number_problems,
+        *level_problems,
+        *unproven,
+    )
     meets_others = is_level(level, spec=spec) and meets_numbers(numbers, spec=spec)
     return ToleranceReport(
         floor_id=floor.id,
@@ -71,18 +88,11 @@ def report(
         slope_x=level.slope_x,
         slope_y=level.slope_y,
         f_numbers=numbers,
-        problems=(
-            *_edge_problems(rules),
-            *_pair_problems(asked),
-            *line_problems,
-            *_misplaced(floor, profiles=profiles, numbers=numbers),
-            *number_problems(numbers=numbers, spec=spec),
-            *local_problems(numbers=numbers, spec=spec),
-            *level_problems(level=level, spec=spec),
-            *unproven,
-        ),
+        problems=tuple(replace(each, detail=f"floor {floor.id}: {each.detail}") for each in problems),
         steps=steps_at_joints(floor=floor, surface=surface),
-        verdict=verdict_of(rules=rules, level=level, numbers=numbers, spec=spec, surface=surface),
+        verdict=verdict_of(rules=rules, others=(level_verdict, numbers_verdict)),
+        level_verdict=level_verdict,
+        f_numbers_verdict=numbers_verdict,
         f_numbers_class=spec.f_numbers_class,
     )
 

@@ -9,6 +9,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres
 from slab_core.rooms.model import Floor
 from slab_core.surface.area import nodes_inside
+from slab_core.surface.model import Surface
 from slab_core.surveys.model import Profile
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.classes import BY_CODE
@@ -19,6 +20,33 @@ from tests.slabs import Height, floor_of, rectangle
 from tests.surfaces import known_surface
 
 TEN_FT = Rule(length_m=3.048, gap_m=3 / 16 * 0.0254)
+
+
+def _read(
+    surface: Surface, *, apart: float, claimed: float = 0.0003, fitted: float | None = None, upto: float = 1e9
+) -> Surface:
+    """The surface as if it had been read in squares of that side, as far as x = `upto`."""
+    xs, ys = (
+        np.linspace(low + 0.1, high - 0.1, round((high - low - 0.2) / apart) + 1)
+        for low, high in ((0.0, surface.grid.xs()[-1]), (0.0, surface.grid.ys()[-1]))
+    )
+    x, y = (axis.ravel() for axis in np.meshgrid(xs[xs <= upto], ys))
+    nothing = np.zeros((len(x), 2))
+    spline = replace(
+        surface.spline,
+        obs_x_m=np.column_stack([x, nothing]),
+        obs_y_m=np.column_stack([y, nothing]),
+        obs_weight=np.column_stack([np.ones(len(x)), nothing]),
+        obs_value_m=np.zeros(len(x)),
+        obs_sd_m=np.full(len(x), claimed if fitted is None else fitted),
+        obs_claimed_m=np.full(len(x), claimed),
+    )
+    error = np.full_like(surface.error, 100)
+    return replace(surface, spline=spline, error=error, observations_used=len(x))
+
+
+def _of(surface: Surface, *, floor: Floor, spec: ToleranceSpec) -> ToleranceReport:
+    return report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
 
 
 def _report(
@@ -85,21 +113,27 @@ def test_a_fall_near_the_level_asked_for_is_to_be_measured_again(level_m: float,
     # A fall of 20 mm between heights known to 0.7 mm is known to 2·√2·0.7 = 2.0 mm.
     floor = rectangle(4.0, 5.0)
     surface = known_surface(floor=floor, height=lambda x, y: np.asarray(0.005 * x + 0.0 * y))
-    surface = replace(surface, error=np.full_like(surface.error, 700), observations_used=400)
+    surface = replace(_read(surface, apart=0.3), error=np.full_like(surface.error, 700))
     spec = ToleranceSpec(rules=(replace(TEN_FT, gap_m=0.05),), level_m=level_m)
-    found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
-    assert found.verdict == verdict
+    found = _of(surface, floor=floor, spec=spec)
+    assert found.verdict == found.level_verdict == verdict
+    asked = [p for p in found.problems if p.code == "level-not-proven"]
+    assert len(asked) == (verdict == "measure-more")
+    for problem in asked:
+        assert "at wall 2-3" in problem.detail
+        assert "at wall 4-1" in problem.detail
 
 
-@pytest.mark.parametrize(("wave_m", "verdict"), [(0.0, "pass"), (0.003, "fail")])
-def test_measured_f_numbers_decide_the_floors_answer(wave_m: float, verdict: str) -> None:
-    spec = ToleranceSpec(rules=(TEN_FT,), f_numbers=(60.0, 20.0))
-    line = Profile(
-        id="1", start=(1, 0), end=(1, 6), spacing_m=0.3048, height_m=wave_m * np.sin(np.arange(20.0))
-    )
-    flat: Height = lambda x, y: np.asarray(0.0 * x * y)  # noqa: E731  # as above
-    assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec, lines=(line,)).verdict == verdict
-    assert _report(floor=rectangle(6.0, 7.0), height=flat, spec=spec).verdict == "measure-more"
+def test_a_floor_of_which_a_part_is_not_read_is_neither_level_nor_out_of_level() -> None:
+    floor = rectangle(8.0, 4.0)
+    flat = known_surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
+    spec = ToleranceSpec(rules=(replace(TEN_FT, gap_m=0.05),), level_m=0.01)
+    assert _of(_read(flat, apart=0.5), floor=floor, spec=spec).level_verdict == "pass"
+    found = _of(_read(flat, apart=0.5, upto=6.0), floor=floor, spec=spec)
+    assert found.level_verdict == "measure-more"
+    (problem,) = [p for p in found.problems if p.code == "level-not-proven"]
+    assert "at wall 2-3" in problem.detail
+    assert "the nearest reading is" in problem.detail
 
 
 def test_a_floor_asked_to_be_level_that_is_not_says_so_with_both_amounts() -> None:
@@ -121,13 +155,15 @@ def test_f_numbers_that_are_measured_and_too_low_are_named() -> None:
     assert "f-numbers-not-met" in [p.code for p in found.problems]
 
 
-@pytest.mark.parametrize(("sd_m", "proven"), [(0.0007, True), (0.0021, False)])
-def test_an_instrument_too_rough_for_the_rule_never_gives_a_pass(sd_m: float, proven: bool) -> None:
+@pytest.mark.parametrize(("claimed", "fitted", "proven"), [(0.0007, 0.0007, True), (0.0021, 0.0003, False)])
+def test_an_instrument_too_rough_for_the_rule_never_gives_a_pass_however_quiet_its_readings(
+    claimed: float, fitted: float, proven: bool
+) -> None:
     # Two sd of a departure of three heights: 2·√1.5·sd is 1.7 and 5.1 mm, the rule allows 4.8.
-    surface = known_surface(floor=rectangle(4.0, 5.0), height=lambda x, y: np.asarray(0.0 * x * y))
-    surface = replace(surface, noise_sd_m=sd_m)
-    spec = ToleranceSpec(rules=(TEN_FT,))
-    found = report(floor=rectangle(4.0, 5.0), surface=surface, profiles=(), spec=spec, budget=Budget())
+    floor = rectangle(4.0, 5.0)
+    surface = known_surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
+    surface = _read(surface, apart=0.1, claimed=claimed, fitted=fitted)
+    found = _of(surface, floor=floor, spec=ToleranceSpec(rules=(TEN_FT,)))
     assert found.passes
     assert [p.code for p in found.problems] == ([] if proven else ["pass-not-proven"])
     (rule,) = found.rules
@@ -136,17 +172,27 @@ def test_an_instrument_too_rough_for_the_rule_never_gives_a_pass(sd_m: float, pr
     assert found.verdict == rule.chance.verdict == ("pass" if proven else "measure-more")
 
 
-@pytest.mark.parametrize(("readings", "proven"), [(20, True), (6, False)])
+@pytest.mark.parametrize(("apart", "proven"), [(1.4, True), (1.8, False)])
 def test_a_pass_between_readings_farther_apart_than_half_the_edge_is_unproven(
-    readings: int, proven: bool
+    apart: float, proven: bool
 ) -> None:
-    # 20 m²: readings 1.0 and 1.8 m apart, half the edge is 1.5 m.
-    floor = rectangle(4.0, 5.0)
-    surface = known_surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y))
-    surface = replace(surface, observations_used=readings)
-    spec = ToleranceSpec(rules=(TEN_FT,))
-    found = report(floor=floor, surface=surface, profiles=(), spec=spec, budget=Budget())
+    # In the middle of four readings the nearest is 1.0 and 1.3 m away; for the edge of 10 ft 1.08 m will do.
+    floor = rectangle(9.2, 9.2)
+    surface = _read(known_surface(floor=floor, height=lambda x, y: np.asarray(0.0 * x * y)), apart=apart)
+    found = _of(surface, floor=floor, spec=ToleranceSpec(rules=(replace(TEN_FT, gap_m=0.1),)))
     assert [p.code for p in found.problems] == ([] if proven else ["pass-not-proven"])
+    assert found.verdict == ("pass" if proven else "measure-more")
+
+
+def test_problems_of_two_floors_are_told_apart_by_the_floors_names() -> None:
+    spec = ToleranceSpec(rules=(TEN_FT,), level_m=0.019)
+    tilted: Height = lambda x, y: np.asarray(0.005 * x + 0.0 * y)  # noqa: E731  # as above
+    for name in ("den", "hall"):
+        floor = replace(rectangle(4.0, 5.0), id=name)
+        assert all(
+            p.detail.startswith(f"floor {name}: ")
+            for p in _report(floor=floor, height=tilted, spec=spec).problems
+        )
 
 
 def test_a_broad_crown_fails_both_ways_and_passes_where_only_the_gap_counts() -> None:
