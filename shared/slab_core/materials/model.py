@@ -44,7 +44,9 @@ class Package:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Compound:
     """A pourable levelling compound. `package.size` is the yield of one bag in m³; a batch is poured within
-    `pot_life_minutes` of being mixed, if the maker says."""
+    `pot_life_minutes` of being mixed, if the maker says. It heals for `heals_minutes`, no farther than
+    `heals_radius_m` around the bucket: a free pour so thin that a bag would have to run farther is not made.
+    """
 
     id: str
     name: str

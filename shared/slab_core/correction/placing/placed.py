@@ -46,6 +46,10 @@ class Placed:
         """Person-hours of all that is trowelled, with the visit that it takes where nothing is poured."""
         return _hand_hours(task=self.task, by_hand=self.by_hand, pours=self.work.quantities.pour_days > 0)
 
+    def is_free(self) -> bool:
+        """Whether something is poured without pins."""
+        return self.method == "free" and bool(self.poured.any())
+
 
 def place(
     *,

@@ -142,7 +142,7 @@ def _ruled_field(*, task: Task, ruled: Ruled, weighing: Weighing) -> None:
 
 def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget: Budget) -> None:
     """Surfaces parallel to one and a little lower, with high places left as far as the rules surely allow."""
-    height = height_of(task=task, abce_mm=abce_mm)
+    height, free_kind = height_of(task=task, abce_mm=abce_mm), f"{kind}, poured free"
     made: list[tuple[Placed, str]] = []
     for lowered, share in product(LOWERED_MM, SPARING):
         if budget.left_s() <= 0.0:
@@ -157,8 +157,9 @@ def _near(*, task: Task, abce_mm: Floats, weighing: Weighing, kind: str, budget:
         )
         if placed is not None:
             made.append((placed, kind))
-            if placed.poured.any():
-                made.append((poured_free(placed, task=task), f"{kind}, poured free"))
+            free = poured_free(placed, task=task)
+            if free.is_free() and not weighing.cannot_be_free(free, kind=free_kind):
+                made.append((free, free_kind))
     for k, (placed, name) in enumerate(sorted(made, key=lambda one: one[0].cost)):
         if placed.cost >= weighing.least_cost() or k >= MOST_CHECKS:
             weighing.tell(placed, kind=name)

@@ -6,8 +6,9 @@ import numpy as np
 
 from slab_core.correction.evaluate import recheck, recheck_ramps
 from slab_core.correction.model import Considered
+from slab_core.correction.placing.free_pour import cannot_be_free, leaves_too_much
 from slab_core.correction.placing.placed import Placed, meets_doors
-from slab_core.correction.placing_error import allowed_gap_m, free_error_m
+from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.tolerance.model import RuleReport
 from slab_core.units.display import millimetres
 
@@ -49,6 +50,8 @@ class Weighing:
         if placed is None:
             self._note(Considered(name=kind, cost=None, bound=0.0, passes=False, why_not=CANNOT))
             return Found(passes=False, over_m=np.inf)
+        if placed.is_free() and self.cannot_be_free(placed, kind=kind):
+            return Found(passes=False, over_m=np.inf)
         if placed.cost >= self.least_cost():
             self.tell(placed, kind=kind)
             return Found(passes=False, over_m=-np.inf)
@@ -59,6 +62,13 @@ class Weighing:
             self.best, self.after = placed, after
         over_m = max(one.largest_m - _allowed_m(placed=placed, report=one) for one in after)
         return Found(passes=not why, over_m=over_m)
+
+    def cannot_be_free(self, placed: Placed, *, kind: str) -> bool:
+        """Whether pours without pins cannot be made so, which is then told with the reason."""
+        why = cannot_be_free(placed)
+        if why:
+            self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=why))
+        return bool(why)
 
     def tell(self, placed: Placed, *, kind: str) -> None:
         """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
@@ -103,11 +113,8 @@ def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
                 f"the floor would still depart {millimetres(report.largest_m)}; "
                 f"{millimetres(allowed)} is planned for a rule of {millimetres(report.rule.gap_m)}"
             )
-    if placed.method == "free" and placed.poured.any():
-        for report in after:
-            error = free_error_m(length_m=report.used_length_m)
-            if report.largest_m + error > report.rule.gap_m:
-                return f"a free pour is off by {millimetres(error)}, which the rule does not leave"
+    if placed.is_free() and (why := leaves_too_much(placed, after=after)):
+        return why
     for report in recheck_ramps(task=placed.task, grind=placed.grind, fill=placed.fill):
         if not report.passes:
             return f"a ramp would depart {millimetres(report.largest_m)} from its rule"
