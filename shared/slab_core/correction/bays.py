@@ -17,14 +17,15 @@ LEAST_WIDTH_M = 1e-3
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bay:
     """What is poured at once: a strip, or the part of one that walls keep apart. `low_m`..`high_m` is its
-    strip's reach across, on the floor's turned axes; `shape` its outer ring."""
+    strip's reach across, on the floor's turned axes; `shape` its outer ring. `stations_m` are where its
+    surface bends along it; None where it is straight."""
 
     number: int
     phase: int
     low_m: float
     high_m: float
-    last_of_phase: bool
     shape: shapely.Polygon
+    stations_m: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -68,6 +69,7 @@ def bays_in_strips(
     turn: Turn,
     ground: shapely.Geometry,
     bounds_m: Floats,
+    stations_m: Floats | None = None,
     step_m: float,
     phase: int,
     first: int,
@@ -83,8 +85,8 @@ def bays_in_strips(
             phase=phase,
             low_m=part.low_m,
             high_m=part.high_m,
-            last_of_phase=part.high_m == float(bounds_m[-1]),
             shape=part.shape,
+            stations_m=stations_m,
         )
         for k, part in enumerate(parts)
     ]

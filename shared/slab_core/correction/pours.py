@@ -2,12 +2,12 @@
 
 import numpy as np
 
-from slab_core.correction.bays import Bay
 from slab_core.correction.flow import flow_minutes, sub_bays
 from slab_core.correction.kernels import FILL
 from slab_core.correction.model import Pin, Pour, PourMethod
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.setting_out import bay_outline, bay_pins
+from slab_core.correction.pins import pin_nodes
+from slab_core.correction.setting_out import bay_outline, pin_at
 from slab_core.correction.task import Task
 from slab_core.correction.work import Work
 from slab_core.numerics.grid import Floats, Ints, Mask
@@ -20,19 +20,21 @@ def pours_of(
 
     Pins stand to the height of the fill on the slab that `grind_mm` leaves.
     """
-    top_mm = task.case.nodes.z_mm - grind_mm + fill_mm
+    nodes = task.case.nodes
+    top_mm = nodes.z_mm - grind_mm + fill_mm
+    pins = _pins(task=task, poured=(work.state == FILL) & (fill_mm > 0.0), fill_mm=fill_mm, top_mm=top_mm)
     pours = [
         _pour(
             task=task,
             work=work,
             fill_mm=fill_mm,
-            top_mm=top_mm,
+            pins=pins[b] if method == "screeded" and layer == 0 else (),
             b=b,
             layer=layer,
             lifts=lifts,
             method=method,
         )
-        for b in range(len(task.case.nodes.bays.bays))
+        for b in range(len(nodes.bays.bays))
         for lifts in (int(np.count_nonzero(work.pours[b, :, 1] > 0.0)),)
         for layer in range(lifts)
     ]
@@ -44,7 +46,7 @@ def _pour(
     task: Task,
     work: Work,
     fill_mm: Floats,
-    top_mm: Floats,
+    pins: tuple[Pin, ...],
     b: int,
     layer: int,
     lifts: int,
@@ -57,7 +59,6 @@ def _pour(
     lift_mm = task.case.lift_mm
     depth_mm = np.clip(fill_mm - layer * lift_mm, 0.0, lift_mm)
     here = (nodes.bays.of_node == b) & (work.state == FILL) & (depth_mm > 0.0)
-    top, pinned = layer == 0, method == "screeded"
     return Pour(
         id=f"{task.floor.id}-bay{bay.number}-lift{lifts - layer}",
         phase=bay.phase,
@@ -68,10 +69,10 @@ def _pour(
         mean_depth_m=volume_m3 / area_m2,
         greatest_depth_m=float(depth_mm[here].max()) * 1e-3,
         bags=int(work.bags[b, layer]),
-        edge_m=float(nodes.wall_m[here].sum()) if top else 0.0,
+        edge_m=float(nodes.wall_m[here].sum()) if layer == 0 else 0.0,
         minutes=float(work.mixed[b, layer]) / rates.bags_per_hour * 60.0,
         flow_minutes=flow_minutes(compound=compound, climate=task.climate),
-        pins=_pins(task=task, bay=bay, fill_mm=fill_mm, top_mm=top_mm, filled=here) if top and pinned else (),
+        pins=pins,
         sub_bays=sub_bays(
             area_m2=area_m2,
             depth_m=volume_m3 / area_m2,
@@ -83,21 +84,19 @@ def _pour(
     )
 
 
-def _pins(*, task: Task, bay: Bay, fill_mm: Floats, top_mm: Floats, filled: Mask) -> tuple[Pin, ...]:
-    return bay_pins(
-        floor=task.floor,
-        nodes=task.case.nodes,
-        bay=bay,
-        fill_mm=fill_mm,
-        top_mm=top_mm,
-        filled=filled,
-        spacing_m=task.rates.pin_spacing_m,
-    )
-
-
 def bays_on_grid(*, nodes: Nodes, poured: Mask) -> Ints:
     """The number of the bay of each poured node, 0 elsewhere, shape (ny, nx)."""
     numbers = np.array([bay.number for bay in nodes.bays.bays], dtype=np.int32)
     grid = np.zeros(nodes.inside.shape, dtype=np.int32)
     grid[nodes.inside] = np.where(poured, numbers[nodes.bays.of_node], 0)
     return grid
+
+
+def _pins(*, task: Task, poured: Mask, fill_mm: Floats, top_mm: Floats) -> list[tuple[Pin, ...]]:
+    """The pins of each bay."""
+    floor, nodes = task.floor, task.case.nodes
+    by_bay = pin_nodes(nodes=nodes, filled=poured, top_mm=top_mm, spacing_m=task.rates.pin_spacing_m)
+    return [
+        tuple(pin_at(floor=floor, nodes=nodes, n=n, fill_mm=fill_mm, top_mm=top_mm) for n in of_bay)
+        for of_bay in by_bay
+    ]

@@ -9,7 +9,7 @@ from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.depths import Depths
 from slab_core.correction.placing.door_limits import door_limits_mm
 from slab_core.correction.placing.mended import Mender
-from slab_core.correction.placing.pinned import Pinned, pinned_to
+from slab_core.correction.placing.pinned import Pinned, Strips, pinned_to
 from slab_core.correction.placing.spots import Draft, hand_cost, placed_of, pour_cost
 from slab_core.correction.placing.trowel import AROUND, parts_of, trowelled
 from slab_core.correction.task import Task
@@ -51,7 +51,7 @@ def fitted_again(*, task: Task, draft: Draft, mender: Mender, bay_m: float) -> D
         most_mm=np.full(len(draft.poured), task.case.fill_cap_mm),
     )
     target = task.case.nodes.z_mm + free.fill_mm - free.grind_mm
-    parts = [np.flatnonzero(where).astype(np.int32) for where, _ in draft.pours]
+    parts = [np.flatnonzero(pour.where).astype(np.int32) for pour in draft.pours]
     kept = replace(free, fill_mm=np.where(draft.poured, free.fill_mm, draft.depths.fill_mm))
     kept = replace(kept, grind_mm=draft.depths.grind_mm)
     return _drawn(task=task, depths=kept, target_mm=target, parts=parts, bay_m=bay_m)
@@ -66,7 +66,7 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
     spare = np.minimum(SPARE_MM, (highest[firm] - lowest[firm]) / 4.0)
     target_mm = target_mm.copy()
     target_mm[firm] = np.clip(target_mm[firm], lowest[firm] + spare, highest[firm] - spare)
-    pours: list[tuple[Mask, Floats]] = []
+    pours: list[Strips] = []
     for part in parts:
         fill[part] = 0.0
     for part in parts:
@@ -75,7 +75,7 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
         fill = np.maximum(fill, np.minimum(depth, task.case.fill_cap_mm))
         deep = here & (depth >= max(task.case.least_mm, SKIN_MM))
         poured |= deep
-        pours.append((deep, pinned.bounds_m))
+        pours.append(Strips(where=deep, bounds_m=pinned.bounds_m, stations_m=pinned.stations_m))
     grind = np.where(fill > 0.0, 0.0, depths.grind_mm)
     drawn = Depths(fill_mm=fill, grind_mm=grind, target_mm=nodes.z_mm + fill)
     return Draft(depths=drawn, poured=poured, pours=tuple(pours))
@@ -89,7 +89,7 @@ def thrifty(*, task: Task, draft: Draft) -> Draft:
     for part in sorted(parts, key=lambda one: float(nodes.area_m2[one] @ fill_mm[one]))[:MOST_TRIED]:
         kept = np.ones(len(fill_mm), dtype=np.bool_)
         kept[part] = False
-        pours = tuple((where & kept, bounds) for where, bounds in best.pours if (where & kept).any())
+        pours = tuple(replace(p, where=p.where & kept) for p in best.pours if (p.where & kept).any())
         tried = replace(best, poured=best.poured & kept, pours=pours)
         less = _cost(task=task, draft=tried)
         if less < cost:

@@ -21,12 +21,23 @@ SMOOTH = 1e-2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Strips:
+    """The nodes of one pour, the bounds of its strips across the floor's bays and, where its surface bends
+    along them, the stations of its pins; in m."""
+
+    where: Mask
+    bounds_m: Floats
+    stations_m: Floats | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Pinned:
     """The surface over one pour: heights in mm at the nodes, those of the slab where it does not reach, and
-    the bounds of its strips, across the floor's bays, in m."""
+    where its pins stand: on bounds of strips across, at stations along; in m."""
 
     height_mm: Floats
     bounds_m: Floats
+    stations_m: Floats
 
 
 def pinned_to(
@@ -58,20 +69,21 @@ def pinned_to(
     pins = np.linalg.lstsq(normal, rows.T @ (weight * target_mm[near]), rcond=None)[0]
     height = nodes.z_mm.copy()
     height[near] = rows @ pins
-    return Pinned(height_mm=height, bounds_m=bounds)
+    return Pinned(height_mm=height, bounds_m=bounds, stations_m=stations)
 
 
-def bays_over(*, nodes: Nodes, pours: list[tuple[Mask, Floats]]) -> Bays:
+def bays_over(*, nodes: Nodes, pours: list[Strips]) -> Bays:
     """Bays of several pours, each over its own nodes in its own strips; other nodes get the first bay."""
     phases = np.array([bay.phase for bay in nodes.bays.bays], dtype=np.int32)[nodes.bays.of_node]
     of_node = np.zeros(len(phases), dtype=np.int32)
     bays: list[Bay] = []
-    for where, bounds in pours:
-        for phase in np.unique(phases[where]).tolist():
-            mine = where & (phases == phase)
+    for pour in pours:
+        for phase in np.unique(phases[pour.where]).tolist():
+            mine = pour.where & (phases == phase)
             made, of_mine = bays_in_strips(
-                turn=nodes.bays.turn, ground=nodes.bays.grounds[phase], bounds_m=bounds,
-                step_m=nodes.grid.step_m, phase=phase, first=len(bays), x=nodes.x[mine], y=nodes.y[mine],
+                turn=nodes.bays.turn, ground=nodes.bays.grounds[phase], bounds_m=pour.bounds_m,
+                stations_m=pour.stations_m, step_m=nodes.grid.step_m, phase=phase, first=len(bays),
+                x=nodes.x[mine], y=nodes.y[mine],
             )  # fmt: skip
             of_node[mine] = len(bays) + of_mine
             bays += made
@@ -100,12 +112,12 @@ def _bends(across: int, along: int) -> Floats:
     return total
 
 
-def strips_over(*, nodes: Nodes, poured: Mask, bay_m: float = SCREED_BAY_M) -> list[tuple[Mask, Floats]]:
+def strips_over(*, nodes: Nodes, poured: Mask, bay_m: float = SCREED_BAY_M) -> list[Strips]:
     """The strips of every connected pour whose surface is known already."""
     across, _ = nodes.bays.turned(x=nodes.x, y=nodes.y)
     pours = []
     for part in parts_of(nodes=nodes, where=poured):
         mine = np.zeros(len(across), dtype=np.bool_)
         mine[part] = True
-        pours.append((mine, strip_bounds(across[part], widest_m=bay_m)))
+        pours.append(Strips(where=mine, bounds_m=strip_bounds(across[part], widest_m=bay_m)))
     return pours

@@ -9,7 +9,7 @@ from slab_core.correction.model import PourMethod
 from slab_core.correction.placing.ceilings import ceilings_mm, skim_mm
 from slab_core.correction.placing.depths import Depths
 from slab_core.correction.placing.mended import Mender
-from slab_core.correction.placing.pinned import bays_over
+from slab_core.correction.placing.pinned import Strips, bays_over
 from slab_core.correction.placing.placed import Placed, place
 from slab_core.correction.placing.trowel import Trowelled, parts_of, trowelled
 from slab_core.correction.task import Task
@@ -18,11 +18,11 @@ from slab_core.numerics.grid import Floats, Ints, Mask
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draft:
-    """Depths, the nodes that are poured, and for each pour its nodes and the bounds of its strips."""
+    """Depths, the nodes that are poured, and the strips of each pour."""
 
     depths: Depths
     poured: Mask
-    pours: tuple[tuple[Mask, Floats], ...] = ()
+    pours: tuple[Strips, ...] = ()
 
 
 def by_trowel(*, depths: Depths) -> Draft:
@@ -56,7 +56,7 @@ def placed_parts(
     fill_mm: Floats,
     grind_mm: Floats,
     poured: Mask,
-    pours: list[tuple[Mask, Floats]],
+    pours: list[Strips],
     method: PourMethod = "screeded",
     abc_mm: Floats | None = None,
     twist_mm: float = 0.0,

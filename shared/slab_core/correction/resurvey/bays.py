@@ -77,7 +77,6 @@ def _bay(pour: Pour, *, usual: Bays) -> Bay:
         phase=pour.phase,
         low_m=low_m,
         high_m=high_m,
-        last_of_phase=False,
         shape=shape,
     )
 

@@ -6,6 +6,7 @@ import pytest
 from slab_core.correction.placing.depths import Depths
 from slab_core.correction.placing.in_part import fitted_again, thrifty, with_pours
 from slab_core.correction.placing.mended import Mender
+from slab_core.correction.placing.pinned import Strips
 from slab_core.correction.placing.spots import Draft, placed_of
 from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import SCREED_BAY_M
@@ -81,7 +82,8 @@ def test_a_small_pour_is_trowelled_where_that_costs_less_and_no_height_changes(t
     draft = _draft(task, together=False)
     small = (np.hypot(nodes.x - HOLLOWS[2][0], nodes.y - HOLLOWS[2][1]) < 0.3) & (draft.depths.fill_mm > 3.5)
     bounds = np.array([nodes.x[small].min(), nodes.x[small].max()])
-    poured = Draft(depths=draft.depths, poured=draft.poured | small, pours=(*draft.pours, (small, bounds)))
+    pours = (*draft.pours, Strips(where=small, bounds_m=bounds))
+    poured = Draft(depths=draft.depths, poured=draft.poured | small, pours=pours)
     thrift = thrifty(task=task, draft=poured)
     costs = [placed_of(name="", task=task, draft=one) for one in (poured, thrift)]
     assert costs[0] is not None

@@ -40,7 +40,7 @@ def test_a_bowl_is_missed_by_no_more_than_its_bend_between_pins(nodes: Nodes) ->
 
 def test_two_pours_have_bays_of_their_own_over_their_own_nodes(nodes: Nodes) -> None:
     west, east = nodes.x < 1.0, nodes.x > 2.6
-    pours = [(mask, bounds) for mask, bounds in strips_over(nodes=nodes, poured=west | east)]
+    pours = strips_over(nodes=nodes, poured=west | east)
     bays = bays_over(nodes=nodes, pours=pours)
     assert len(pours) == 2
     assert set(bays.of_node[west].tolist()).isdisjoint(bays.of_node[east].tolist())
