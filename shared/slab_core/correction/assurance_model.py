@@ -80,7 +80,8 @@ class Assurance:
     than the first; None where either is not reached. `draws` judged each, of which none had a part in
     choosing it. `placing_sd_m` is how far heights are off where the plan works, before finishing (root mean
     square; 0 where it does nothing). `held_by` is what keeps the floor from passing more surely, most
-    first; empty where what was asked for is reached.
+    first: what alone would make a difference, else both where they would together; empty where neither does
+    and where what was asked for is reached.
     """
 
     chosen: AssuredPrice

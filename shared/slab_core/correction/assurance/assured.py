@@ -108,7 +108,7 @@ def assured(
         placing=asked.placing,
         placing_sd_m=_placing_sd_m(site=site, on=mine.tried.on),
         margins=_margins(way=mine, judged=judge.odds(mine), asked=asked.probability),
-        held_by=tuple(cause.cause for cause in causes),
+        held_by=tuple(cause for held in causes for cause in held.causes),
     )
     plan = replace(mine.tried.pending.finished(), assurance=assurance)
     if price.reached:

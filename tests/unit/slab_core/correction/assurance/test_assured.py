@@ -8,11 +8,12 @@ import pytest
 
 from slab_core.correction.assurance import odds as assurance_odds
 from slab_core.correction.assurance.assured import Draws, assured
+from slab_core.correction.assurance.causes import Held, not_reached
 from slab_core.correction.assurance.floors import planned
 from slab_core.correction.assurance.missed import finer_of, missed
 from slab_core.correction.assurance.odds import Odds, odds
 from slab_core.correction.assurance.site import site_of
-from slab_core.correction.assurance_model import Confidence, PlacingErrors
+from slab_core.correction.assurance_model import AssuredPrice, Confidence, PlacingErrors
 from slab_core.correction.model import Plan
 from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.plan import plan
@@ -241,6 +242,30 @@ def test_what_cannot_be_reached_is_a_finding_that_names_what_holds_it() -> None:
     assert finding.pointer == "/options/confidence"
     assert "95%" in finding.detail
     assert f"{made.assurance.chosen.probability:.1%}" in finding.detail
+
+
+def test_what_would_help_only_together_is_not_said_to_help_alone() -> None:
+    """With a gauge of 2 mm a rule of 1/32 in passes neither on a known slab nor by an exact crew."""
+    made = _measured(13, (_rule(6, 1 / 32),), share=0.25).assured(0.95, placing=replace(USUAL, gauge_m=0.002))
+    assert made.assurance is not None
+    assert made.assurance.chosen.probability < 0.05
+    assert set(made.assurance.held_by) == {"survey", "placing"}
+    (finding,) = [problem for problem in made.problems if problem.code == "confidence-not-reached"]
+    assert "known exactly and pins, pours and grinding were exact" in finding.detail
+    assert "no more with one of the two alone" in finding.detail
+    assert "It would be 0%" not in finding.detail
+
+
+def test_where_nothing_helps_no_cause_is_said_to() -> None:
+    price = AssuredPrice(
+        asked=0.95, reached=False, probability=0.0, probability_se=0.007, planning_share=0.4, finish_cycles=3,
+        finish_cost=0.0, cost=0.0,
+    )  # fmt: skip
+    finding = not_reached(floor_id="A", price=price, causes=())
+    assert "It would be no more if" in finding.detail
+    assert "measure more closely" not in finding.detail
+    one = not_reached(floor_id="A", price=price, causes=(Held(causes=("survey",), without=0.4),))
+    assert "It would be 40% if the slab were known exactly. What would help most: measure" in one.detail
 
 
 def test_where_finishing_is_dear_the_plan_is_tighter_and_told_by_the_rules_that_were_asked_for() -> None:
