@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from slab_core.correction.assurance_model import Assurance
+from slab_core.correction.assurance_model import Assurance, AssuredPrice
 from slab_core.correction.progress_model import Progress
 from slab_core.correction.ramps_model import DoorWork
 from slab_core.errors import Problem
@@ -255,7 +255,7 @@ class Plan:
     in m of a ruled surface for each m² of across × along of the bays, 0 for a plane. `ending_m` is the rim of
     pours that stop on open floor. What else was weighed stands in `considered`, cheapest first. `assurance`
     is None where no probability was asked for. `progress` stands in the plan for what is left of an earlier
-    one.
+    one, and `finish_kept` is the finishing that the earlier one counted on, by the price of its probability.
     """
 
     floor_id: str
@@ -297,3 +297,8 @@ class Plan:
     assurance: Assurance | None = None
     progress: Progress | None = None
     doorways: tuple[DoorWork, ...] = ()
+    finish_kept: AssuredPrice | None = None
+
+    def finishing(self) -> AssuredPrice | None:
+        """The rounds of finishing that the plan counts on; None where no probability was asked for."""
+        return self.finish_kept if self.assurance is None else self.assurance.chosen

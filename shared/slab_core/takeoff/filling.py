@@ -21,16 +21,16 @@ def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
 def finished_m2(brief: Brief, area: WorkArea) -> float:
     """What each round of finishing goes over: the whole floor where the plan counts on its rounds, else what
     was poured under a very tight rule."""
-    assurance = brief.plan(area.floor).assurance
-    if assurance is not None:
-        return area.m2 if assurance.chosen.finish_cycles else 0.0
+    finishing = brief.plan(area.floor).finishing()
+    if finishing is not None:
+        return area.m2 if finishing.finish_cycles else 0.0
     return area.poured_m2 if brief.tight() and area.pours else 0.0
 
 
 def finish_rounds(brief: Brief, area: WorkArea) -> int:
     """As many as the plan counts on, else as the firm usually goes round."""
-    assurance = brief.plan(area.floor).assurance
-    return brief.rates.finish_cycles if assurance is None else assurance.chosen.finish_cycles
+    finishing = brief.plan(area.floor).finishing()
+    return brief.rates.finish_cycles if finishing is None else finishing.finish_cycles
 
 
 def _pouring(brief: Brief, area: WorkArea) -> Iterator[Effort]:
@@ -156,7 +156,7 @@ def _polish(brief: Brief, area: WorkArea) -> Effort:
 
 def _finish(brief: Brief, area: WorkArea) -> Effort:
     rates, rounds, over_m2 = brief.rates, finish_rounds(brief, area), finished_m2(brief, area)
-    over = "filled area" if brief.plan(area.floor).assurance is None else "floor area"
+    over = "filled area" if brief.plan(area.floor).finishing() is None else "floor area"
     return Effort(
         code="finish",
         floor=area.floor,

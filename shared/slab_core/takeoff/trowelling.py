@@ -60,13 +60,11 @@ def finish_bags(brief: Brief) -> Iterator[Supply]:
     for area in brief.areas:
         whole[area.floor] += area.m2
     for area in brief.areas:
-        assurance = brief.plan(area.floor).assurance
-        if assurance is None or assurance.chosen.finish_patch_m3 <= 0.0:
+        finishing = brief.plan(area.floor).finishing()
+        if finishing is None or finishing.finish_patch_m3 <= 0.0:
             continue
         share = area.m2 / whole[area.floor]
-        m3, over_m2 = (
-            share * part for part in (assurance.chosen.finish_patch_m3, assurance.chosen.finish_patch_m2)
-        )
+        m3, over_m2 = (share * part for part in (finishing.finish_patch_m3, finishing.finish_patch_m2))
         bags = (m3 * (1.0 + patch.waste_share) + over_m2 * patch.texture_m) / patch.package.size
         yield Supply(
             code="finish-bags",

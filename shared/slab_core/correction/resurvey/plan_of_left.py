@@ -22,6 +22,7 @@ from slab_core.correction.resurvey.hours import on_compound
 from slab_core.correction.resurvey.left import Left, compound_by_now, left_to_do
 from slab_core.correction.resurvey.let_go import holds, refused_beyond_limits, why_let_go, with_limits
 from slab_core.correction.resurvey.names import fresh_names, kept_names
+from slab_core.correction.resurvey.probability import probability_gone
 from slab_core.correction.resurvey.progress import progress_findings, progress_of
 from slab_core.correction.resurvey.standing import EarlierPlan, Standing
 from slab_core.correction.resurvey.works import Work, works_of
@@ -30,7 +31,6 @@ from slab_core.correction.thresholds import slab_is_in_range
 from slab_core.correction.work import SKIN_MM
 from slab_core.errors import refuse
 from slab_core.numerics.grid import Ints, Mask
-from slab_core.stages import CHEAPEST
 from slab_core.tolerance.model import RuleReport, ToleranceReport
 
 LEFT_ALONE_MM = (np.inf, 3.2, 2.4, 1.6, 1.2, 0.8, SKIN_MM, SKIN_MM / 2, SKIN_MM / 4, 0.0)
@@ -220,8 +220,9 @@ def _as_plan(
         twist=last.plan.twist,
         pours=pours_of_left(made.pours, last=last, pending=pending, fill=made.fill, round=round),
         passes=made.passes and _meets_doorways(placed),
-        margins=made.margins if alternate == CHEAPEST else (),
+        finish_kept=last.plan.finishing() if works_on else None,
     )
+    made = replace(made, problems=(*made.problems, *probability_gone(made)))
     compound = compound_by_now(earlier=earlier, done=done)
     made = on_compound(made, task=placed.task, where=compound > 0)
     made = with_limits(made, task=placed.task, compound=compound)

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from slab_core.correction.assurance_model import AssuredPrice
 from slab_core.correction.model import Limits, Plan
 from slab_core.correction.resurvey.hours import COMPOUND_SHARE
 from slab_core.correction.resurvey.standing import (
@@ -276,6 +277,26 @@ def test_once_anything_is_poured_the_heights_stay() -> None:
     now = left(_with_pour(done.id), *grinding(), done.id, keep_heights=False)
     assert now.progress is not None
     assert now.progress.heights_kept
+
+
+def test_finishing_that_was_sold_stays_until_nothing_is_left_and_no_probability_is_told_beside_it() -> None:
+    job, plan = first()
+    sold = AssuredPrice(
+        asked=0.8, reached=True, probability=0.91, probability_se=0.01, planning_share=1.0, finish_cycles=1,
+        finish_cost=300.0, cost=2000.0, finish_patch_m3=0.004,
+    )  # fmt: skip
+    followed = earlier(job, replace(plan, finish_kept=sold))
+    for height, done, kept in (
+        (began(), (), sold),
+        (began() - plan.grind + plan.fill, (*grinding(), *pours()), None),
+    ):
+        standing = Standing(plans=(followed,), done=done, keep_heights=True)
+        changes = {**job.changes, "standing": standing}
+        made = Work(floor=job.floor, surface=measured(job.surface, height), changes=changes).plan()
+        assert made.finishing() == kept
+        said = [problem.detail for problem in made.problems if problem.code == "probability-not-told"]
+        assert len(said) == (kept is not None)
+        assert all("91%" in detail and "1 round(s) of finishing" in detail for detail in said)
 
 
 def test_another_grid_than_that_of_the_plan_is_refused() -> None:
