@@ -1,11 +1,13 @@
 """Orders of what is done to a floor: correction and layout."""
 
 from dataclasses import replace
+from functools import partial
 
 from slab_core.correction.level_points import on_floor
 from slab_core.correction.model import Plan
 from slab_core.correction.plan import plan
 from slab_core.correction.resurvey.standing import standing_of
+from slab_core.correction.sampled_rules import by_demanded
 from slab_core.job import Job
 from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
@@ -33,10 +35,15 @@ def correction_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     standing = standing_of(floor_id=floor.id, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Plan:
+        surface = earlier.model(Surface, "surface", step.subject)
         report = earlier.model(ToleranceReport, "tolerance", step.subject)
+        make = partial(planned, surface=surface, budget=budget)
+        return by_demanded(make, report=report, floor=floor, surface=surface)
+
+    def planned(report: ToleranceReport, *, surface: Surface, budget: Budget) -> Plan:
         return plan(
             floor=floor,
-            surface=earlier.model(Surface, "surface", step.subject),
+            surface=surface,
             report=report,
             rules=tuple(checked.rule for checked in report.rules),
             limits=limits,

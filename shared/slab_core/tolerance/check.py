@@ -7,6 +7,7 @@ from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, Ints, Mask
 from slab_core.rooms.model import Floor
 from slab_core.tolerance.between import between_m
 from slab_core.tolerance.lattice import free_steps
+from slab_core.tolerance.lays import kept_share
 from slab_core.tolerance.model import Rule, RuleReport
 from slab_core.tolerance.places import place_at, worst_nodes
 from slab_core.tolerance.straightedge import departures
@@ -55,11 +56,13 @@ def _check(
     largest = float(departure.max(initial=0.0))
     nodes = worst_nodes(grid=grid, departure_m=departure, inside=inside, gap_m=rule.gap_m)
     count = max(1, int(inside.sum()))
+    used_m = min(rule.length_m, found.longest_run_m)
+    share = _kept_share(grid=grid, heights_m=heights_m, free=free, rule=rule, length_m=used_m)
     return RuleReport(
         rule=rule,
-        used_length_m=min(rule.length_m, found.longest_run_m),
+        used_length_m=used_m,
         largest_m=largest,
-        passes=largest <= rule.gap_m + SLACK_M,
+        passes=largest <= rule.gap_m + SLACK_M or (share is not None and share >= rule.share),
         failing_share=float((departure > rule.gap_m + SLACK_M).sum()) / count,
         worst=tuple(
             place_at(floor=floor, grid=grid, heights_m=heights_m, free=free, rule=rule, node=node)
@@ -71,9 +74,17 @@ def _check(
             heights_m=heights_m,
             inside=inside,
             departure_m=departure,
-            length_m=min(rule.length_m, found.longest_run_m),
+            length_m=used_m,
         ),
+        kept_share=share,
     )
+
+
+def _kept_share(*, grid: Grid, heights_m: Floats, free: Mask, rule: Rule, length_m: float) -> float | None:
+    if rule.share == 1.0:
+        return None
+    allowed_m = rule.gap_m + SLACK_M
+    return kept_share(grid=grid, heights_m=heights_m, free=free, length_m=length_m, gap_m=allowed_m)
 
 
 def _whole_steps(departure_m: Floats) -> Ints:

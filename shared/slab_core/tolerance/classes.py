@@ -6,6 +6,7 @@ properties are formed from readings was not read, and a limit without its defini
 """
 
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from typing import Literal
 
 from slab_core.tolerance import din_18202
@@ -48,19 +49,22 @@ def _under_2_m(gap_mm: float) -> tuple[Rule, ...]:
 
 
 _CONCRETE = (
-    ("conventional", 3 / 4),
-    ("moderately-flat", 5 / 8),
-    ("flat", 3 / 8),
+    ("conventional", "3/4", "1/2"),
+    ("moderately-flat", "5/8", "3/8"),
+    ("flat", "3/8", "1/4"),
 )
-"""Inches under 10 ft that every sample keeps; 90 % keep 1/2, 3/8 and 1/4."""
+"""Inches under 10 ft that every sample keeps, and that 90 % of them keep."""
+
+NINE_IN_TEN = 0.9
 
 
-def _concrete(name: str, gap_in: float) -> FlatnessClass:
+def _concrete(name: str, all_in: str, most_in: str) -> FlatnessClass:
+    every, most = (_inches(float(Fraction(gap)), 10.0, kind="gap-only") for gap in (all_in, most_in))
     return _class(
         code=f"concrete-{name}",
-        title=f"Concrete floor, {name.replace('-', ' ')}, {gap_in:g} in in 10 ft",
-        rules=(_inches(gap_in, 10.0, kind="gap-only"),),
-        source="ACI 117, manual straightedge, the gap that all samples keep; from memory",
+        title=f"Concrete floor, {name.replace('-', ' ')}, {all_in} in in 10 ft, 90 % of samples {most_in} in",
+        rules=(every, replace(most, share=NINE_IN_TEN)),
+        source="ACI 117, manual straightedge, gaps that all samples and 90 % of them keep; from memory",
         seen="recalled",
     )
 

@@ -35,12 +35,14 @@ class Rule:
     both-ways: the larger of the gap under the edge and the rise over the lower hull, so that a
     crown on which the edge rocks counts. gap-only: the gap under the edge. chord: both ends on the
     floor. `of_class` is where the rule comes from if it was asked for by the name of a class.
+    `share` of all lays of the edge on the floor have to keep the gap.
     """
 
     length_m: float
     gap_m: float
     kind: RuleKind = "both-ways"
     of_class: ClassSource | None = None
+    share: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +129,8 @@ class RuleReport:
     0.01 mm, shape (ny, nx), and 0 off the floor. `used_length_m` is the edge that fits where the rule's own
     does not. `passes` is about the fitted surface alone; `chance`, where it was asked for, about what may be
     true. No edge between the sixteen directions and the nodes departs from the fitted surface by more than
-    `largest_m` and `between_m` together, where no wall keeps it from being turned."""
+    `largest_m` and `between_m` together, where no wall keeps it from being turned. `kept_share` of the lays
+    of the edge keep the gap, where the rule does not ask it of all."""
 
     rule: Rule
     used_length_m: float
@@ -138,6 +141,7 @@ class RuleReport:
     departure: Ints
     between_m: float = 0.0
     chance: Chance | None = None
+    kept_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

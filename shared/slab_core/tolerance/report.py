@@ -20,6 +20,7 @@ from slab_core.tolerance.lattice import free_steps
 from slab_core.tolerance.level import level_of
 from slab_core.tolerance.line_placement import misplacements
 from slab_core.tolerance.model import FNumbers, Rule, RuleReport, ToleranceReport, ToleranceSpec
+from slab_core.tolerance.sampled import with_sampled
 from slab_core.tolerance.section import width_m
 from slab_core.tolerance.steps import steps_at_joints
 from slab_core.tolerance.straightedge import longest_stretch_m
@@ -58,8 +59,9 @@ def report(
         rules=asked,
         budget=budget,
     )
+    weighed = with_chances(floor=floor, surface=surface, reports=fitted, budget=budget)
     rules, unproven = proven_only(
-        with_chances(floor=floor, surface=surface, reports=fitted, budget=budget),
+        with_sampled(weighed, floor=floor, surface=surface, budget=budget),
         floor=floor,
         surface=surface,
     )

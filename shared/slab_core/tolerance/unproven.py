@@ -87,7 +87,11 @@ def _doubtful(report: RuleReport, *, chance: Chance, floor: Floor) -> str:
     where = f", first {said_place(floor=floor, at=places[0].at)}," if places else ""
     return (
         f"the fitted floor departs {both(report.largest_m)} from {edge(report.used_length_m)}, where "
-        f"{both(report.rule.gap_m)} is allowed, but by what these readings leave unsure it is "
-        f"{both(chance.largest_low_m)} to {both(chance.largest_high_m)} and passes with a chance of "
+        f"{both(report.rule.gap_m)} is allowed{_share(report)}, but by what these readings leave unsure it "
+        f"is {both(chance.largest_low_m)} to {both(chance.largest_high_m)} and passes with a chance of "
         f"{chance.probability:.0%}: measure more closely or with a finer instrument{where}"
     )
+
+
+def _share(report: RuleReport) -> str:
+    return "" if report.rule.share == 1.0 else f" under {report.rule.share:.0%} of its lays"

@@ -21,6 +21,7 @@ def warm() -> None:
         Rule(length_m=0.6, gap_m=0.001),
         Rule(length_m=0.6, gap_m=0.001, kind="gap-only"),
         Rule(length_m=0.6, gap_m=0.001, kind="chord"),
+        Rule(length_m=0.6, gap_m=0.001, kind="gap-only", share=0.9),
     )
     inside = np.ones((5, 5), dtype=np.bool_)
     check_heights(floor=floor, grid=grid, heights_m=heights, inside=inside, rules=rules)
