@@ -11,6 +11,7 @@ from slab_app.codec import Encoded, decode
 from slab_core.correction.model import Plan
 from slab_core.correction.resurvey.standing import EarlierPlan, Followed
 from slab_core.job import Job
+from slab_core.materials.model import Compound
 from slab_core.rooms.model import Room
 from slab_core.surface.model import Surface
 from slab_core.surveys.check import row_count
@@ -43,7 +44,7 @@ def read_follows(
         known = ", ".join(earlier.alternates)
         reader.fault(f"that estimate has no {follows.alternate!r}; it has {known}", ("follows", "alternate"))
         return None
-    plans = _plans(uow, follows=follows, lift_m=earlier.catalogue.compound.greatest_lift_m)
+    plans = _plans(uow, follows=follows, compound=earlier.catalogue.compound)
     if plans is None:
         detail = "its plans were refused or are no longer kept; post that estimate again and follow it"
         reader.fault(detail, ("follows", "estimate"))
@@ -107,9 +108,12 @@ def _shape(room: Room) -> Room:
     )
 
 
-def _plans(uow: UnitOfWork, *, follows: FollowsDocument, lift_m: float) -> tuple[EarlierPlan, ...] | None:
+def _plans(
+    uow: UnitOfWork, *, follows: FollowsDocument, compound: Compound
+) -> tuple[EarlierPlan, ...] | None:
     """The plan of each floor with the heights that it began from; None if any is missing."""
     steps = uow.runs.steps(run_id=follows.estimate)
+    lift_m, least_m = compound.greatest_lift_m, 0.0 if compound.featheredge else compound.least_lift_m
     found = []
     for step in steps:
         if step.stage != "correction" or step.alternate != follows.alternate:
@@ -119,7 +123,7 @@ def _plans(uow: UnitOfWork, *, follows: FollowsDocument, lift_m: float) -> tuple
         if plan is None or heights is None:
             return None
         slim = replace(plan, after=(), considered=(), problems=(), next_readings=None, progress=None)
-        found.append(EarlierPlan(plan=slim, began=heights.height, lift_m=lift_m))
+        found.append(EarlierPlan(plan=slim, began=heights.height, lift_m=lift_m, least_m=least_m))
     return tuple(found) or None
 
 

@@ -95,6 +95,7 @@ def _pours(plan: Plan) -> Iterator[Row]:
             plan.floor_id, pour.id, pour.phase, pour.lift, pour.method, pour.area_m2,
             1000.0 * pour.mean_depth_m, 1000.0 * pour.greatest_depth_m, 1000.0 * pour.volume_m3, pour.bags,
             pour.sub_bays, len(pour.pins), pour.edge_m, pour.minutes, pour.flow_minutes,
+            1000.0 * pour.below_m,
         )  # fmt: skip
 
 
@@ -135,7 +136,7 @@ TABLES = (
         heading=(
             "floor", "pour", "phase", "lift", "method", "area (m²)", "mean depth (mm)",
             "greatest depth (mm)", "volume (L)", "bags", "parts", "pins", "edge (m)", "mix and place (min)",
-            "heals for (min)",
+            "heals for (min)", "under the finished height (mm)",
         ),
     ),
 )  # fmt: skip

@@ -131,15 +131,21 @@ def _flood(d: Any, state: Any, place: Any, index: Any, nx: int, seed: int, stack
 
 @kernel
 def add_up(
-    d: Any, state: Any, area: Any, wall: Any, hand: Any, bay: Any, least: float, lift: float,
-    bays: int, lifts: int, breaks: Any, factors: Any,
+    d: Any, state: Any, area: Any, wall: Any, hand: Any, bay: Any, least: float, lift: float, upper: float,
+    slack: float, bays: int, lifts: int, breaks: Any, factors: Any,
 ) -> Any:  # fmt: skip
     """Work of depths d (mm) by bay and lift: ((bays, lifts, 2) volume and area, totals).
 
-    Fill thinner than `least` gets a key ground in under it. Lift 0 is the top one. Totals: filled area,
-    wall along it, weighted grinding by machine and by hand (m²·mm), greatest fill, greatest grind.
+    Fill thinner than `least` gets a key ground in under it. Lift 0 is the top one; a bay that is nowhere
+    deeper than `lift` has no other, else all but the lowest over a node are `upper` thick, as lifts.py has
+    it. Totals: filled area, wall along it, weighted grinding by machine and by hand (m²·mm), greatest fill,
+    greatest grind.
     """
     pours = np.zeros((bays, lifts, 2))
+    deepest = np.zeros(bays)
+    for n in range(len(d)):
+        if lifts > 1 and state[n] == FILL:
+            deepest[bay[n]] = max(deepest[bay[n]], max(d[n], least))
     total = np.zeros(6)
     for n in range(len(d)):
         if state[n] == LEFT:
@@ -152,12 +158,15 @@ def add_up(
             total[1] += wall[n]
             total[4] = max(total[4], f)
             k = 0
-            while f > 0.0 and k < lifts:
-                piece = f if k == lifts - 1 else min(f, lift)
-                pours[bay[n], k, 0] += area[n] * piece
+            last = lifts - 1 if deepest[bay[n]] > lift + slack else 0
+            while k < last and f > upper + least + slack:
+                pours[bay[n], k, 0] += area[n] * upper
                 pours[bay[n], k, 1] += area[n]
-                f -= piece
+                f -= upper
                 k += 1
+            if f > 0.0:
+                pours[bay[n], k, 0] += area[n] * f
+                pours[bay[n], k, 1] += area[n]
         if t > 0.0:
             total[5] = max(total[5], t)
             weighted, _ = stepped(t, breaks, factors)

@@ -64,10 +64,10 @@ class Pin:
 class Pour:
     """One pour of one bay and lift. `bags` are whole: crews dose water per bag.
 
-    Lift 1 goes in first. `edge_m` is the wall along the bay, filled with short edges the next day.
-    `minutes` is how long mixing and placing take, `flow_minutes` how long the compound heals at the
-    site's temperature; `sub_bays` parts, each poured on its own, keep the wet edge fed. A free pour has no
-    pins.
+    Lift 1 goes in first. The surface of a lift lies `below_m` under the finished floor, 0 for the last one,
+    and its pins stand to that. `edge_m` is the wall along the bay, filled with short edges the next day.
+    `minutes` is how long mixing and placing take, `flow_minutes` how long the compound heals at the site's
+    temperature; `sub_bays` parts, each poured on its own, keep the wet edge fed. A free pour has no pins.
     """
 
     id: str
@@ -85,6 +85,7 @@ class Pour:
     pins: tuple[Pin, ...] = ()
     sub_bays: int = 1
     method: PourMethod = "screeded"
+    below_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

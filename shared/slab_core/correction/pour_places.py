@@ -5,8 +5,9 @@ import re
 import numpy as np
 import shapely
 
-from slab_core.correction.model import Plan
-from slab_core.numerics.grid import Ints, Mask
+from slab_core.correction.lifts import STEP_MM, lift_depths
+from slab_core.correction.model import Plan, Pour
+from slab_core.numerics.grid import HEIGHT_STEP_M, Ints, Mask
 
 _LIFT = re.compile(r"^(.*-bay(\d+))-lift(\d+)$")
 _NEAR_M = 1e-6
@@ -46,3 +47,26 @@ def bay_numbers(plan: Plan) -> Ints:
         best[closer], nearest[closer] = bay_of(pour.id)[1], away[closer]
     found[rows, columns] = best
     return found
+
+
+def depth_in_lift(plan: Plan, pour: Pour, *, least_m: float, lift_m: float) -> tuple[Ints, Ints]:
+    """(how deep a pour is, and how much fill of its bay lies under it) at its nodes, in storage steps.
+
+    Plans stored before lifts were shared evenly have all but the lowest as thick as the greatest, `lift_m`.
+    """
+    bay, number, _ = bay_of(pour.id)
+    of_bay = [one for one in plan.pours if bay_of(one.id)[0] == bay]
+    lifts = max(one.lift for one in of_bay)
+    fill = np.where(bay_numbers(plan) == number, plan.fill, 0)
+    evenly = next((one.below_m / (lifts - one.lift) for one in of_bay if one.below_m > 0.0), None)
+    upper_m, thinnest_m = (lift_m, 0.0) if evenly is None else (evenly, least_m)
+    depths = lift_depths(
+        fill * STEP_MM,
+        upper_mm=round(upper_m / HEIGHT_STEP_M) * STEP_MM,
+        least_mm=thinnest_m * 1e3,
+        lifts=lifts,
+    )
+    steps = [np.rint(depth / STEP_MM).astype(np.int32) for depth in depths]
+    layer = lifts - pour.lift
+    under = sum(steps[layer + 1 :], np.zeros_like(steps[0]))
+    return steps[layer], under

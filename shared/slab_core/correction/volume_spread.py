@@ -8,7 +8,7 @@ from scipy.special import ndtr
 
 from slab_core.correction.model import Plan
 from slab_core.correction.nodes import node_areas
-from slab_core.correction.pour_places import bay_numbers, bay_of, poured_nodes
+from slab_core.correction.pour_places import depth_in_lift, poured_nodes
 from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Ints, to_metres
 from slab_core.rooms.geometry import floor_polygon
 from slab_core.rooms.model import Floor
@@ -23,8 +23,8 @@ class VolumeSpread:
     """Volumes of the k pours of a plan, in its order, and last what is ground off: m³, shape (k + 1,).
 
     `mean_m3` is what is to be expected: a little more than planned, as a node at the edge of the work can
-    only add to it. `covariance` has the shape (k + 1, k + 1). Lower lifts are full whatever the slab is, so
-    only the top lift over a place varies.
+    only add to it. `covariance` has the shape (k + 1, k + 1). Upper lifts are as thick as
+    planned whatever the slab is like, so only the lowest over a place varies.
     """
 
     mean_m3: Floats
@@ -54,7 +54,7 @@ def volume_spread(*, floor: Floor, surface: Surface, plan: Plan, least_lift_m: f
     least = np.where(filled, thinnest_m, 0.0)
     poured, sure = _positive_part(depth - least, sd)
     ground, cut = _positive_part(least - depth, sd)
-    of_pour = _pour_of_node(plan)
+    of_pour = _pour_of_node(plan, least_m=least_lift_m)
     count = len(plan.pours)
     mean, weights = np.zeros(count + 1), np.zeros((count + 1, *area.shape))
     for k, pour in enumerate(plan.pours):
@@ -77,9 +77,10 @@ def _positive_part(mean: Floats, sd: Floats) -> tuple[Floats, Floats]:
     return np.asarray(mean * above + sd * density), np.asarray(above)
 
 
-def _pour_of_node(plan: Plan) -> Ints:
-    """Place of the pour that fills each node last, -1 where nothing is poured, shape (ny, nx)."""
-    bays, found = bay_numbers(plan), np.full(plan.fill.shape, -1, dtype=np.int32)
-    for k in sorted(range(len(plan.pours)), key=lambda k: plan.pours[k].lift):
-        found[bays == bay_of(plan.pours[k].id)[1]] = k
+def _pour_of_node(plan: Plan, *, least_m: float) -> Ints:
+    """Place of the pour that lies on the slab at each node, -1 where nothing is poured, shape (ny, nx)."""
+    found = np.full(plan.fill.shape, -1, dtype=np.int32)
+    for k in sorted(range(len(plan.pours)), key=lambda k: -plan.pours[k].lift):
+        depth, _ = depth_in_lift(plan, plan.pours[k], least_m=least_m, lift_m=plan.greatest_fill_m)
+        found[depth > 0] = k
     return found

@@ -22,7 +22,7 @@ def warm() -> None:
     relaxed_cost(one, one, two, abc, kind, one, one, one, 0.4, 0.0, np.ones((1, 2)), steps, one)
     extremes(one, one, two, abc)
     state = classify(two, place, place, np.zeros(2, dtype=np.bool_), 2, 0.4)
-    add_up(two, state, one, one, one, place, 0.0, 25.0, 2, 1, steps, one)
+    add_up(two, state, one, one, one, place, 0.0, 25.0, 25.0, 1e-6, 2, 1, steps, one)
     _warm_optimum()
 
 

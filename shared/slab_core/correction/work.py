@@ -1,11 +1,12 @@
 """The work that one plane makes: what is filled and ground where, counted as a crew and a buyer count it."""
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 
 import numpy as np
 
 from slab_core.correction import kernels
+from slab_core.correction.lifts import SLACK_MM, upper_lift
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.unit_costs import Quantities, UnitCosts, cost, running_cost
@@ -33,12 +34,14 @@ class Case:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Work:
-    """Result for one plane. `pours` is (bays, lifts, 2): m²·mm and m², lift 0 on top;
+    """Result for one plane. `pours` is (bays, lifts, 2): m²·mm and m², lift 0 on top; all
+    but the lowest over a place are `upper_mm` thick;
     `mixed` and `bags` are its bags, as really mixed and as whole ones, and `running_cost` counts the
     first, without days and set-ups. `deepest_below_mm` is how far the plane dips below the slab anywhere."""
 
     state: Ints
     pours: Floats
+    upper_mm: float
     mixed: Floats
     bags: Ints
     quantities: Quantities
@@ -59,7 +62,8 @@ def make_case(*, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Lim
         costs=costs,
         # Up to a whole storage step, so that no stored fill is thinner than the lift.
         least_mm=0.0 if compound.featheredge else ceil(round(compound.least_lift_m * 1e5, 6)) / 100,
-        lift_mm=compound.greatest_lift_m * 1e3,
+        # Down to a whole one, so that no stored lift is thicker.
+        lift_mm=floor(round(compound.greatest_lift_m * 1e5, 6)) / 100,
         grind_cap_mm=0.0 if limits.no_grinding else limits.greatest_grind_m * 1e3,
         fill_cap_mm=limits.greatest_fill_m * 1e3,
     )
@@ -81,10 +85,11 @@ def classify(*, case: Case, depth_mm: Floats, skin_mm: float) -> Ints:
 def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
     """Bags, hours, days and cost of bringing the nodes marked in `state` by `depth_mm`."""
     nodes, costs = case.nodes, case.costs
-    lifts = max(1, ceil(float(depth_mm.max(initial=0.0)) / case.lift_mm - 1e-9))
+    deepest = max(float(depth_mm[state == kernels.FILL].max(initial=0.0)), case.least_mm)
+    lifts, upper_mm = upper_lift(deepest_mm=deepest, least_mm=case.least_mm, lift_mm=case.lift_mm)
     pours, total = kernels.add_up(
         depth_mm, state, nodes.area_m2, nodes.wall_m, nodes.hand, nodes.bays.of_node, case.least_mm,
-        case.lift_mm, len(nodes.bays.bays), lifts, costs.breaks_mm, costs.factors,
+        case.lift_mm, upper_mm, SLACK_MM, len(nodes.bays.bays), lifts, costs.breaks_mm, costs.factors,
     )  # fmt: skip
     mixed = pours[:, :, 0] * costs.bags_per_m2_mm
     mixed[:, 0] += pours[:, 0, 1] * costs.bags_per_m2_texture
@@ -101,6 +106,7 @@ def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
     return Work(
         state=state,
         pours=pours,
+        upper_mm=upper_mm,
         mixed=mixed,
         bags=bags,
         quantities=quantities,

@@ -61,8 +61,9 @@ def pours_of_left(
         bay = prefix.get(number, "")
         id = f"{bay}-lift{lift + poured_already.get(bay, 0)}"
         if id in planned:
-            pins = tuple(_pin(pin, grid=last.plan.grid, fill=fill) for pin in planned[id].pins)
-            named.append(replace(pour, id=id, pins=pins, outline=planned[id].outline))
+            before = planned[id]
+            pins = tuple(_pin(pin, of=before, grid=last.plan.grid, fill=fill) for pin in before.pins)
+            named.append(replace(pour, id=id, pins=pins, outline=before.outline, below_m=before.below_m))
         else:
             new = pour.id.replace(f"{last.plan.floor_id}-", f"{last.plan.floor_id}-{ROUND}{round}-", 1)
             named.append(replace(pour, id=new))
@@ -81,6 +82,7 @@ def _bay(pour: Pour, *, usual: Bays) -> Bay:
     )
 
 
-def _pin(pin: Pin, *, grid: Grid, fill: Ints) -> Pin:
-    """The pin stands at its height, whatever has become of the slab; `fill` is what goes on there."""
-    return replace(pin, above_slab_m=float(fill[node_at(grid, pin.at)]) * HEIGHT_STEP_M)
+def _pin(pin: Pin, *, of: Pour, grid: Grid, fill: Ints) -> Pin:
+    """The pin stands at its height, whatever has become of the slab; `fill` is what goes on there in all."""
+    above_m = float(fill[node_at(grid, pin.at)]) * HEIGHT_STEP_M - of.below_m
+    return replace(pin, above_slab_m=max(0.0, above_m))

@@ -13,12 +13,13 @@ ROUND = "round"
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class EarlierPlan:
-    """A floor's plan, the heights that it began from (0.01 mm steps, on the plan's grid) and the greatest
-    lift it was poured in, in metres."""
+    """A floor's plan, the heights that it began from (0.01 mm steps, on the plan's grid), and the greatest
+    and the least lift that it is poured in, in metres (the least 0 where compound runs out to a feather)."""
 
     plan: Plan
     began: Ints
     lift_m: float
+    least_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

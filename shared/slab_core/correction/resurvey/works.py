@@ -8,10 +8,10 @@ import shapely
 from scipy import ndimage
 
 from slab_core.correction.model import Plan
-from slab_core.correction.pour_places import bay_numbers, bay_of
+from slab_core.correction.pour_places import depth_in_lift
 from slab_core.correction.progress_model import WorkKind
 from slab_core.correction.resurvey.standing import EarlierPlan
-from slab_core.numerics.grid import HEIGHT_STEP_M, Grid, Ints, Mask
+from slab_core.numerics.grid import Grid, Ints, Mask
 from slab_core.rooms.model import Point, Ring
 
 _AROUND: Final = np.ones((3, 3), dtype=bool)
@@ -47,22 +47,12 @@ def _grinding(plan: Plan) -> list[Work]:
 
 
 def _pours(earlier: EarlierPlan) -> list[Work]:
-    """The top lift has the greatest number, and the lowest takes what is left."""
     plan, works = earlier.plan, []
-    lift = round(earlier.lift_m / HEIGHT_STEP_M)
-    lifts: dict[str, int] = {}
     for pour in plan.pours:
-        bay, _, number = bay_of(pour.id)
-        lifts[bay] = max(number, lifts.get(bay, 0))
-    bays = bay_numbers(plan)
-    for pour in plan.pours:
-        bay, in_bay, number = bay_of(pour.id)
-        above = (lifts[bay] - number) * lift
-        depth = np.maximum(plan.fill - above, 0)
-        under = np.zeros_like(depth) if number == 1 else np.maximum(depth - lift, 0)
-        depth = (depth - under).astype(np.int32)
-        where = (bays == in_bay) & (depth > 0)
-        works.append(_work(id=pour.id, kind="pour", phase=pour.phase, where=where, depth=depth, under=under))
+        depth, under = depth_in_lift(plan, pour, least_m=earlier.least_m, lift_m=earlier.lift_m)
+        works.append(
+            _work(id=pour.id, kind="pour", phase=pour.phase, where=depth > 0, depth=depth, under=under)
+        )
     return works
 
 

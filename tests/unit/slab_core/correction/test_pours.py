@@ -8,6 +8,7 @@ import pytest
 from slab_core.correction.flow import area_in_flow_m2, flow_minutes
 from slab_core.correction.model import Plan
 from slab_core.correction.placing.placed import place, poured_free
+from slab_core.correction.pour_places import depth_in_lift
 from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
@@ -88,6 +89,52 @@ def test_fill_over_the_greatest_lift_is_poured_in_lifts_on_days_of_their_own() -
     assert sum(pour.volume_m3 for pour in two.pours) == pytest.approx(one.fill_m3, rel=1e-6)
     assert [pour.lift for pour in two.pours] == sorted(pour.lift for pour in two.pours)
     assert two.pour_days >= 2
+
+
+@pytest.mark.parametrize("inches", [0.66, 0.7, 0.74, 0.375, 0.26])
+def test_deep_fill_is_shared_evenly_among_lifts_of_which_none_is_thinner_than_can_be_poured(
+    inches: float,
+) -> None:
+    """The fill is 3/4 in deep at most: a hair over the greatest lift once left a skin as the lower one."""
+    compound = replace(LIFTED, greatest_lift_m=inches * INCH_M)
+    one, several = filled_trough(compound=LIFTED), filled_trough(compound=compound)
+    deepest, top = one.greatest_fill_m, max(pour.lift for pour in several.pours)
+    assert top >= 2
+    by_bay: dict[str, list[float]] = {}
+    for pour in several.pours:
+        assert pour.greatest_depth_m <= compound.greatest_lift_m + 1e-9
+        assert pour.mean_depth_m >= LIFTED.least_lift_m - 1e-9
+        by_bay.setdefault(pour.id.rsplit("-", 1)[0], []).append(pour.greatest_depth_m)
+    for depths in by_bay.values():
+        if sum(depths) == pytest.approx(deepest, abs=1e-5):
+            assert max(depths) - min(depths) < 0.6 * max(depths)
+    assert sum(pour.volume_m3 for pour in several.pours) == pytest.approx(one.fill_m3, rel=1e-6)
+    assert several.bags == sum(pour.bags for pour in several.pours)
+    for pour in several.pours:
+        textured = pour.area_m2 * compound.texture_m if pour.below_m == 0.0 else 0.0
+        mixed = (pour.volume_m3 * (1.0 + compound.waste_share) + textured) / compound.package.size
+        assert pour.bags == np.ceil(mixed - 1e-9)
+
+
+def test_no_node_of_a_lower_lift_is_thinner_than_can_be_poured() -> None:
+    compound = replace(LIFTED, greatest_lift_m=0.7 * INCH_M)
+    plan = filled_trough(compound=compound)
+    lower = [pour for pour in plan.pours if pour.below_m > 0.0]
+    assert lower
+    for pour in plan.pours:
+        depth, _ = depth_in_lift(plan, pour, least_m=LIFTED.least_lift_m, lift_m=compound.greatest_lift_m)
+        assert depth[depth > 0].min() * 1e-5 >= LIFTED.least_lift_m - 1e-6
+        assert depth.max() * 1e-5 == pytest.approx(pour.greatest_depth_m)
+
+
+def test_a_lower_lift_has_pins_of_its_own_so_much_under_the_finished_floor() -> None:
+    plan = filled_trough(compound=replace(LIFTED, greatest_lift_m=0.7 * INCH_M))
+    for pour in plan.pours:
+        assert pour.pins
+        assert (pour.below_m > 0.0) == (pour.lift == 1 and len({p.lift for p in plan.pours}) == 2)
+        for pin in pour.pins:
+            assert pin.height_m == pytest.approx(0.75 * INCH_M - pour.below_m, abs=1e-5)
+            assert pin.above_slab_m >= LIFTED.least_lift_m - 1e-5
 
 
 def test_the_border_is_the_wall_along_the_filled_field() -> None:

@@ -348,3 +348,58 @@ def _with_pour(id: str) -> Ints:
     job, plan = first()
     (mine,) = [one for one in works_of(earlier(job, plan)) if one.id == id]
     return np.asarray(began() - plan.grind + mine.depth, dtype=np.int32)
+
+
+@cache
+def in_two_lifts() -> tuple[Work, Plan, EarlierPlan]:
+    """A slab 27.5 mm low under a compound of which 26 mm are poured at once."""
+    compound = replace(LIFTED, greatest_lift_m=0.026)
+    job = work(
+        floor=rectangle(width_m=4.0, length_m=5.0),
+        height_m=lambda x, y: -0.0275 * np.clip((y - 1.0) / 0.8, 0, 1) * np.clip((4.5 - y) / 0.5, 0, 1),
+        columns=40,
+        compound=compound,
+    )
+    plan = job.at(height_m=0.004)
+    before = EarlierPlan(
+        plan=plan, began=job.surface.height, lift_m=compound.greatest_lift_m, least_m=compound.least_lift_m
+    )
+    return job, plan, before
+
+
+def left_of_lifts(height: Ints, *done: str) -> Plan:
+    job, _, before = in_two_lifts()
+    standing = Standing(plans=(before,), done=done, keep_heights=True)
+    changes = {**job.changes, "standing": standing}
+    return Work(floor=job.floor, surface=measured(job.surface, height), changes=changes).plan()
+
+
+def test_lifts_of_a_bay_share_its_fill_and_each_knows_what_lies_under_it() -> None:
+    _, plan, before = in_two_lifts()
+    assert {pour.lift for pour in plan.pours} == {1, 2}
+    lifts = [one for one in works_of(before) if one.kind == "pour"]
+    assert (sum(one.depth for one in lifts) == plan.fill).all()
+    upper = [one for one in lifts if one.id.endswith("lift2")]
+    lower = [one for one in lifts if one.id.endswith("lift1")]
+    assert (sum(one.under for one in upper) == sum(one.depth for one in lower)).all()
+
+
+def test_where_no_lift_is_in_both_are_left_with_their_pins() -> None:
+    job, plan, _ = in_two_lifts()
+    now = left_of_lifts(job.surface.height)
+    assert [(p.id, p.bags, p.below_m) for p in now.pours] == [(p.id, p.bags, p.below_m) for p in plan.pours]
+    for pour, planned in zip(now.pours, plan.pours, strict=True):
+        assert [pin.above_slab_m for pin in pour.pins] == pytest.approx(
+            [p.above_slab_m for p in planned.pins]
+        )
+
+
+def test_where_the_lower_lift_is_in_only_the_upper_is_left() -> None:
+    job, plan, before = in_two_lifts()
+    lower = [one for one in works_of(before) if one.id.endswith("lift1")]
+    height = job.surface.height - plan.grind + sum(one.depth for one in lower)
+    done = (*(area.id for area in plan.grind_areas), *(one.id for one in lower))
+    now = left_of_lifts(height, *done)
+    upper = [pour for pour in plan.pours if pour.lift == 2]
+    assert [(pour.id, pour.bags) for pour in now.pours] == [(pour.id, pour.bags) for pour in upper]
+    assert now.patches == ()
