@@ -3,6 +3,8 @@
 from dataclasses import replace
 from functools import partial
 
+from slab_core.correction.resurvey.common_ground import NO_COMMON, common_ground
+from slab_core.correction.resurvey.datum import in_one_datum
 from slab_core.correction.resurvey.readings import Kept, kept_readings, lines_gone, readings_of_the_day
 from slab_core.job import Job
 from slab_core.numerics.budget import Budget
@@ -99,20 +101,24 @@ def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     seen, reduced = observations(floor=floor, surveys=job.surveys, network=network), _reduced(job, earlier)
     seen = with_scans(seen, floor_id=floor.id, surveys=job.surveys, network=network, reduced=reduced)
     least_m = scan_error_m(floor_id=floor.id, network=network, reduced=reduced)
-    kept = Kept(observations=seen, problems=())
+    kept, common = Kept(observations=seen, problems=()), NO_COMMON
     if job.followed is not None:
         kept = kept_readings(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
+        common = common_ground(
+            floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed
+        )
 
     def compute(budget: Budget) -> Surface:
+        level = in_one_datum(floor=floor, observations=kept.observations, common=common, budget=budget)
         surface = fit_surface(
             floor=floor,
-            observations=kept.observations,
+            observations=level.observations,
             options=job.surface,
             budget=budget,
             change=kept.change,
         )
         surface = with_bias(surface, sd_m=least_m) if least_m else surface
-        return replace(surface, problems=(*kept.problems, *surface.problems)) if kept.problems else surface
+        return replace(surface, problems=(*kept.problems, *level.problems, *surface.problems))
 
     values = (
         floor.rooms,
@@ -121,6 +127,7 @@ def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
         *((least_m,) if least_m else ()),
         *((kept.change,) if kept.change is not None else ()),
         *kept.problems,
+        *common,
     )
     return Order(inputs=values, upstream=(), compute=compute)
 

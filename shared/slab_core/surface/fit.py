@@ -4,7 +4,7 @@ import numpy as np
 
 from slab_core.errors import refuse
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats, Grid
+from slab_core.numerics.grid import Floats, Grid, Mask
 from slab_core.rooms.model import Floor
 from slab_core.surface.area import grid_over
 from slab_core.surface.basis import Basis, basis_over
@@ -15,7 +15,7 @@ from slab_core.surface.model import Change, Surface, SurfaceOptions
 from slab_core.surface.nearness import measured
 from slab_core.surface.relief import unseen_relief, walls_of
 from slab_core.surface.result import surface_of
-from slab_core.surface.robust import Task, fit_robustly
+from slab_core.surface.robust import Robust, Task, fit_robustly
 from slab_core.surface.smoothing import BENDING_CHANGE_M2
 from slab_core.surveys.model import Observations
 
@@ -61,18 +61,40 @@ def fit_surface(
     grid = grid_over(floor=floor, step_m=options.grid_step_m)
     basis = _basis(floor=floor, grid=grid, seen=observations)
     plane = _plane(observations)
-    everywhere = measured(x_m=observations.x_m, y_m=observations.y_m, weight=observations.weight)
-    task = Task(
-        observations=observations,
-        design=_design(basis, floor=floor, seen=observations),
-        rough=_design(_rougher(basis), floor=floor, seen=observations),
-        value_m=observations.value_m - _plane_values(plane, observations),
-        plane_slope=(plane[1], plane[2]),
-        relief_m2=unseen_relief(observations=observations, seen=everywhere, walls=walls_of(floor)),
-        budget=budget,
-    )
+    task = _task(floor=floor, basis=basis, plane=plane, seen=observations, budget=budget)
     robust = fit_robustly(task)
     return surface_of(floor=floor, grid=grid, basis=basis, plane=plane, task=task, robust=robust)
+
+
+def robust_fit(*, floor: Floor, observations: Observations, budget: Budget) -> Robust:
+    """The fit alone, for whoever wants what readings share. They tell a surface (`tells_a_surface`)."""
+    grid = grid_over(floor=floor, step_m=None)
+    basis, plane = _basis(floor=floor, grid=grid, seen=observations), _plane(observations)
+    return fit_robustly(_task(floor=floor, basis=basis, plane=plane, seen=observations, budget=budget))
+
+
+def tells_a_surface(seen: Observations) -> bool:
+    """Whether there are three heights or more that do not lie on one line."""
+    heights = _heights(seen)
+    at = np.column_stack([seen.x_m[heights, 0], seen.y_m[heights, 0]])
+    return len(at) >= 3 and bool(np.linalg.eigvalsh(np.cov(at.T, bias=True))[0] >= LEAST_SPREAD_M**2)
+
+
+def _heights(seen: Observations) -> Mask:
+    return np.asarray((seen.weight[:, 1:] == 0.0).all(axis=1) & (seen.weight[:, 0] != 0.0))
+
+
+def _task(*, floor: Floor, basis: Basis, plane: Floats, seen: Observations, budget: Budget) -> Task:
+    everywhere = measured(x_m=seen.x_m, y_m=seen.y_m, weight=seen.weight)
+    return Task(
+        observations=seen,
+        design=_design(basis, floor=floor, seen=seen),
+        rough=_design(_rougher(basis), floor=floor, seen=seen),
+        value_m=seen.value_m - _plane_values(plane, seen),
+        plane_slope=(plane[1], plane[2]),
+        relief_m2=unseen_relief(observations=seen, seen=everywhere, walls=walls_of(floor)),
+        budget=budget,
+    )
 
 
 def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
@@ -82,13 +104,11 @@ def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
         i = int(np.flatnonzero(~finite | (seen.sd_m <= 0.0))[0])
         detail = "every column of a reading must be a finite number and its standard deviation above 0"
         raise refuse(code="reading-not-a-number", detail=detail, pointer=seen.pointer[i])
-    heights = (seen.weight[:, 1:] == 0.0).all(axis=1) & (seen.weight[:, 0] != 0.0)
-    at = np.column_stack([seen.x_m[heights, 0], seen.y_m[heights, 0]])
-    if len(at) >= 3 and np.linalg.eigvalsh(np.cov(at.T, bias=True))[0] >= LEAST_SPREAD_M**2:
+    if tells_a_surface(seen):
         return
     detail = (
-        f"height readings in usable places on floor {floor.id}: {len(at)}; a surface needs at least three "
-        "that do not lie on one line (straightedge gaps alone say nothing of the level)"
+        f"height readings in usable places on floor {floor.id}: {int(_heights(seen).sum())}; a surface "
+        "needs at least three that do not lie on one line (straightedge gaps alone say nothing of the level)"
     )
     raise refuse(code="readings-too-few", detail=detail, pointer="/surveys")
 

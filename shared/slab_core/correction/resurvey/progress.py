@@ -8,6 +8,7 @@ from slab_core.correction.evaluate import STEP_MM
 from slab_core.correction.model import Pin, Plan
 from slab_core.correction.placing_error import GROUND_SD_M, SCREEDED_SD_M, TROWELLED_SD_M
 from slab_core.correction.progress_model import OffPlan, Progress, WorkKind, WorkProgress, WorkSum
+from slab_core.correction.resurvey.readings import on_nodes
 from slab_core.correction.resurvey.standing import EarlierPlan, work_ids
 from slab_core.correction.resurvey.works import Work, node_at
 from slab_core.correction.setting_out import walls_of
@@ -68,11 +69,11 @@ def progress_of(
 
 
 def progress_findings(*, floor: Floor, progress: Progress) -> tuple[Problem, ...]:
-    """The place that is most too high and the one that is most too low of ground and of filled work, where
-    neither the crew's placing nor the readings explain it; and done work that nobody has read."""
+    """The place that is most too high and the one that is most too low of ground and of filled work that was
+    read, where neither the crew's placing nor the readings explain it; and done work that nobody has read."""
     done = [work for work in progress.works if work.done]
-    ground = [work for work in done if work.kind == "grind"]
-    filled = [work for work in done if work.kind != "grind"]
+    ground = [work for work in done if work.readings and work.kind == "grind"]
+    filled = [work for work in done if work.readings and work.kind != "grind"]
     found = (
         _off("ground-too-little", ground, high=True, floor=floor),
         _off("ground-too-deep", ground, high=False, floor=floor),
@@ -136,11 +137,8 @@ def _work_progress(
 
 def _readings_on(surface: Surface, *, where: Mask) -> int:
     """How many of the readings that the surface was fitted to lie on the marked nodes."""
-    grid, spline = surface.grid, surface.spline
-    i = np.rint((spline.obs_x_m - grid.x0_m) / grid.step_m).astype(np.int64)
-    j = np.rint((spline.obs_y_m - grid.y0_m) / grid.step_m).astype(np.int64)
-    inside = (i >= 0) & (i < grid.nx) & (j >= 0) & (j < grid.ny)
-    on = inside & where[np.clip(j, 0, grid.ny - 1), np.clip(i, 0, grid.nx - 1)]
+    spline = surface.spline
+    on = on_nodes(spline.obs_x_m, spline.obs_y_m, grid=surface.grid, where=where)
     return int((on & (spline.obs_weight != 0.0)).any(axis=1).sum())
 
 

@@ -16,6 +16,8 @@ from slab_core.surveys.model import Observations, ProfileLine, Survey
 
 MOST_NAMED = 6
 
+Ints64 = NDArray[np.int64]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Kept:
@@ -54,7 +56,7 @@ def kept_readings(
     changed = _changes(floor_id=floor_id, surveys=surveys, followed=followed)
     if not changed:
         return Kept(observations=observations, problems=())
-    owner = np.array([int(pointer.split("/")[2]) for pointer in observations.pointer], dtype=np.int64)
+    owner = owners(observations)
     _refuse_unread(observations, owner=owner, surveys=surveys, changed=changed, floor_id=floor_id)
     gone = np.zeros(len(owner), dtype=np.bool_)
     for i, one in changed.items():
@@ -62,7 +64,7 @@ def kept_readings(
     plans, done = followed.of_floor(floor_id), done_work(surveys=surveys, followed=followed)
     change = change_of(plans=plans, done=done)
     return Kept(
-        observations=less_sure_at_borders(_without(observations, gone), change=change, began=plans[0].began),
+        observations=less_sure_at_borders(rows_of(observations, ~gone), change=change, began=plans[0].began),
         change=change,
         problems=_told(
             floor_id=floor_id, surveys=surveys, gone=Counter(owner[gone].tolist()), changed=changed
@@ -81,7 +83,7 @@ def readings_of_the_day(
     """A floor's readings without those that lie where work was done between their survey and the one of this
     number: what is left tells the slab as it was then, so that a scan of then may be moved to it."""
     plans, known = followed.of_floor(floor_id), known_work(surveys=surveys, followed=followed)
-    owner = np.array([int(pointer.split("/")[2]) for pointer in observations.pointer], dtype=np.int64)
+    owner = owners(observations)
     gone = np.zeros(len(owner), dtype=np.bool_)
     works = tuple(work for earlier in plans for work in works_of(earlier))
     for i, done in enumerate(known):
@@ -89,8 +91,8 @@ def readings_of_the_day(
         if between:
             grid = plans[-1].plan.grid
             rows = owner == i
-            gone[rows] = _touched(observations, rows=rows, grid=grid, where=_union(between, grid))
-    return _without(observations, gone)
+            gone[rows] = _touched(observations, rows=rows, grid=grid, where=union(between, grid))
+    return rows_of(observations, ~gone)
 
 
 def lines_gone(*, floor_id: str, surveys: tuple[Survey, ...], followed: Followed) -> frozenset[str]:
@@ -115,30 +117,42 @@ def _changes(*, floor_id: str, surveys: tuple[Survey, ...], followed: Followed) 
     for i, before in enumerate(known):
         own = tuple(work for work in works if work.id in before)
         since = tuple(work for work in works if work.id not in before)
-        shown = _union(own, grid) if own else None
+        shown = union(own, grid) if own else None
         if since or own:
-            found[i] = _Changed(grid=grid, since=_union(since, grid), works=since, shown=shown)
+            found[i] = _Changed(grid=grid, since=union(since, grid), works=since, shown=shown)
     return found
 
 
-def _union(works: tuple[Work, ...], grid: Grid) -> Mask:
+def owners(seen: Observations) -> Ints64:
+    """The number of each observation's survey."""
+    return np.array([int(pointer.split("/")[2]) for pointer in seen.pointer], dtype=np.int64)
+
+
+def union(works: tuple[Work, ...], grid: Grid) -> Mask:
+    """Where any of the works lies."""
     where = np.zeros((grid.ny, grid.nx), dtype=np.bool_)
     for work in works:
         where |= work.where
     return where
 
 
-def _on(x_m: Floats, y_m: Floats, *, grid: Grid, where: Mask) -> Mask:
-    """Whether the nearest node is marked; beyond the grid nothing is."""
+def nearest_nodes(x_m: Floats, y_m: Floats, *, grid: Grid) -> tuple[Ints64, Ints64, Mask]:
+    """Column and row of the nearest node, and whether the place is not beyond the grid."""
     i = np.rint((x_m - grid.x0_m) / grid.step_m).astype(np.int64)
     j = np.rint((y_m - grid.y0_m) / grid.step_m).astype(np.int64)
     inside = (i >= 0) & (i < grid.nx) & (j >= 0) & (j < grid.ny)
-    return inside & where[np.clip(j, 0, grid.ny - 1), np.clip(i, 0, grid.nx - 1)]
+    return np.clip(i, 0, grid.nx - 1), np.clip(j, 0, grid.ny - 1), inside
+
+
+def on_nodes(x_m: Floats, y_m: Floats, *, grid: Grid, where: Mask) -> Mask:
+    """Whether the nearest node is marked; beyond the grid nothing is."""
+    i, j, inside = nearest_nodes(x_m, y_m, grid=grid)
+    return inside & where[j, i]
 
 
 def _touched(seen: Observations, *, rows: Mask, grid: Grid, where: Mask) -> Mask:
     """For the chosen rows, whether any place that they weigh is marked."""
-    on = _on(seen.x_m[rows], seen.y_m[rows], grid=grid, where=where)
+    on = on_nodes(seen.x_m[rows], seen.y_m[rows], grid=grid, where=where)
     return np.asarray((on & (seen.weight[rows] != 0.0)).any(axis=1), dtype=np.bool_)
 
 
@@ -146,28 +160,28 @@ def _crosses(line: ProfileLine, changed: _Changed) -> bool:
     start, end = np.array(line.start), np.array(line.end)
     count = max(2, int(np.hypot(*(end - start)) / changed.grid.step_m) + 2)
     at = start + np.linspace(0.0, 1.0, count)[:, None] * (end - start)
-    return bool(_on(at[:, 0], at[:, 1], grid=changed.grid, where=changed.since).any())
+    return bool(on_nodes(at[:, 0], at[:, 1], grid=changed.grid, where=changed.since).any())
 
 
-def _without(seen: Observations, gone: Mask) -> Observations:
-    stays = ~gone
+def rows_of(seen: Observations, rows: Mask) -> Observations:
+    """The marked observations."""
     return replace(
         seen,
-        x_m=seen.x_m[stays],
-        y_m=seen.y_m[stays],
-        weight=seen.weight[stays],
-        value_m=seen.value_m[stays],
-        sd_m=seen.sd_m[stays],
-        position_sd_m=seen.position_sd_m[stays],
-        pointer=tuple(pointer for pointer, stay in zip(seen.pointer, stays, strict=True) if stay),
-        shared_m=seen.shared_m[stays] if len(seen.shared_m) else seen.shared_m,
+        x_m=seen.x_m[rows],
+        y_m=seen.y_m[rows],
+        weight=seen.weight[rows],
+        value_m=seen.value_m[rows],
+        sd_m=seen.sd_m[rows],
+        position_sd_m=seen.position_sd_m[rows],
+        pointer=tuple(pointer for pointer, chosen in zip(seen.pointer, rows, strict=True) if chosen),
+        shared_m=seen.shared_m[rows] if len(seen.shared_m) else seen.shared_m,
     )
 
 
 def _refuse_unread(
     seen: Observations,
     *,
-    owner: NDArray[np.int64],
+    owner: Ints64,
     surveys: tuple[Survey, ...],
     changed: dict[int, _Changed],
     floor_id: str,

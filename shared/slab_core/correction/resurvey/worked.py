@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from slab_core.correction.resurvey.standing import EarlierPlan
-from slab_core.correction.resurvey.works import works_of
+from slab_core.correction.resurvey.works import labels, works_of
 from slab_core.numerics.grid import Floats, Ints
 from slab_core.surface.change import changed_at
 from slab_core.surface.model import Change
@@ -25,17 +25,16 @@ def change_of(*, plans: tuple[EarlierPlan, ...], done: frozenset[str]) -> Change
     Where work of several plans is done the newest counts: it began from what had become of the others.
     """
     first = plans[0].began
-    height, part = np.zeros_like(first), np.zeros_like(first)
+    height, grid, every = np.zeros_like(first), plans[0].plan.grid, []
     for earlier in plans:
         own = [work for work in works_of(earlier) if work.id in done]
         left, where = earlier.began.copy(), np.zeros(first.shape, dtype=np.bool_)
         for work in own:
             left += -work.depth if work.kind == "grind" else work.depth
             where |= work.where
-            _, labels = np.unique(2 * part + work.where, return_inverse=True)
-            part = np.asarray(labels, dtype=np.int32).reshape(first.shape)
         height = np.where(where, left - first, height)
-    return Change(grid=plans[0].plan.grid, height=height.astype(np.int32), part=part)
+        every += own
+    return Change(grid=grid, height=height.astype(np.int32), part=labels(tuple(every), grid=grid))
 
 
 def less_sure_at_borders(seen: Observations, *, change: Change, began: Ints) -> Observations:

@@ -79,6 +79,15 @@ def _work(
     return Work(id=id, kind=kind, phase=phase, where=where, depth=own, under=below)
 
 
+def labels(works: tuple[Work, ...], *, grid: Grid) -> Ints:
+    """Equal numbers at nodes where the same of these works lie, 0 where none does, shape (ny, nx)."""
+    label = np.zeros((grid.ny, grid.nx), dtype=np.int32)
+    for work in works:
+        _, found = np.unique(2 * label + work.where, return_inverse=True)
+        label = np.asarray(found, dtype=np.int32).reshape(label.shape)
+    return label
+
+
 def node_at(grid: Grid, at: Point) -> tuple[int, int]:
     """Row and column of the node at a place."""
     return round((at[1] - grid.y0_m) / grid.step_m), round((at[0] - grid.x0_m) / grid.step_m)

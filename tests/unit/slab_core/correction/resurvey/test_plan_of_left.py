@@ -403,3 +403,17 @@ def test_where_the_lower_lift_is_in_only_the_upper_is_left() -> None:
     upper = [pour for pour in plan.pours if pour.lift == 2]
     assert [(pour.id, pour.bags) for pour in now.pours] == [(pour.id, pour.bags) for pour in upper]
     assert now.patches == ()
+
+
+def test_done_work_that_nobody_read_is_not_called_wrong() -> None:
+    _, plan = first()
+    deep = began() - np.where(plan.grind > MM, plan.grind + 9 * MM, plan.grind)
+    job, _ = first()
+    standing = Standing(plans=(earlier(job, plan),), done=grinding(), keep_heights=True)
+    unread = measured(job.surface, deep)
+    nowhere = np.zeros_like(unread.spline.obs_weight)
+    unread = replace(unread, spline=replace(unread.spline, obs_weight=nowhere))
+    again = Work(floor=job.floor, surface=unread, changes={**job.changes, "standing": standing}).plan()
+    codes = {one.code for one in again.problems}
+    assert "done-work-unread" in codes
+    assert "ground-too-deep" not in codes
