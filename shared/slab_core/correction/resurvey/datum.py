@@ -38,7 +38,8 @@ def in_one_datum(
     """The observations with those of surveys moved that lie a hair higher or lower than the ones before.
 
     A shift that is not everywhere may be work that somebody has begun and nobody names: it is told, and
-    nothing is moved. So it is among surveys that know of no work, which the first plan was made from as they are.
+    nothing is moved. So it is among surveys that know of no work: the first plan was made from them as they
+    are.
 
     Raises
     ------
@@ -72,8 +73,8 @@ def in_one_datum(
 
 
 def _is_certain(common: Common, *, shift: Shift) -> bool:
-    """Whether nothing but another datum explains the shift: whatever work is planned there, it is in every part
-    by half of it or more. Work that nobody names begins here or there."""
+    """Whether nothing but another datum explains the shift: whatever work is planned there, it is in every
+    part by half of it or more. Work that nobody names begins here or there."""
     off, part = differences(common.seen, later=common.later), common.part[common.later]
     medians = [np.median(off[part == k]) for k in np.unique(part) if (part == k).sum() >= LEAST]
     return common.after_work and all(median / shift.height_m >= 0.5 for median in medians)
