@@ -3,7 +3,7 @@
 from dataclasses import replace
 from itertools import pairwise
 
-from slab_core.schedule.drying import Products, wait_between
+from slab_core.schedule.drying import Products, next_lift, wait_between
 from slab_core.schedule.model import Lag
 from slab_core.schedule.order import AT_THE_END, predecessors
 from slab_core.schedule.pre_cutting import feeds
@@ -101,19 +101,14 @@ def _in_turn(tasks: tuple[Task, ...], ids: tuple[str, ...], code: str, found: Ro
 
 
 def _pours(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products, found: Rows) -> None:
-    """Pours of one lift follow each other; a further lift waits for the one under it.
-
-    The primer's greatest wait holds for the lowest lift: a further lift is primed anew on its own day.
-    """
+    """Pours of one lift follow each other; a further lift waits for the one under it, and for its primer."""
     rows = [i for i, task in enumerate(tasks) if task.code == "pour"]
     for later in rows:
         under = [i for i in rows if 0 < tasks[i].lift == tasks[later].lift - 1]
-        below = [i for i in under if _same_area(tasks[i], tasks[later])]
-        for earlier in below:
-            found[later][earlier] = _lag(tasks[earlier], tasks[later], ids[earlier], products)
-        if below:
-            primers = [i for i in found[later] if tasks[i].code == "prime"]
-            found[later].update({i: Lag(after=ids[i]) for i in primers})
+        for earlier in (i for i in under if _same_area(tasks[i], tasks[later])):
+            wait = next_lift(products=products)
+            minutes = round(wait.least_hours * 60)
+            found[later][earlier] = Lag(after=ids[earlier], least_minutes=minutes, why=wait.why)
     _in_turn(tasks, ids, "pour", found)
 
 
@@ -124,7 +119,7 @@ def _primings(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> Non
         if not _same_area(tasks[earlier], tasks[later]):
             continue
         for pour, task in enumerate(tasks):
-            poured = task.code == "pour" and task.lift <= 1 and _same_area(task, tasks[earlier])
+            poured = task.code == "pour" and _same_area(task, tasks[earlier])
             if poured and primes(prime=tasks[earlier], pour=task):
                 found[later].setdefault(pour, Lag(after=ids[pour]))
 

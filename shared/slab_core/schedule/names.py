@@ -41,6 +41,8 @@ def _part(activity: Activity, *, lifts: bool) -> str:
         return _spreads(part.split("+"))
     if activity.code in ("moisture-retest", "moisture-reread"):
         return f", {part.replace('-', ' ')}"
+    if part.startswith("lift"):
+        return f" under {part.replace('lift', 'lift ')} alone"
     pours = [_pour(one, lifts=lifts) for one in part.split("+")]
     return f" {' and '.join(pours)}"
 

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from slab_core.materials.rates_model import Rates
 from slab_core.schedule.people import choices
-from slab_core.takeoff.model import Task
+from slab_core.takeoff.model import Task, lift_part
 
 JOINED = "+"
 
@@ -24,14 +24,23 @@ def primed_by_day(*, tasks: tuple[Task, ...], rates: Rates, day_minutes: int) ->
 
 
 def primes(*, prime: Task, pour: Task) -> bool:
-    """Whether a priming is the one under a pour."""
-    return not prime.part or pour.part in prime.part.split(JOINED)
+    """Whether a priming is the one of the slab under a pour."""
+    whole = not _is_cut(prime)
+    return _lift(prime) == _lift(pour) and (whole or pour.part in prime.part.split(JOINED))
 
 
 def _on(prime: Task, pour: Task) -> bool:
-    """Further lifts are primed anew on their own day, within the hours of their pour."""
-    same = (prime.floor, prime.phase) == (pour.floor, pour.phase)
-    return pour.code == "pour" and pour.lift <= 1 and same and not prime.part
+    same = (prime.floor, prime.phase, _lift(prime)) == (pour.floor, pour.phase, _lift(pour))
+    return pour.code == "pour" and same and not _is_cut(prime)
+
+
+def _is_cut(prime: Task) -> bool:
+    """Whether a priming is one of several of its lift, which name their pours."""
+    return prime.part not in ("", lift_part(prime.lift))
+
+
+def _lift(task: Task) -> int:
+    return max(task.lift, 1)
 
 
 def _days(pours: list[Task], rates: Rates, day_minutes: int) -> list[list[Task]]:

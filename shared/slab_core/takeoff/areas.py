@@ -10,6 +10,8 @@ from slab_core.layout.model import Layout, Spread, TransitionRun
 from slab_core.rooms.geometry import room_polygon, room_wall_m
 from slab_core.rooms.model import Floor, Room, Rooms
 
+_NO_AREA = 1e-9
+
 Shares = dict[int, float]
 """Share of something that each phase of a floor has; the shares add up to 1."""
 
@@ -46,7 +48,21 @@ class WorkArea:
 
     def further_lifts_m2(self) -> float:
         """Area poured on an earlier lift."""
-        return sum(pour.area_m2 for pour in self.pours if pour.lift > 1)
+        return sum(m2 for _, m2 in self._under_lifts())
+
+    def slab_shares(self) -> dict[int, float]:
+        """Share of the poured slab on which each lift is the first, by lift."""
+        shares: dict[int, float] = {}
+        for pour in self.pours:
+            shares[pour.lift] = shares.get(pour.lift, 0.0) + pour.area_m2
+        for lift, m2 in self._under_lifts():
+            shares[lift + 1] = shares.get(lift + 1, 0.0) - m2
+        whole = sum(shares.values())
+        return {lift: m2 / whole for lift, m2 in sorted(shares.items()) if m2 > _NO_AREA * whole}
+
+    def _under_lifts(self) -> list[tuple[int, float]]:
+        """(lift, area) of all pours that another of this plan goes over."""
+        return [(pour.lift, pour.area_m2) for pour in self.pours if pour.below_m > 0.0]
 
     def pin_count(self, *, spacing_m: float) -> int:
         """Pins set out in the plan; without any, one for each square of the spacing, but none in a free

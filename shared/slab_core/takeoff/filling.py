@@ -1,6 +1,7 @@
 """Work of filling: pins, primer, pours, borders, polish and the finishing loop."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from slab_core.correction.model import Pour
 from slab_core.materials.rates_model import Rates
@@ -8,6 +9,7 @@ from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER, HAND_GRINDER, MIXING_STATION
 from slab_core.takeoff.entries import Effort, hours, m, m2, rate
+from slab_core.takeoff.model import lift_part
 
 
 def filling(brief: Brief, area: WorkArea) -> Iterator[Effort]:
@@ -36,7 +38,7 @@ def finish_rounds(brief: Brief, area: WorkArea) -> int:
 def _pouring(brief: Brief, area: WorkArea) -> Iterator[Effort]:
     if area.pin_count(spacing_m=brief.rates.pin_spacing_m):
         yield _pins(brief, area)
-    yield _prime(brief, area)
+    yield from _primings(brief, area)
     for pour in area.pours:
         yield _pour(brief, area, pour)
     if area.border_m > 0:
@@ -64,16 +66,25 @@ def _pins(brief: Brief, area: WorkArea) -> Effort:
     )
 
 
-def _prime(brief: Brief, area: WorkArea) -> Effort:
+def _primings(brief: Brief, area: WorkArea) -> Iterator[Effort]:
+    """Slab that only a further lift covers is primed on that lift's day, as primer has its time."""
+    shares = area.slab_shares()
+    for lift, share in shares.items():
+        prime = _prime(brief, area, poured_m2=area.poured_m2 * share)
+        part = lift_part(lift) if len(shares) > 1 else ""
+        yield replace(prime, lift=lift, part=part) if part or lift > 1 else prime
+
+
+def _prime(brief: Brief, area: WorkArea, *, poured_m2: float) -> Effort:
     coats = prime_coats(brief)
     return Effort(
         code="prime",
         floor=area.floor,
         phase=area.phase,
-        person_hours=area.poured_m2 * coats / brief.rates.prime_m2_per_ph,
+        person_hours=poured_m2 * coats / brief.rates.prime_m2_per_ph,
         formula="filled area × coats / rate; re-priming is in the hours of a pour day",
         inputs={
-            "filled area": m2(area.poured_m2),
+            "filled area": m2(poured_m2),
             "coats": str(coats),
             "rate": rate(brief.rates.prime_m2_per_ph, "m² a PH"),
         },

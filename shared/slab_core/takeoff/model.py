@@ -176,6 +176,11 @@ class Task:
     free: bool = False
 
 
+def lift_part(lift: int) -> str:
+    """The part of a priming that is for the slab under one lift alone."""
+    return f"lift{lift}"
+
+
 TrimEnd = Literal["square", "inside", "outside", "joint"]
 """How an end of trim is cut: straight, for a corner of the room or for one that stands out into it, or to
 join the next piece of the run."""

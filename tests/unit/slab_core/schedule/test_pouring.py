@@ -64,12 +64,32 @@ def test_pours_that_fill_more_than_a_day_are_primed_day_by_day() -> None:
     assert result.problems == ()
 
 
-def test_a_second_lift_waits_for_the_first_to_dry() -> None:
+def test_a_second_lift_waits_for_the_first_to_dry_and_for_the_primer_on_it() -> None:
     pours = tuple(task("pour", 3.0, part=f"lift-{n}", depth_m=0.02, lift=n) for n in (1, 2))
     result = plan((task("prime", 2.0), *pours))
     waited = at(result, "living/1/pour/lift-2").start_minute - at(result, "living/1/pour/lift-1").end_minute
-    assert waited >= 18 * 60
+    # 18 h for the compound and 2.5 h for the primer, of the starter products at 70 °F.
+    assert waited >= (18 + 2.5) * 60
     assert result.pour_days == 2
+
+
+def test_slab_that_only_the_second_lift_covers_is_primed_within_the_primers_time() -> None:
+    pours = tuple(task("pour", 3.0, part=f"hall-bay1-lift{n}", depth_m=0.02, lift=n) for n in (1, 2))
+    primings = (task("prime", 1.0, part="lift1", lift=1), task("prime", 2.0, part="lift2", lift=2))
+    result = plan((*primings, *pours))
+    assert faults(plan=result, calendar=starter_calendar(CHICAGO), crew=3) == []
+    first, second = (at(result, f"living/1/pour/hall-bay1-lift{n}") for n in (1, 2))
+    early, late = (at(result, f"living/1/prime/lift{n}") for n in (1, 2))
+    assert 2.5 * 60 <= first.start_minute - early.end_minute <= 24 * 60
+    assert first.end_minute <= late.start_minute
+    assert 2.5 * 60 <= second.start_minute - late.end_minute <= 24 * 60
+
+
+def test_a_second_lift_that_alone_is_left_waits_for_its_primer() -> None:
+    pour = task("pour", 3.0, part="hall-bay1-lift2", depth_m=0.02, lift=2)
+    result = plan((task("prime", 2.0, lift=2), pour))
+    primed, poured = at(result, "living/1/prime"), at(result, "living/1/pour/hall-bay1-lift2")
+    assert 2.5 * 60 <= poured.start_minute - primed.end_minute <= 24 * 60
 
 
 def test_a_thick_pour_in_the_cold_keeps_the_boards_waiting() -> None:

@@ -112,6 +112,22 @@ def test_other_material_is_rounded_once_for_the_job_and_not_for_each_floor() -> 
     assert Counter(x.key.code for x in takeoff.lines)["moisture-probe"] == 1
 
 
+def test_slab_is_primed_for_its_first_lift_and_a_lift_only_where_another_goes_over_it() -> None:
+    pours = (
+        pour(id="low", bags=5, ft2=40, lift=1, below_m=0.012),
+        pour(id="high", bags=6, ft2=60, lift=2),
+    )
+    takeoff = taken_off((FLOOR,), (plan(FLOOR, pours=pours, pour_days=2),))
+    primings = {t.part: t for t in takeoff.tasks if t.code == "prime"}
+    # Of the 60 ft², 40 lie under the lower lift.
+    assert {part: t.lift for part, t in primings.items()} == {"lift1": 1, "lift2": 2}
+    assert primings["lift1"].person_hours == pytest.approx(2 * primings["lift2"].person_hours)
+    hours = line(takeoff, "prime")
+    assert hours.net == pytest.approx(sum(t.person_hours for t in primings.values()))
+    primed = line(takeoff, "primer").trace.inputs["primed again"]
+    assert primed.startswith(f"{40 * FOOT2_M2:.2f}"[:3])
+
+
 def test_pours_are_staffed_and_tell_the_schedule_their_depth_and_lift() -> None:
     pours = (pour(id="low", bags=5, ft2=40, lift=1), pour(id="high", bags=6, ft2=60, lift=2))
     takeoff = taken_off((FLOOR,), (plan(FLOOR, pours=pours, pour_days=2),))
@@ -207,7 +223,8 @@ def test_where_a_probability_was_asked_for_the_rounds_that_the_plan_counts_on_go
 
 
 def test_borders_and_further_lifts_are_primed_again() -> None:
-    low, high = pour(id="low", bags=5, ft2=100), pour(id="high", bags=5, ft2=100, lift=2, border_ft=40)
+    low = pour(id="low", bags=5, ft2=100, below_m=0.012)
+    high = pour(id="high", bags=5, ft2=100, lift=2, border_ft=40)
     once = taken_off((FLOOR,), (plan(FLOOR, pours=(low,), pour_days=1),))
     twice = taken_off((FLOOR,), (plan(FLOOR, pours=(low, high), pour_days=2),))
     more = line(twice, "primer").net - line(once, "primer").net
