@@ -13,7 +13,7 @@ from slab_core.materials import starter
 from slab_core.materials.model import Climate
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
-from slab_core.rooms.model import Floor, Opening, Room, Threshold
+from slab_core.rooms.model import Floor, KeepOut, Opening, Room, Threshold
 from slab_core.stages import PLANE
 from slab_core.surface.model import Spline, Surface
 from slab_core.tolerance.check import check_heights
@@ -33,10 +33,16 @@ LIFTED = replace(FEATHERED, featheredge=False)
 FILM_M = 5 * INCH_M / 64
 
 
-def rectangle(*, width_m: float, length_m: float, openings: tuple[Opening, ...] = ()) -> Floor:
+def rectangle(
+    *,
+    width_m: float,
+    length_m: float,
+    openings: tuple[Opening, ...] = (),
+    keep_outs: tuple[KeepOut, ...] = (),
+) -> Floor:
     """One room from (0, 0) to (width, length)."""
     ring = ((0.0, 0.0), (width_m, 0.0), (width_m, length_m), (0.0, length_m))
-    room = Room(id="room-1", name="Room", outline=ring, openings=openings)
+    room = Room(id="room-1", name="Room", outline=ring, openings=openings, keep_outs=keep_outs)
     area, wall = width_m * length_m, 2 * (width_m + length_m)
     return Floor(id="floor-1", rooms=(room,), shell=ring, gaps=(), area_m2=area, wall_m=wall)
 

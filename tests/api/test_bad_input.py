@@ -36,6 +36,10 @@ def _rooms_joined_at(job: dict[str, Any], x: Any) -> None:
     job["rooms"].append(porch)
 
 
+def _pipes(outline: list[list[Any]]) -> dict[str, Any]:
+    return {"id": "pipes", "reason": "heating-pipes", "outline": outline}
+
+
 _WRONG: dict[str, tuple[Any, str]] = {
     "a self-crossing room": (
         lambda job: _set(_room(job), "outline", [[0, 0], [10, 10], [10, 0], [0, 12]]),
@@ -131,6 +135,14 @@ _WRONG: dict[str, tuple[Any, str]] = {
     "a way into a room that there is not": (
         lambda job: _set(_room(job)["openings"][0], "to_room", "attic"),
         "/rooms/0/openings/0/to_room",
+    ),
+    "a keep-out zone outside its room": (
+        lambda job: _set(_room(job), "keep_outs", [_pipes([[0, 0], [40, 0], [40, 3]])]),
+        "/rooms/0/keep_outs/0/outline/1",
+    ),
+    "a keep-out zone without a reason": (
+        lambda job: _set(_room(job), "keep_outs", [{"id": "pipes", "outline": [[0, 0], [2, 0], [2, 3]]}]),
+        "/rooms/0/keep_outs/0/reason",
     ),
     "an id that is no UUID": (lambda job: _set(job, "id", "42"), "/id"),
 }

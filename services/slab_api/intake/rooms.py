@@ -3,12 +3,13 @@
 from slab_api.intake.reader import Path, Reader
 from slab_api.schemas.rooms import (
     JointDocument,
+    KeepOutDocument,
     ObstacleDocument,
     OpeningDocument,
     RoomParts,
     ThresholdDocument,
 )
-from slab_core.rooms.model import Joint, Obstacle, Opening, Room, Threshold
+from slab_core.rooms.model import Joint, KeepOut, Obstacle, Opening, Room, Threshold
 from slab_core.units.lengths import LengthRefused
 from slab_core.units.ranges import parse_height_range
 
@@ -31,6 +32,9 @@ def read_room(room: RoomParts, *, id: str, reader: Reader, at: Path) -> Room:
         phase=room.phase,
         joints=tuple(
             _joint(joint, reader=reader, at=(*at, "joints", i)) for i, joint in enumerate(room.joints)
+        ),
+        keep_outs=tuple(
+            _keep_out(zone, reader=reader, at=(*at, "keep_outs", i)) for i, zone in enumerate(room.keep_outs)
         ),
     )
 
@@ -80,4 +84,13 @@ def _joint(joint: JointDocument, *, reader: Reader, at: Path) -> Joint:
         start=reader.point(joint.from_, (*at, "from")),
         end=reader.point(joint.to, (*at, "to")),
         moves=joint.kind == "isolation" if joint.moves is None else joint.moves,
+    )
+
+
+def _keep_out(zone: KeepOutDocument, *, reader: Reader, at: Path) -> KeepOut:
+    return KeepOut(
+        id=zone.id,
+        reason=zone.reason,
+        outline=reader.ring(zone.outline, (*at, "outline")),
+        fills=not zone.no_fill,
     )

@@ -6,7 +6,7 @@ from pydantic import ConfigDict, Field, PlainValidator, WithJsonSchema
 
 from slab_api.schemas.base import LENGTH_SCHEMA, Document, Label, Name, NewId, Place, number_or_text
 from slab_api.schemas.units import UnitsDocument
-from slab_core.rooms.model import JointKind, ObstacleKind, TransitionKind
+from slab_core.rooms.model import JointKind, KeepOutReason, ObstacleKind, TransitionKind
 
 
 def _text_or_pair(value: Any) -> Any:
@@ -87,6 +87,29 @@ class JointDocument(Document):
     ] = None
 
 
+class KeepOutDocument(Document):
+    """A part of the slab in which nothing is ground and nothing drilled, in any correction: over heating
+    pipes, tendons or a membrane, along a joint that moves, around an outlet or drain.
+
+    Nothing is ground on the nodes of the grid within it and up to one step around it. Grinding for bond
+    leaves it out too. Zones may overlap; where a correction cannot be done because of one, the refusal names
+    it.
+    """
+
+    id: Label
+    reason: Annotated[
+        KeepOutReason, Field(description="Why nothing is ground here; it decides which caution is shown.")
+    ]
+    outline: Ring
+    no_fill: Annotated[
+        bool,
+        Field(
+            description="Whether nothing is poured or trowelled here either, as over an outlet, a drain "
+            "or an expansion strip: the slab then stays as it is."
+        ),
+    ] = False
+
+
 class RoomParts(Document):
     """What every room has, whether inline or in a record of its own."""
 
@@ -99,6 +122,10 @@ class RoomParts(Document):
     joints: Annotated[
         tuple[JointDocument, ...],
         Field(max_length=100, description="Lines where the surface of the slab may step or kink."),
+    ] = ()
+    keep_outs: Annotated[
+        tuple[KeepOutDocument, ...],
+        Field(max_length=100, description="Where nothing is ground or drilled, or nothing done at all."),
     ] = ()
 
 
@@ -124,6 +151,13 @@ ROOM_EXAMPLE: dict[str, Any] = {
             "from": [0, "8' 2\""],
             "to": ["14' 6\"", "8' 2\""],
             "moves": False,
+        },
+    ],
+    "keep_outs": [
+        {
+            "id": "pipes",
+            "reason": "heating-pipes",
+            "outline": [[0, 0], [2, 0], [2, 3], [0, 3]],
         },
     ],
 }
@@ -160,6 +194,7 @@ class RoomPatch(Document):
     obstacles: Annotated[list[ObstacleDocument], Field(max_length=200)] | None = None
     phase: Annotated[int, Field(ge=1, le=99)] | None = None
     joints: Annotated[list[JointDocument], Field(max_length=100)] | None = None
+    keep_outs: Annotated[list[KeepOutDocument], Field(max_length=100)] | None = None
     units: RoomUnits = None
     model_config = ConfigDict(
         json_schema_extra={"examples": [{"name": "Garden room, south half", "phase": 2}]}

@@ -154,7 +154,7 @@ def _outcome(*, task: Task, target: Ints, skin_mm: float, known: Outcome | None 
 def _steps(*, task: Task, target: Ints, skin_mm: float) -> tuple[Ints, Ints, Work]:
     """Decide and count on what is stored: `target` in storage steps, ramps on top. A family that does not
     fill leaves low places that a thinner skin would have filled; one that does not grind, those it would
-    key."""
+    key, as is done in keep-out zones."""
     case, nodes = task.case, task.case.nodes
     steps = target - task.surface.height[nodes.inside]
     if task.ramped is not None:
@@ -164,8 +164,8 @@ def _steps(*, task: Task, target: Ints, skin_mm: float) -> tuple[Ints, Ints, Wor
     least = int(np.rint(case.least_mm / STEP_MM))
     if not task.family.fills:
         state[state == FILL] = LEFT
-    if not task.family.grinds:
-        state[(state == FILL) & (steps < least)] = LEFT
+    keyless = nodes.unground | (not task.family.grinds)
+    state[keyless & (state == FILL) & (steps < least)] = LEFT
     fill = np.where(state == FILL, np.maximum(steps, least), 0).astype(np.int32)
     grind = np.where(state == GRIND, -steps, np.where(state == FILL, fill - steps, 0)).astype(np.int32)
     return grind, fill, work_of_depths(case=case, depth_mm=depth, state=state)

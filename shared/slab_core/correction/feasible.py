@@ -17,16 +17,27 @@ A_B_C: Floats = np.eye(3)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Caps:
-    """Fill depth d = plane - slab must stay in -grind_mm <= d <= fill_mm at every node."""
+    """Fill depth d = plane - slab must stay in -grind_mm <= d <= fill_mm at every node, shape (n,)."""
 
-    grind_mm: float
-    fill_mm: float
+    grind_mm: Floats
+    fill_mm: Floats
 
 
 def caps_of(case: Case) -> Caps:
     """What no allowed plane breaks; a low patch no deeper than the skin may be left where fill is not
     allowed, while a high one counts as ground, since a rule may yet ask for it."""
-    return Caps(grind_mm=case.grind_cap_mm, fill_mm=max(case.fill_cap_mm, SKIN_MM))
+    return caps(case, grind_mm=case.grind_cap_mm, fill_mm=max(case.fill_cap_mm, SKIN_MM))
+
+
+def caps(case: Case, *, grind_mm: float, fill_mm: float) -> Caps:
+    """The same depths at all nodes, but in keep-out zones where nothing is ground no more than a skin, which
+    is left, and where nothing is done what may be left there, whatever the depths are elsewhere."""
+    nodes = case.nodes
+    grind = np.where(nodes.unground, min(grind_mm, SKIN_MM), grind_mm)
+    return Caps(
+        grind_mm=np.where(nodes.unfilled, case.left_mm, grind),
+        fill_mm=np.where(nodes.unfilled, case.left_mm, fill_mm),
+    )
 
 
 def door_rows(*, case: Case, door: DoorRange) -> list[Row]:
@@ -50,12 +61,12 @@ def add_broken_caps(
     (a, b, c) = basis @ the programme's first three variables; `more` others do not enter these rows.
     """
     nodes, worst = case.nodes, 0.0
-    low, high = extremes(nodes.u, nodes.v, nodes.z_mm, abc_mm)
-    for n, sign, cap in ((low, -1.0, caps.grind_mm), (high, 1.0, caps.fill_mm)):
+    low, high = extremes(nodes.u, nodes.v, nodes.z_mm, caps.grind_mm, caps.fill_mm, abc_mm)
+    for n, sign, cap in ((low, -1.0, caps.grind_mm[low]), (high, 1.0, caps.fill_mm[high])):
         row = np.array([1.0, nodes.u[n], nodes.v[n]])
         excess = sign * (float(row @ abc_mm) - nodes.z_mm[n]) - cap
         if excess > TOUCH_MM:
-            worst = max(worst, excess)
+            worst = max(worst, float(excess))
             wide = np.concatenate([sign * row @ basis, np.zeros(more)])
-            programme.add_row(coefficients=wide, high=cap + sign * float(nodes.z_mm[n]))
+            programme.add_row(coefficients=wide, high=float(cap + sign * nodes.z_mm[n]))
     return worst

@@ -66,16 +66,16 @@ def relaxed_cost(
 
 
 @kernel
-def extremes(u: Any, v: Any, z: Any, abc: Any) -> Any:
-    """Nodes where plane - z is least and greatest."""
+def extremes(u: Any, v: Any, z: Any, grind: Any, fill: Any, abc: Any) -> Any:
+    """Nodes where plane - z is farthest beyond -grind, and beyond fill, or least within."""
     low, high = 0, 0
-    d_low, d_high = 1e300, -1e300
+    most_low, most_high = -1e300, -1e300
     for n in range(len(z)):
         d = abc[0] + abc[1] * u[n] + abc[2] * v[n] - z[n]
-        if d < d_low:
-            low, d_low = n, d
-        if d > d_high:
-            high, d_high = n, d
+        if -d - grind[n] > most_low:
+            low, most_low = n, -d - grind[n]
+        if d - fill[n] > most_high:
+            high, most_high = n, d - fill[n]
     return low, high
 
 

@@ -7,6 +7,7 @@ import shapely
 from scipy import ndimage
 
 from slab_core.correction.bays import Bays, screed_bays
+from slab_core.correction.keep_outs import Zone, kept_off
 from slab_core.numerics.grid import Floats, Grid, Ints, Mask
 from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
@@ -24,7 +25,8 @@ class Nodes:
 
     `u`, `v` are positions scaled to about ±1, u = (x - x_mid) / reach; `z_mm` heights; `area_m2` sums to
     the floor's area; `wall_m` sums to the length of its boundary; `hand` is the share of a
-    node's area that lies in the band along walls; `held` marks nodes at thresholds.
+    node's area that lies in the band along walls; `held` marks nodes at thresholds. In keep-out zones nodes
+    are `unground`, and those of them that may not be filled either `unfilled`.
     """
 
     grid: Grid
@@ -39,6 +41,8 @@ class Nodes:
     wall_m: Floats
     hand: Floats
     held: Mask
+    unground: Mask
+    unfilled: Mask
     bays: Bays
     x_mid: float
     y_mid: float
@@ -61,8 +65,8 @@ class Nodes:
         return np.array([middle, slope_x * self.reach, slope_y * self.reach]) * 1e3
 
 
-def floor_nodes(*, floor: Floor, surface: Surface) -> Nodes:
-    """Nodes of the surface with everything a plan needs to weigh them."""
+def floor_nodes(*, floor: Floor, surface: Surface, zones: tuple[Zone, ...] = ()) -> Nodes:
+    """Nodes of the surface with everything a plan needs to weigh them; `zones` are the floor's keep-outs."""
     grid, inside = surface.grid, surface.inside
     rows, columns = np.nonzero(inside)
     x, y = grid.xs()[columns], grid.ys()[rows]
@@ -70,6 +74,7 @@ def floor_nodes(*, floor: Floor, surface: Surface) -> Nodes:
     shapely.prepare(shape)
     x_mid, y_mid = float(x.min() + x.max()) / 2, float(y.min() + y.max()) / 2
     reach = max(float(np.ptp(x)), float(np.ptp(y)), grid.step_m) / 2
+    unground, unfilled = kept_off(zones, count=len(x))
     rim_m = _distance_to_wall(shape=shape, grid=grid, inside=inside, x=x, y=y)
     return Nodes(
         grid=grid,
@@ -84,6 +89,8 @@ def floor_nodes(*, floor: Floor, surface: Surface) -> Nodes:
         wall_m=_wall_share(shape=shape, rim_m=rim_m, step_m=grid.step_m),
         hand=np.clip((HAND_BAND_M - rim_m) / grid.step_m + 0.5, 0.0, 1.0),
         held=_near_thresholds(floor=floor, x=x, y=y),
+        unground=unground,
+        unfilled=unfilled,
         bays=screed_bays(floor=floor, x=x, y=y, step_m=grid.step_m),
         x_mid=x_mid,
         y_mid=y_mid,

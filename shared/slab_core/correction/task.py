@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 
 from slab_core.correction.family import ANY_PLANE, Family, LevelPoint, Row
 from slab_core.correction.feasible import door_rows
+from slab_core.correction.keep_outs import Zone, kept_off, zones_of
 from slab_core.correction.level_points import level_height_mm, on_floor
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import floor_nodes
@@ -26,8 +27,9 @@ class Task:
     """A floor, its surface, its rules and everything that prices or limits its correction.
 
     `limits` and `case` are those of the family; every allowed plane meets the `rows`, which are the
-    `family_rows` and the doorways'. `level_mm` is the height that a level plane has to have, if any.
-    Where there are ramps (`ramped`) the heights of `case` are the slab's less the ramps'.
+    `family_rows` and the doorways'. `level_mm` is the height that a level plane has to have, if any. The
+    nodes of `case` know what the keep-out `zones` forbid. Where there are ramps (`ramped`) its heights are
+    the slab's less the ramps'.
     """
 
     floor: Floor
@@ -44,6 +46,7 @@ class Task:
     family_rows: tuple[Row, ...]
     rows: tuple[Row, ...]
     placing: PlacingCosts
+    zones: tuple[Zone, ...] = ()
     ramped: Ramped | None = None
 
     def as_measured(self) -> "Task":
@@ -52,6 +55,13 @@ class Task:
             return self
         nodes = replace(self.case.nodes, z_mm=self.ramped.slab_mm)
         return replace(self, case=replace(self.case, nodes=nodes))
+
+    def without(self, zones: tuple[Zone, ...]) -> "Task":
+        """As if these keep-out zones were not there."""
+        rest, nodes = tuple(zone for zone in self.zones if zone not in zones), self.case.nodes
+        unground, unfilled = kept_off(rest, count=len(nodes.x))
+        nodes = replace(nodes, unground=unground, unfilled=unfilled)
+        return replace(self, zones=rest, case=replace(self.case, nodes=nodes))
 
     def off_ramps(self) -> Mask:
         """Nodes (ny, nx) on which the floor's own rules hold."""
@@ -79,10 +89,15 @@ def make_task(
 ) -> Task:
     """Collect what every plane on this floor shares; `room_pointers` lead to its rooms in the posted job."""
     costs = unit_costs(rates=rates, planning=planning, compound=compound, hardness=hardness)
-    nodes = floor_nodes(floor=floor, surface=surface)
-    case = make_case(nodes=nodes, costs=costs, compound=compound, limits=limits)
+    pointers = room_pointers or {}
+    zones = zones_of(floor=floor, grid=surface.grid, inside=surface.inside, room_pointers=pointers)
+    nodes = floor_nodes(floor=floor, surface=surface, zones=zones)
+    case = make_case(
+        nodes=nodes, costs=costs, compound=compound, limits=limits,
+        least_gap_m=min((rule.gap_m for rule in rules), default=0.0),
+    )  # fmt: skip
     doors = door_ranges(
-        floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=room_pointers or {}
+        floor=floor, build_up_m=adhesive_film_m + covering.thickness_m, room_pointers=pointers
     )
     return Task(
         floor=floor,
@@ -99,6 +114,7 @@ def make_task(
         family_rows=(),
         rows=tuple(row for door in doors for row in door_rows(case=case, door=door)),
         placing=placing_costs(rates=rates, planning=planning, patch=patch),
+        zones=zones,
     )
 
 

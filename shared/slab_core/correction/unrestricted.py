@@ -12,7 +12,7 @@ from slab_core.correction.optimum.lattice import coarser
 from slab_core.correction.optimum.model import Demand, DepthPrices
 from slab_core.correction.task import Task
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats
+from slab_core.numerics.grid import Floats, Mask
 from slab_core.tolerance.check import SLACK_M
 from slab_core.tolerance.lattice import free_steps
 
@@ -70,7 +70,7 @@ def demand_of_task(task: Task, *, on_ramps: bool = False) -> Demand:
     per_grind = costs.hours_per_m2_mm * costs.per_grinding_hour
     lowest, highest = _door_ranges_mm(task)
     inside = surface.inside if on_ramps else task.off_ramps()
-    nowhere = np.zeros_like(surface.inside)
+    unground, unfilled = (_on_grid(nodes=nodes, values=kept) > 0 for kept in (nodes.unground, nodes.unfilled))
     return Demand(
         step_m=surface.grid.step_m,
         heights_mm=_on_grid(nodes=nodes, values=nodes.z_mm),
@@ -85,8 +85,8 @@ def demand_of_task(task: Task, *, on_ramps: bool = False) -> Demand:
         ),
         greatest_grind_mm=task.limits.greatest_grind_m * 1e3,
         greatest_fill_mm=task.case.fill_cap_mm,
-        keep_grinder_off=nowhere | task.limits.no_grinding,
-        keep_fill_off=nowhere,
+        keep_grinder_off=unground | task.limits.no_grinding,
+        keep_fill_off=unfilled,
         lowest_mm=lowest,
         highest_mm=highest,
     )
@@ -97,7 +97,7 @@ def _never_falling(factors: Floats) -> Floats:
     return np.asarray(np.minimum.accumulate(factors[::-1])[::-1], dtype=np.float64)
 
 
-def _on_grid(*, nodes: Nodes, values: Floats) -> Floats:
+def _on_grid(*, nodes: Nodes, values: Floats | Mask) -> Floats:
     grid = np.zeros(nodes.inside.shape)
     grid[nodes.inside] = values
     return grid

@@ -20,7 +20,7 @@ def warm() -> None:
     place = np.arange(2, dtype=np.int32)
     kind = np.zeros(2, dtype=np.int8)
     relaxed_cost(one, one, two, abc, kind, one, one, one, 0.4, 0.0, np.ones((1, 2)), steps, one)
-    extremes(one, one, two, abc)
+    extremes(one, one, two, one, one, abc)
     state = classify(two, place, place, np.zeros(2, dtype=np.bool_), 2, 0.4)
     add_up(two, state, one, one, one, place, 0.0, 25.0, 25.0, 1e-6, 2, 1, steps, one)
     _warm_optimum()

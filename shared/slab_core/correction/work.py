@@ -21,7 +21,8 @@ the grinder, half of a good crew's placing error (common practice, no single sou
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Case:
-    """Everything that stays the same while planes are tried on one floor."""
+    """Everything that stays the same while planes are tried on one floor. The caps are those outside keep-out
+    zones; one in which nothing is done at all may lie as far off a plane as `left_mm`."""
 
     nodes: Nodes
     place: Ints
@@ -30,6 +31,19 @@ class Case:
     lift_mm: float
     grind_cap_mm: float
     fill_cap_mm: float
+    left_mm: float
+
+    def grind_caps_mm(self) -> Floats:
+        """How deep each node may be ground."""
+        return np.where(self.nodes.unground, 0.0, self.grind_cap_mm)
+
+    def fill_caps_mm(self) -> Floats:
+        """How high each node may be filled."""
+        return np.where(self.nodes.unfilled, 0.0, self.fill_cap_mm)
+
+    def worked_m2(self) -> Floats:
+        """The area of each node, 0 where nothing may be done."""
+        return np.where(self.nodes.unfilled, 0.0, self.nodes.area_m2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +51,8 @@ class Work:
     """Result for one plane. `pours` is (bays, lifts, 2): m²·mm and m², lift 0 on top; all
     but the lowest over a place are `upper_mm` thick;
     `mixed` and `bags` are its bags, as really mixed and as whole ones, and `running_cost` counts the
-    first, without days and set-ups. `deepest_below_mm` is how far the plane dips below the slab anywhere."""
+    first, without days and set-ups. `deepest_below_mm` is how far the plane dips below the slab anywhere
+    that something may be done, `kept_out_mm` by how much it would cross a keep-out zone."""
 
     state: Ints
     pours: Floats
@@ -48,12 +63,20 @@ class Work:
     greatest_fill_mm: float
     greatest_grind_mm: float
     deepest_below_mm: float
+    kept_out_mm: float
     cost: float
     running_cost: float
 
 
-def make_case(*, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Limits) -> Case:
-    """Limits and lifts in the units of the nodes."""
+LEFT_HAIR_MM = 0.02
+"""What rounding to storage steps may take of a rule."""
+
+
+def make_case(
+    *, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Limits, least_gap_m: float
+) -> Case:
+    """Limits and lifts in the units of the nodes. Where all heights lie within half of the `least_gap_m` of
+    any rule from a plane, no edge departs more than the rule allows."""
     place = np.full(nodes.inside.size, -1, dtype=np.int32)
     place[nodes.index] = np.arange(len(nodes.index), dtype=np.int32)
     return Case(
@@ -66,6 +89,7 @@ def make_case(*, nodes: Nodes, costs: UnitCosts, compound: Compound, limits: Lim
         lift_mm=floor(round(compound.greatest_lift_m * 1e5, 6)) / 100,
         grind_cap_mm=0.0 if limits.no_grinding else limits.greatest_grind_m * 1e3,
         fill_cap_mm=limits.greatest_fill_m * 1e3,
+        left_mm=max(SKIN_MM, least_gap_m * 1e3 / 2 - LEFT_HAIR_MM),
     )
 
 
@@ -76,10 +100,11 @@ def depths_mm(*, case: Case, abc_mm: Floats) -> Floats:
 
 
 def classify(*, case: Case, depth_mm: Floats, skin_mm: float) -> Ints:
-    """LEFT, FILL or GRIND at every node."""
+    """LEFT, FILL or GRIND at every node. What a keep-out zone forbids is left, however deep."""
     nodes = case.nodes
     state = kernels.classify(depth_mm, case.place, nodes.index, nodes.held, nodes.grid.nx, skin_mm)
-    return np.asarray(state)
+    kept = (nodes.unground & (state == kernels.GRIND)) | (nodes.unfilled & (state == kernels.FILL))
+    return np.where(kept, np.int8(kernels.LEFT), state)
 
 
 def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
@@ -112,10 +137,19 @@ def work_of_depths(*, case: Case, depth_mm: Floats, state: Ints) -> Work:
         quantities=quantities,
         greatest_fill_mm=float(total[4]),
         greatest_grind_mm=float(total[5]),
-        deepest_below_mm=-float(depth_mm.min(initial=0.0)),
+        deepest_below_mm=-float(depth_mm[~nodes.unfilled].min(initial=0.0)),
+        kept_out_mm=_kept_out_mm(case=case, depth_mm=depth_mm, state=state),
         cost=cost(quantities=quantities, costs=costs),
         running_cost=running_cost(quantities=quantities, costs=costs),
     )
+
+
+def _kept_out_mm(*, case: Case, depth_mm: Floats, state: Ints) -> float:
+    """By how much the depths go beyond what may be left in keep-out zones, or ask for a key there."""
+    nodes = case.nodes
+    ground = np.where(state == kernels.FILL, case.least_mm - depth_mm, -depth_mm - SKIN_MM)
+    beyond = np.where(nodes.unfilled, np.abs(depth_mm) - case.left_mm, ground)
+    return float(beyond[nodes.unground].max(initial=0.0))
 
 
 def pour_days(*, case: Case, bags: Ints) -> int:
@@ -137,6 +171,7 @@ def work_of_plane(*, case: Case, abc_mm: Floats, skin_mm: float = SKIN_MM) -> Wo
 
 def breaks_limits(*, case: Case, work: Work, slack_mm: float = 1e-3) -> bool:
     """Whether the crew would have to cross a limit; a patch left above the plane counts as if ground,
-    because a rule may yet ask for it."""
+    because a rule may yet ask for it. In a keep-out zone it never is, so a skin may be left there."""
     too_deep = max(work.greatest_grind_mm, work.deepest_below_mm) > case.grind_cap_mm + slack_mm
-    return too_deep or work.greatest_fill_mm > case.fill_cap_mm + slack_mm
+    too_high = work.greatest_fill_mm > case.fill_cap_mm + slack_mm
+    return too_deep or too_high or work.kept_out_mm > slack_mm

@@ -27,7 +27,7 @@ def correction_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     pointers = {
         room.id: f"/rooms/{places[room.id]}"
         for room in floor.rooms
-        if any(opening.threshold is not None for opening in room.openings)
+        if room.keep_outs or any(opening.threshold is not None for opening in room.openings)
     }
     level_points = on_floor(points=job.level_through, floor=floor) if step.alternate == LEVEL else ()
     # It is the same whatever the alternate, and takes seconds.

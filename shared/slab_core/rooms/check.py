@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from slab_core.errors import Problem
-from slab_core.rooms.contents import content_problems
+from slab_core.rooms.contents import content_problems, keep_out_problems
 from slab_core.rooms.enclosed import enclosed
 from slab_core.rooms.joints import joint_problems
 from slab_core.rooms.model import Room
@@ -71,6 +71,7 @@ def _other_problems(room: Room, *, pointer: str) -> tuple[Problem, ...]:
     found = (
         *opening_problems(room=room, pointer=pointer),
         *joint_problems(room=room, pointer=pointer),
+        *keep_out_problems(room=room, pointer=pointer),
     )
     if room.phase >= 1:
         return found

@@ -1,4 +1,4 @@
-"""Holes and obstacles: inside their room and apart from each other."""
+"""Holes, obstacles and keep-out zones: inside their room, the former apart from each other."""
 
 import shapely
 
@@ -17,7 +17,7 @@ _OVERLAP_M2 = 1e-4
 def content_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
     """Refusals for the holes and obstacles of a room whose outline is sound."""
     outline = shapely.Polygon(room.outline)
-    problems = _same_ids(room, pointer=pointer)
+    problems = _same_ids(room, what="obstacle", ids=[o.id for o in room.obstacles], at=f"{pointer}/obstacles")
     sound: list[tuple[str, shapely.Polygon]] = []
     for what, code, at, ring in _contents(room, pointer):
         found = ring_problems(ring=ring, pointer=at, what=what)
@@ -30,13 +30,26 @@ def content_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
-def _same_ids(room: Room, *, pointer: str) -> list[Problem]:
-    ids = [obstacle.id for obstacle in room.obstacles]
+def keep_out_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
+    """Refusals for the keep-out zones of a room whose outline is sound. They may overlap each other and lie
+    under obstacles."""
+    outline, at = shapely.Polygon(room.outline), f"{pointer}/keep_outs"
+    ids = [zone.id for zone in room.keep_outs]
+    problems = _same_ids(room, what="keep-out", ids=ids, at=at)
+    for i, zone in enumerate(room.keep_outs):
+        what, place = f"keep-out zone “{zone.id}”", f"{at}/{i}/outline"
+        problems += ring_problems(ring=zone.outline, pointer=place, what=what) or _outside(
+            zone.outline, outline=outline, code="keep-out", pointer=place, what=what
+        )
+    return tuple(problems)
+
+
+def _same_ids(room: Room, *, what: str, ids: list[str], at: str) -> list[Problem]:
     return [
         refusal(
-            code="obstacle-id-duplicate",
-            detail=f"a second obstacle of room “{room.id}” is called “{id_}”; give each its own id",
-            pointer=f"{pointer}/obstacles/{i}/id",
+            code=f"{what}-id-duplicate",
+            detail=f"a second {what} of room “{room.id}” is called “{id_}”; give each its own id",
+            pointer=f"{at}/{i}/id",
         )
         for i, id_ in enumerate(ids)
         if id_ in ids[:i]

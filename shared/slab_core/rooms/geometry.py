@@ -18,6 +18,16 @@ def room_polygon(room: Room) -> shapely.Polygon | shapely.MultiPolygon:
     return enclosed(room).difference(shapely.union_all(standing)) if standing else enclosed(room)
 
 
+def kept_off(room: Room) -> tuple[float, float]:
+    """How much of a room's floor lies in its keep-out zones, in m², and of its wall, in m."""
+    if not room.keep_outs:
+        return 0.0, 0.0
+    zones = shapely.union_all([shapely.Polygon(zone.outline) for zone in room.keep_outs])
+    shape = room_polygon(room)
+    wall_m = float(shape.boundary.intersection(zones.buffer(SLACK_M)).length)
+    return float(shape.intersection(zones).area), min(wall_m, room_wall_m(room))
+
+
 def floor_polygon(floor: Floor) -> shapely.Polygon:
     """What is floor of a whole floor, doorways between its rooms included."""
     return shapely.Polygon(floor.shell, floor.gaps)

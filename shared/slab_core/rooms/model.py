@@ -10,6 +10,7 @@ Ring = tuple[Point, ...]
 TransitionKind = Literal["flush", "t-molding", "reducer", "threshold", "none"]
 ObstacleKind = Literal["column", "hearth", "island", "other"]
 JointKind = Literal["control", "construction", "isolation"]
+KeepOutReason = Literal["heating-pipes", "tendons", "membrane", "moving-joint", "outlet", "other"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +58,21 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeepOut:
+    """A part of the slab in which nothing is ground and nothing drilled; where it does not `fill`, nothing is
+    filled either."""
+
+    id: str
+    reason: KeepOutReason
+    outline: Ring
+    fills: bool = True
+
+    def said(self) -> str:
+        """The zone as texts name it."""
+        return f"keep-out zone “{self.id}” ({self.reason.replace('-', ' ')})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Room:
     """One room. `outline` is open (the last vertex is not the first again), either way round."""
 
@@ -68,6 +84,7 @@ class Room:
     obstacles: tuple[Obstacle, ...] = ()
     phase: int = 1
     joints: tuple[Joint, ...] = ()
+    keep_outs: tuple[KeepOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

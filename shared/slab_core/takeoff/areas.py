@@ -7,7 +7,7 @@ from itertools import groupby
 from slab_core.correction.model import PatchArea, Plan, Pour
 from slab_core.layout.edges import casing_legs_of, undercut_m_of
 from slab_core.layout.model import Layout, Spread, TransitionRun
-from slab_core.rooms.geometry import room_polygon, room_wall_m
+from slab_core.rooms.geometry import kept_off, room_polygon, room_wall_m
 from slab_core.rooms.model import Floor, Room, Rooms
 
 _NO_AREA = 1e-9
@@ -71,6 +71,12 @@ class WorkArea:
             return 0
         set_out = sum(len(pour.pins) for pour in self.pours)
         return set_out or round(self.poured_m2 / spacing_m**2)
+
+    def kept_off(self) -> tuple[float, float]:
+        """What of the floor (m²) and of its walls (m) lies in keep-out zones, where nothing is ground."""
+        kept = [kept_off(room) for room in self.rooms]
+        m2, wall_m = sum(m2 for m2, _ in kept), sum(wall_m for _, wall_m in kept)
+        return min(m2, self.m2), min(wall_m, self.wall_m)
 
     def ways_out_m(self) -> float:
         """Width of the openings that lead out of the floor."""

@@ -8,6 +8,7 @@ from slab_core.correction.model import Plan
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering, Item
 from slab_core.materials.rates_model import Rates
+from slab_core.rooms.model import KeepOut
 from slab_core.scans.model import Scan
 from slab_core.takeoff.areas import WorkArea
 from slab_core.takeoff.model import Scope, Site
@@ -62,6 +63,16 @@ class Brief:
     def no_grinding(self) -> bool:
         """No grinding and no drilling over tendons, heating pipes or membranes."""
         return bool(self.site.slab_has)
+
+    def bonds(self) -> bool:
+        """Whether the slab is ground for bond, but for keep-out zones."""
+        return self.scope.bond_grinding and not self.no_grinding()
+
+    def keep_outs(self) -> tuple[tuple[str, KeepOut], ...]:
+        """All keep-out zones with the names of their rooms."""
+        return tuple(
+            (room.name, zone) for area in self.areas for room in area.rooms for zone in room.keep_outs
+        )
 
     def item(self, id: str) -> Item | None:
         """A product beside compound, primer and adhesive, if the catalogue has it."""

@@ -2,8 +2,12 @@
 
 from collections.abc import Iterator
 
+import numpy as np
+import shapely
+
 from slab_core.errors import Problem
 from slab_core.materials.hazards_model import Hazard
+from slab_core.rooms.model import KeepOut, KeepOutReason
 from slab_core.takeoff.brief import Brief
 from slab_core.takeoff.codes import FLOOR_GRINDER
 from slab_core.takeoff.entries import Effort
@@ -26,6 +30,15 @@ _SLAB = {
 }
 
 
+_ZONES: dict[KeepOutReason, str] = {
+    "tendons": "A cut tendon can kill.",
+    "heating-pipes": "Shut the heating off and let the slab cool before priming, pouring and gluing.",
+}
+"""What else is said of keep-out zones, by their reason."""
+
+_IN_SLAB = frozenset({"tendons", "heating-pipes", "membrane"})
+
+
 _HAZARDS: dict[Hazard, str] = {
     "wet-cement": "Wet compound is alkaline and burns skin and eyes; its powder holds silica. Gloves, "
     "goggles, a dust mask when bags are emptied, water at hand, and no slurry into drains.",
@@ -40,7 +53,7 @@ _HAZARDS: dict[Hazard, str] = {
 
 def cautions(*, brief: Brief, efforts: tuple[Effort, ...]) -> tuple[Problem, ...]:
     """Cautions for this job's work, each with the line on what comes first."""
-    texts = (*_dust(brief, efforts), *_old_floor(brief), *_products(brief), *_slab(brief))
+    texts = (*_dust(brief, efforts), *_old_floor(brief), *_products(brief), *_slab(brief), *_zones(brief))
     return tuple(
         Problem(code=f"caution-{code}", detail=f"{text} {FIRST}", severity="caution") for code, text in texts
     )
@@ -96,3 +109,30 @@ def _products(brief: Brief) -> Iterator[tuple[str, str]]:
 def _slab(brief: Brief) -> Iterator[tuple[str, str]]:
     for what in brief.site.slab_has:
         yield what, _SLAB[what]
+
+
+def _zones(brief: Brief) -> Iterator[tuple[str, str]]:
+    """One text for each reason. Pins, tests and fasteners are what a crew would drill for."""
+    by_reason: dict[KeepOutReason, list[tuple[str, KeepOut]]] = {}
+    for room, zone in brief.keep_outs():
+        by_reason.setdefault(zone.reason, []).append((room, zone))
+    for reason, zones in by_reason.items():
+        why = "" if reason == "other" else f" ({reason.replace('-', ' ')})"
+        named = "; ".join(
+            f"“{zone.id}” in {room}{'' if zone.fills else ', nothing filled either'}" for room, zone in zones
+        )
+        pins = _pins_in(brief, zones=[zone for _, zone in zones])
+        standing = f" {pins} of the pins set out stand there." if pins else ""
+        yield (
+            reason if reason in _IN_SLAB else "keep-out",
+            f"Keep-out zones{why}, {named}: no grinding and no drilling there. Mark them on the slab before "
+            "work begins. Screed pins in them are glued on or moved out, not drilled or screwed in."
+            f"{standing} No moisture test and no fastener goes into them. {_ZONES.get(reason, '')}".rstrip(),
+        )
+
+
+def _pins_in(brief: Brief, *, zones: list[KeepOut]) -> int:
+    """How many pins of the plans stand in the zones."""
+    shape = shapely.union_all([shapely.Polygon(zone.outline) for zone in zones])
+    pins = [pin.at for area in brief.areas for pour in area.pours for pin in pour.pins]
+    return int(shapely.covers(shape, shapely.points(np.reshape(pins, (-1, 2)))).sum())

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from slab_core.errors import Problem
 from slab_core.takeoff.brief import Brief
+from slab_core.takeoff.entries import m2
 from slab_core.takeoff.model import Hold
 from slab_core.takeoff.ruling import Ruling
 from slab_core.takeoff.slab_rules import slab_rulings
@@ -32,6 +33,15 @@ def _slab(brief: Brief) -> Iterator[Problem]:
             code="bond-grinding-left-out",
             detail=f"the slab has {has}: grinding for bond is not counted; "
             "agree on another way to prepare it",
+            pointer="/scope/bond_grinding",
+        )
+    kept_m2 = sum(area.kept_off()[0] for area in brief.areas)
+    if not has and kept_m2 and brief.scope.bond_grinding:
+        names = ", ".join(f"“{zone.id}” in {room}" for room, zone in brief.keep_outs())
+        yield Problem(
+            code="bond-grinding-left-out",
+            detail=f"keep-out zones ({names}): {m2(kept_m2)} are not ground for bond; "
+            "agree on another way to prepare them",
             pointer="/scope/bond_grinding",
         )
     if has and brief.scope.moisture_tests:

@@ -30,10 +30,10 @@ def grinding(brief: Brief, area: WorkArea) -> Iterator[Effort]:
 
 
 def _bond_mh(brief: Brief, area: WorkArea) -> float:
-    done = "bond-grind" in brief.finished
-    if done or not brief.scope.bond_grinding or brief.no_grinding():
+    if "bond-grind" in brief.finished or not brief.bonds():
         return 0.0
-    return area.m2 / _bond_rate(brief)
+    kept_m2, _ = area.kept_off()
+    return (area.m2 - kept_m2) / _bond_rate(brief)
 
 
 def _bond_rate(brief: Brief) -> float:
@@ -118,6 +118,7 @@ def _hourly(brief: Brief, m3_per_mh: float) -> dict[str, str]:
 
 def _bond(brief: Brief, area: WorkArea, *, bond_mh: float, set_up_mh: float) -> Effort:
     residue = "residue of the old floor" if brief.scope.removal in LEAVES_RESIDUE else "clean concrete"
+    kept_m2, _ = area.kept_off()
     return _effort(
         area,
         code="bond-grind",
@@ -125,7 +126,8 @@ def _bond(brief: Brief, area: WorkArea, *, bond_mh: float, set_up_mh: float) -> 
         mh=bond_mh + set_up_mh,
         formula="floor poured or glued / rate + set-up",
         inputs={
-            "floor": m2(area.m2),
+            "floor": m2(area.m2 - kept_m2),
+            **({"in keep-out zones, not ground": m2(kept_m2)} if kept_m2 else {}),
             "slab": residue,
             "rate": rate(_bond_rate(brief), "m² a mh"),
             "set-up": hours(set_up_mh),
@@ -135,12 +137,13 @@ def _bond(brief: Brief, area: WorkArea, *, bond_mh: float, set_up_mh: float) -> 
 
 
 def _edges(brief: Brief, area: WorkArea) -> Effort:
+    wall_m = area.wall_m - area.kept_off()[1]
     return _effort(
         area,
         code="edge-grind",
         machine=HAND_GRINDER,
-        mh=area.wall_m / brief.rates.edge_grinding_m_per_mh,
+        mh=wall_m / brief.rates.edge_grinding_m_per_mh,
         formula="wall / rate",
-        inputs={"wall": m(area.wall_m), "rate": rate(brief.rates.edge_grinding_m_per_mh, "m a mh")},
+        inputs={"wall": m(wall_m), "rate": rate(brief.rates.edge_grinding_m_per_mh, "m a mh")},
         stage="rooms",
     )

@@ -70,8 +70,7 @@ def furniture(brief: Brief, *, area: WorkArea, code: str) -> Iterator[Effort]:
 def makes_dust(brief: Brief) -> bool:
     """Whether anything is ground or broken out."""
     grinds = any(a.grinder_hours + a.hand_grinder_hours > 0 for a in brief.areas)
-    bonds = brief.scope.bond_grinding and not brief.no_grinding()
-    return grinds or bonds or brief.scope.removal == "tile"
+    return grinds or brief.bonds() or brief.scope.removal == "tile"
 
 
 def _containment(brief: Brief) -> Iterator[Effort]:

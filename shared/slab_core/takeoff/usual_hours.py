@@ -71,14 +71,15 @@ def _before(brief: Brief, rounds: tuple[Visit, ...]) -> tuple[Part, ...]:
 
 
 def _grinding(brief: Brief) -> tuple[Part, ...]:
-    bonds = brief.scope.bond_grinding and not brief.no_grinding()
+    bonds, kept = brief.bonds(), [area.kept_off() for area in brief.areas]
+    kept_m2, kept_m = sum(m2 for m2, _ in kept), sum(wall_m for _, wall_m in kept)
     slow, quick = (60, 100) if brief.scope.removal in LEAVES_RESIDUE else (100, 200)
     height = sum(area.grinder_hours + area.hand_grinder_hours for area in brief.areas)
-    bond_ft2 = bonds * brief.floor_m2() / FOOT2_M2
+    bond_ft2 = bonds * (brief.floor_m2() - kept_m2) / FOOT2_M2
     days = len(brief.areas) * float(bonds or height > 0) + bond_ft2 / slow / 6 + height / 6
     return (
         _at("grinding for bond", bond_ft2, slow, quick),
-        _at("edges by hand", bonds * _wall_ft(brief), 25, 40),
+        _at("edges by hand", bonds * (_wall_ft(brief) - kept_m / FOOT_M), 25, 40),
         _each("grinding for height", height, 0.8, 1.3),  # from memory
         _each("setting up the grinder", days, 0, 1),
     )

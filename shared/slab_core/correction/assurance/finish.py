@@ -78,7 +78,7 @@ class Floors:
         highs, lows, between = rng.spawn(3)
         self._find_missed(between)
         self._take(side=RISE, rng=highs)
-        if self.plan.may_fill:
+        if self.plan.may_fill.any():
             self._take(side=GAP, rng=lows)
 
     def _check(self, r: int, which: Mask) -> tuple[Floats, Floats]:
@@ -107,8 +107,7 @@ class Floors:
             amount = np.maximum(
                 amount, _marked(read, act_at=self._act_at(check.rule), step_m=self.site.on.grid.step_m)
             )
-        if side == RISE:
-            amount = np.where(self.plan.may_grind, amount, 0.0)
+        amount = np.where(self.plan.may_grind if side == RISE else self.plan.may_fill, amount, 0.0)
         off = self.spots.draws(count=count, rng=works)
         change = amount * np.maximum(1.0 + WORK_SHARE * off, 0.0)
         self.done = self.done + (change if side == GAP else -change)

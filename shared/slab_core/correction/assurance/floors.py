@@ -44,7 +44,8 @@ class Planned:
     measured from.
 
     What is `poured_free` or `patched` is filled too; `fed` nodes are ground beside a pour, and `by_edge` ones
-    are worked to the slab around them instead of to a height.
+    are worked to the slab around them instead of to a height. The slab itself may be ground where crews
+    `may_scrape`.
     """
 
     aim_m: Floats
@@ -55,8 +56,9 @@ class Planned:
     fed: Mask
     by_edge: Mask
     left: Mask
+    may_scrape: Mask
     may_grind: Mask
-    may_fill: bool
+    may_fill: Mask
     plane_m: Floats
     step_m: float
 
@@ -87,6 +89,7 @@ def planned(*, site: Site, plan: Plan) -> Planned:
     patched = filled & (on.of(plan.trowelled) if plan.trowelled is not None else False)
     poured = filled & ~patched
     free = any(pour.method == "free" for pour in plan.pours)
+    may_scrape = ~_kept(site, site.task.case.nodes.unground) & (not site.task.limits.no_grinding)
     cut = (ground > 0.0) & ~filled
     near = ndimage.distance_transform_edt(~poured) * on.grid.step_m <= FED_M if poured.any() else poured
     return Planned(
@@ -98,17 +101,24 @@ def planned(*, site: Site, plan: Plan) -> Planned:
         fed=cut & near,
         by_edge=patched | cut if plan.plane is None else patched,
         left=on.inside & ~filled & ~cut,
-        may_grind=filled | (not site.task.limits.no_grinding),
-        may_fill=site.task.family.fills,
+        may_scrape=may_scrape,
+        may_grind=filled | may_scrape,
+        may_fill=~_kept(site, site.task.case.nodes.unfilled) & site.task.family.fills,
         plane_m=_plane_m(plan=plan, on=on, aim_m=aim),
         step_m=on.grid.step_m,
     )
 
 
+def _kept(site: Site, nodes: Mask) -> Mask:
+    """Marked nodes of the floor where the draws are checked."""
+    kept = np.zeros_like(site.task.surface.inside)
+    kept[site.task.surface.inside] = nodes
+    return site.on.of(kept)
+
+
 def as_built(*, site: Site, plan: Planned, drawn: Sample) -> tuple[Floats, ...]:
     """Heights before any finishing, shape (count, ny, nx), for each check: they differ by how far unseen
     relief stretches what is left of the slab."""
-    may_scrape = not site.task.limits.no_grinding
     fill_error = _fill_error_m(plan, drawn.placed)
     heights = []
     for mean, sd in (check.unseen for check in site.checks):
@@ -117,7 +127,7 @@ def as_built(*, site: Site, plan: Planned, drawn: Sample) -> tuple[Floats, ...]:
         aim = plan.aim_m + _follows(plan, slab_m=slab)
         poured, ground = aim + fill_error, aim + drawn.placed.ground
         under = slab - plan.ground_m
-        through = np.minimum(under, poured + site.placing.gauge_m) if may_scrape else under
+        through = np.where(plan.may_scrape, np.minimum(under, poured + site.placing.gauge_m), under)
         built = np.where(plan.ground_m > 0.0, np.minimum(slab, ground), slab)
         built = np.where(plan.fed & (slab < poured), poured, built)
         heights.append(np.where(plan.filled, np.maximum(poured, through), built))

@@ -31,7 +31,7 @@ def ceilings_mm(*, task: Task, fill_mm: Floats, poured: Mask) -> Floats:
             if one.method == "patch" and one.area_m2 >= LEAST_PATCH_M2:
                 most[one.nodes] = placing.greatest_depth_mm
     most[poured] = np.inf
-    return np.asarray(np.minimum(most, task.case.fill_cap_mm), dtype=np.float64)
+    return np.asarray(np.minimum(most, task.case.fill_caps_mm()), dtype=np.float64)
 
 
 def skim_mm(*, task: Task) -> float:

@@ -27,9 +27,11 @@ def workable(*, task: Task, shape: Shape) -> Depths:
     """Fill without films, grinding in whole passes of the grinder and not over specks; at doorways, where the
     height itself counts, to a hair."""
     nodes = task.case.nodes
-    fill = np.where(shape.fill, np.maximum(shape.target_mm - nodes.z_mm, 0.0), 0.0)
+    # Between the nodes of a coarser lattice a shape reaches a little into keep-out zones.
+    fills, grinds = shape.fill & ~nodes.unfilled, shape.grind & ~nodes.unground
+    fill = np.where(fills, np.maximum(shape.target_mm - nodes.z_mm, 0.0), 0.0)
     fill[(fill < SKIN_MM) & ~nodes.held] = 0.0
-    grind = np.where(shape.grind, np.maximum(nodes.z_mm - shape.target_mm, 0.0), 0.0)
+    grind = np.where(grinds, np.maximum(nodes.z_mm - shape.target_mm, 0.0), 0.0)
     passes = np.where(nodes.held, grind, in_passes(task=task, grind_mm=grind))
     return Depths(fill_mm=fill, grind_mm=passes, target_mm=nodes.z_mm + fill)
 

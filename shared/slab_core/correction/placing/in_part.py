@@ -48,7 +48,7 @@ def fitted_again(*, task: Task, draft: Draft, mender: Mender, bay_m: float) -> D
     free = mender.mend(
         depths=draft.depths,
         fixed=np.zeros_like(draft.poured),
-        most_mm=np.full(len(draft.poured), task.case.fill_cap_mm),
+        most_mm=task.case.fill_caps_mm(),
     )
     target = task.case.nodes.z_mm + free.fill_mm - free.grind_mm
     parts = [np.flatnonzero(pour.where).astype(np.int32) for pour in draft.pours]
@@ -75,7 +75,8 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
         fill = np.maximum(fill, np.minimum(depth, task.case.fill_cap_mm))
         deep = here & (depth >= max(task.case.least_mm, SKIN_MM))
         poured |= deep
-        pours.append(Strips(where=deep, bounds_m=pinned.bounds_m, stations_m=pinned.stations_m))
+        if deep.any():  # else pins that lie lower than the part leave nothing of it to pour
+            pours.append(Strips(where=deep, bounds_m=pinned.bounds_m, stations_m=pinned.stations_m))
     grind = np.where(fill > 0.0, 0.0, depths.grind_mm)
     drawn = Depths(fill_mm=fill, grind_mm=grind, target_mm=nodes.z_mm + fill)
     return Draft(depths=drawn, poured=poured, pours=tuple(pours))
@@ -112,7 +113,7 @@ def _is_poured(*, task: Task, fill_mm: Floats, part: Ints) -> bool:
 
 
 def _poured(*, task: Task, target_mm: Floats, firm: Mask, part: Ints, bay_m: float) -> tuple[Pinned, Mask]:
-    """The surface on pins over one part, and the nodes that it fills by more than a skin."""
+    """The surface on pins over one part, and the nodes that it fills by more than a skin, if they may be."""
     nodes = task.case.nodes
     wide = _wider(nodes=nodes, part=part)
     inner = np.zeros_like(wide)
@@ -126,7 +127,7 @@ def _poured(*, task: Task, target_mm: Floats, firm: Mask, part: Ints, bay_m: flo
         spacing_m=task.rates.pin_spacing_m,
         bay_m=bay_m,
     )
-    above = wide & (pinned.height_mm - nodes.z_mm > SKIN_MM)
+    above = wide & (pinned.height_mm - nodes.z_mm > SKIN_MM) & ~nodes.unfilled
     return pinned, above
 
 

@@ -43,6 +43,7 @@ class Mender:
         limits = door_limits_mm(task=task, doors=task.doors)
         self.lowest_mm, self.highest_mm = (limit[task.surface.inside] for limit in limits)
         self.at_door = np.isfinite(self.lowest_mm)
+        self.grind_caps_mm, self.fill_caps_mm = task.case.grind_caps_mm(), task.case.fill_caps_mm()
         planned = tuple(replace(rule, gap_m=allowed_gap_m(gap_m=rule.gap_m)) for rule in task.rules)
         inside = task.surface.inside
         nothing = np.zeros(inside.shape)
@@ -101,7 +102,6 @@ class Mender:
         raised: Mask,
         k: int,
     ) -> Floats:
-        case = self.task.case
         low, proud = gap > BROKEN_MM, (rise > BROKEN_MM) & (gap <= BROKEN_MM)
         falls = proud & ~raised & ((k >= GRINDS_FROM) | (change_mm < 0.0) | (change_mm > rise))
         down = np.where(falls, rise, 0.0)
@@ -109,11 +109,11 @@ class Mender:
         wanted = change_mm + np.where(low, gap, 0.0) - down
         if k >= LIFTS_FROM:
             stuck = (low & (fixed | (wanted > most_mm))) | (
-                proud & (fixed | raised | (wanted < -case.grind_cap_mm - 1e-9))
+                proud & (fixed | raised | (wanted < -self.grind_caps_mm - 1e-9))
             )
             if stuck.any():
                 wanted = wanted + self._give(change_mm=change_mm, over=over, gap=gap, rise=rise, stuck=stuck)
-        wanted = np.clip(self._in_range(wanted), -case.grind_cap_mm, most_mm)
+        wanted = np.minimum(self._in_range(wanted), most_mm)
         return np.where(fixed, change_mm, self._in_passes(wanted, before_mm=change_mm))
 
     def _in_passes(self, change_mm: Floats, *, before_mm: Floats) -> Floats:
@@ -125,9 +125,10 @@ class Mender:
         return np.where(ground, -passes * SKIN_MM, change_mm)
 
     def _in_range(self, change_mm: Floats) -> Floats:
-        """Changes that leave the nodes at doorways within their ranges."""
+        """Changes that leave the nodes at doorways within their ranges, as far as the caps let them."""
         z_mm = self.task.case.nodes.z_mm
-        return np.asarray(np.clip(change_mm, self.lowest_mm - z_mm, self.highest_mm - z_mm))
+        change_mm = np.clip(change_mm, self.lowest_mm - z_mm, self.highest_mm - z_mm)
+        return np.asarray(np.clip(change_mm, -self.grind_caps_mm, self.fill_caps_mm))
 
     def _give(
         self, *, change_mm: Floats, over: list[tuple[Over, ...]], gap: Floats, rise: Floats, stuck: Mask

@@ -25,7 +25,8 @@ def near_surface(
     """Low places are filled to `height_mm`, high ones ground to at most `spared_mm` above it.
 
     All heights then lie within a band, so that no edge, however long, departs more than the band is wide and
-    the surface itself bends; with nothing spared every node is brought to it but for skins. Parts that no
+    the surface itself bends; with nothing spared every node is brought to it but for skins. What keep-out
+    zones forbid is left, and the rules tell whether it may be. Parts that no
     trowel can place are poured; where a pour ends thinner than its least lift it is feathered with the
     trowel. None if a limit is broken or something cannot be placed.
     """
@@ -36,6 +37,7 @@ def near_surface(
     held = nodes.held & (np.abs(depth) > 0.0)
     grind = np.where(held, np.maximum(-depth, 0.0), grind)
     fill = np.where(held, np.maximum(depth, 0.0), np.where(depth > skin_mm, depth, 0.0))
+    grind, fill = np.where(nodes.unground, 0.0, grind), np.where(nodes.unfilled, 0.0, fill)
     if fill.max(initial=0.0) > case.fill_cap_mm + 1e-3 or grind.max(initial=0.0) > case.grind_cap_mm + 1e-3:
         return None
     poured = _poured(task=task, fill_mm=fill)

@@ -7,7 +7,7 @@ from itertools import count
 import numpy as np
 
 from slab_core.correction.family import ANY_PLANE, FAMILIES
-from slab_core.correction.feasible import Caps, caps_of
+from slab_core.correction.feasible import Caps, caps, caps_of
 from slab_core.correction.kernels import FLAT_MM
 from slab_core.correction.planes.box import FROM_HEIGHTS, Box, whole_box
 from slab_core.correction.planes.cheapest import Lowest, heights_of, lowest_relaxed, tightened
@@ -21,7 +21,7 @@ from slab_core.correction.planes.relaxation import (
 )
 from slab_core.correction.planes.search import Spot, improve, improved_from, spot_at
 from slab_core.correction.task import Task, restricted
-from slab_core.correction.work import SKIN_MM, work_of_plane
+from slab_core.correction.work import SKIN_MM, Case, work_of_plane
 from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 
@@ -201,19 +201,30 @@ def _settle(*, tree: _Tree, lowest: Lowest, relaxation: Relaxation, box: Box) ->
 
 
 def _one_sided(*, tree: _Tree, relaxation: Relaxation, box: Box, near: Floats) -> tuple[Floats, ...]:
-    """The best planes of filling alone (a whole lift up, if the compound needs one) and of grinding alone."""
+    """The best planes of filling alone (a whole lift up, if the compound needs one), there and in keep-out
+    zones alone, and of grinding alone."""
     case = tree.task.case
+    every = [
+        caps(case, grind_mm=-case.least_mm, fill_mm=case.fill_cap_mm),
+        caps(case, grind_mm=case.grind_cap_mm, fill_mm=min(SKIN_MM - 0.02, case.fill_cap_mm)),
+    ]
+    if case.nodes.unground.any():
+        every.append(_lifted_in_zones(case))
     found = [
         lowest_relaxed(
-            task=tree.task, relaxation=relaxation, box=box, caps=caps, beat=np.inf, budget=tree.budget,
+            task=tree.task, relaxation=relaxation, box=box, caps=one, beat=np.inf, budget=tree.budget,
             starts=(near,),
         )
-        for caps in (
-            Caps(grind_mm=-case.least_mm, fill_mm=case.fill_cap_mm),
-            Caps(grind_mm=case.grind_cap_mm, fill_mm=min(SKIN_MM - 0.02, case.fill_cap_mm)),
-        )
+        for one in every
     ]  # fmt: skip
     return tuple(lowest.abc_mm for lowest in found if lowest.abc_mm is not None)
+
+
+def _lifted_in_zones(case: Case) -> Caps:
+    """A whole lift up where no key can be ground in, but may be filled."""
+    nodes, usual = case.nodes, caps_of(case)
+    lifted = nodes.unground & ~nodes.unfilled
+    return Caps(grind_mm=np.where(lifted, -case.least_mm, usual.grind_mm), fill_mm=usual.fill_mm)
 
 
 def _guesses(task: Task) -> tuple[Floats, ...]:

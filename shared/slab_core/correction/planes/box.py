@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.feasible import caps
 from slab_core.correction.work import Case
 from slab_core.numerics.grid import Floats
 
@@ -39,7 +40,8 @@ class Box:
         shares = np.column_stack([np.ones_like(nodes.u), nodes.u, nodes.v]) @ FROM_HEIGHTS
         middle = shares @ self.middle() - nodes.z_mm
         half = np.abs(shares) @ ((self.high_mm - self.low_mm) / 2)
-        return np.maximum(middle - half, -case.grind_cap_mm), np.minimum(middle + half, case.fill_cap_mm)
+        within = caps(case, grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
+        return np.maximum(middle - half, -within.grind_mm), np.minimum(middle + half, within.fill_mm)
 
 
 def whole_box(*, case: Case) -> Box:

@@ -1,9 +1,11 @@
 """When no plane is allowed: the plane that misses least, and what stands in its way."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 
-from slab_core.correction.feasible import Caps, door_rows
-from slab_core.correction.planes.least_miss import MET_MM, least_miss
+from slab_core.correction.feasible import caps, door_rows
+from slab_core.correction.keep_outs import Zone
+from slab_core.correction.planes.least_miss import MET_MM, Miss, least_miss
 from slab_core.correction.planes.relief import FREE, at_least, more_needed, what_would_do
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import unmeetable
@@ -13,9 +15,10 @@ from slab_core.units.display import inches, millimetres
 
 
 def why_infeasible(*, task: Task) -> tuple[Problem, ...]:
-    """One refusal for every doorway that is missed, or one for what alone excludes every plane of the family;
-    of an alternate other than the usual one each says which."""
-    problems = _reasons(task) or (_lift_alone(task),)
+    """One refusal for every keep-out zone without which there would be a plane, else for every doorway that
+    is missed, or one for what alone excludes every plane of the family; of an alternate other than the usual
+    one each says which."""
+    problems = _zones_alone(task) or _reasons(task) or (_lift_alone(task),)
     if task.family.alternate == PLANE:
         return problems
     head = f"the alternate {task.family.alternate} cannot be done on floor {task.floor.id}: "
@@ -24,9 +27,7 @@ def why_infeasible(*, task: Task) -> tuple[Problem, ...]:
 
 def _reasons(task: Task) -> tuple[Problem, ...]:
     case = task.case
-    miss = least_miss(
-        task=task, doors=task.doors, caps=Caps(grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
-    )
+    miss = _nearest(task, grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
     if miss is None:
         return (_limits_alone(task),)
     missed = [
@@ -43,9 +44,15 @@ def _reasons(task: Task) -> tuple[Problem, ...]:
     )
 
 
+def _nearest(task: Task, *, grind_mm: float, fill_mm: float) -> Miss | None:
+    """The plane that misses the doorways least within these depths and the keep-out zones."""
+    within = caps(task.case, grind_mm=grind_mm, fill_mm=fill_mm)
+    return least_miss(task=task, doors=task.doors, caps=within)
+
+
 def _what_stops(task: Task) -> str:
     case, family = task.case, task.family
-    deeper = least_miss(task=task, doors=task.doors, caps=Caps(grind_mm=FREE, fill_mm=case.fill_cap_mm))
+    deeper = _nearest(task, grind_mm=FREE, fill_mm=case.fill_cap_mm)
     if deeper is not None and deeper.worst_mm <= MET_MM:
         if not family.grinds:
             return "this alternate grinds nothing"
@@ -54,12 +61,12 @@ def _what_stops(task: Task) -> str:
             if task.limits.no_grinding
             else f"the greatest grinding depth of {_both(case.grind_cap_mm)}"
         )
-    higher = least_miss(task=task, doors=task.doors, caps=Caps(grind_mm=case.grind_cap_mm, fill_mm=FREE))
+    higher = _nearest(task, grind_mm=case.grind_cap_mm, fill_mm=FREE)
     if higher is not None and higher.worst_mm <= MET_MM:
         if not family.fills:
             return "this alternate fills nothing"
         return f"the greatest fill of {_both(case.fill_cap_mm)}"
-    free = least_miss(task=task, doors=task.doors, caps=Caps(grind_mm=FREE, fill_mm=FREE))
+    free = _nearest(task, grind_mm=FREE, fill_mm=FREE)
     if free is not None and free.worst_mm > MET_MM:
         return f"no single {_said_plane(task)} runs through all doorways"
     grind, fill = _both(case.grind_cap_mm), _both(case.fill_cap_mm)
@@ -80,7 +87,25 @@ def _limits_alone(task: Task) -> Problem:
 
 
 def within(task: Task) -> str:
-    """The limits in words, as a family has them."""
+    """The limits of fill and grinding, and the keep-out zones."""
+    return f"{_depths(task)}{_kept_out(task)}"
+
+
+def _kept_out(task: Task) -> str:
+    """What the keep-out zones forbid of what else would be allowed."""
+    left = _named(zone for zone in task.zones if not zone.keep_out.fills)
+    unground = _named(zone for zone in task.zones if zone.keep_out.fills)
+    said = f", nothing ground in {unground}" if unground and task.case.grind_cap_mm > 0.0 else ""
+    if left:
+        said += f", {left} left as it is no farther off than {_both(task.case.left_mm)}"
+    return said
+
+
+def _named(zones: Iterable[Zone]) -> str:
+    return " and ".join(zone.keep_out.said() for zone in zones)
+
+
+def _depths(task: Task) -> str:
     fill = f"{_both(task.case.fill_cap_mm)} of fill"
     if not task.family.grinds:
         return f"{fill} and no grinding"
@@ -89,14 +114,52 @@ def within(task: Task) -> str:
     return f"{_both(task.case.grind_cap_mm)} of grinding and {fill if task.family.fills else 'no fill'}"
 
 
+def _zones_alone(task: Task) -> tuple[Problem, ...]:
+    """One refusal for each keep-out zone without which a plane would be allowed; for all of them together
+    where none does alone. None where zones are not what stops it."""
+    if not task.zones or _is_allowed(task) or not _is_allowed(task.without(task.zones)):
+        return ()
+    alone = tuple(zone for zone in task.zones if _is_allowed(task.without((zone,))))
+    together = "without all keep-out zones"
+    return tuple(
+        _zone_stops(task, zone=zone, spared=f"without {zone.keep_out.said()}" if alone else together)
+        for zone in alone or task.zones
+    )
+
+
+def _is_allowed(task: Task) -> bool:
+    """Whether some plane lies within the limits and meets every doorway."""
+    miss = _nearest(task, grind_mm=task.case.grind_cap_mm, fill_mm=task.case.fill_cap_mm)
+    return miss is not None and miss.worst_mm <= MET_MM
+
+
+def _zone_stops(task: Task, *, zone: Zone, spared: str) -> Problem:
+    meets = " and meets every threshold" if task.doors else ""
+    more = ", or more fill" if task.family.fills else ""
+    detail = (
+        f"no {_said_plane(task)} lies within {within(task)}, everywhere{meets}; {spared} one would. "
+        f"What would do: a smaller zone{more}. Only floors that need not lie on one plane (the alternate "
+        " cheapest) may leave a zone farther off, if the rules allow that."
+    )
+    return Problem(code="keep-out-unmeetable", detail=detail, pointer=zone.pointer, severity="refusal")
+
+
 def _lift_alone(task: Task) -> Problem:
     lift = _both(task.case.least_mm)
     detail = (
         f"floor {task.floor.id}: no {_said_plane(task)} keeps the compound's least lift of {lift} everywhere "
-        "and meets every threshold, and keys as deep as that may not be ground in. Another compound, one "
-        "that may be feathered, would do."
+        f"and meets every threshold, and keys as deep as that may not be ground in{_in_zones(task)}. Another "
+        "compound, one that may be feathered, would do."
     )
     return Problem(code="least-lift-unmeetable", detail=detail, severity="refusal")
+
+
+def _in_zones(task: Task) -> str:
+    """The keep-out zones, where no key is ground in though elsewhere one may be."""
+    if task.case.grind_cap_mm < task.case.least_mm:
+        return ""
+    zones = _named(zone for zone in task.zones if zone.keep_out.fills)
+    return f", in {zones} none at all" if zones else ""
 
 
 def _said_plane(task: Task) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from slab_core.correction.kernels import FILL, GRIND, relaxed_cost
+from slab_core.correction.kernels import FILL, GRIND, LEFT, relaxed_cost
 from slab_core.correction.planes.box import Box
 from slab_core.correction.unit_costs import GRINDING_HOURS_PER_DAY, UnitCosts, weighted_depth
 from slab_core.correction.work import SKIN_MM, Case
@@ -78,6 +78,7 @@ def relax(*, case: Case, box: Box, prices: tuple[DayPrices, ...]) -> Relaxation:
     """
     low, high = box.depth_range(case=case)
     kind = np.where(low > SKIN_MM, FILL, np.where(high < -SKIN_MM, GRIND, 0)).astype(np.int8)
+    kind[case.nodes.unfilled] = LEFT
     reckonings = tuple(_reckoning(case=case, kind=kind, high=high, prices=each) for each in prices)
     return Relaxation(kind=kind, hinge=_hinges(case=case), reckonings=reckonings)
 
@@ -85,7 +86,7 @@ def relax(*, case: Case, box: Box, prices: tuple[DayPrices, ...]) -> Relaxation:
 def by_volume(*, case: Case, fills: bool) -> Relaxation:
     """What all fill and all grinding of a plane costs at the prices of their volumes, as a convex cost: where
     deeper cuts are cheaper by the mm, a little less. A family that does not fill leaves what is low."""
-    area, costs = case.nodes.area_m2, case.costs
+    area, costs = case.worked_m2(), case.costs
     volume = Reckoning(
         fill_base=np.zeros_like(area),
         fill_slope=area * (costs.bags_per_m2_mm * costs.per_bag * fills),
@@ -116,10 +117,10 @@ def value_and_gradient(*, case: Case, relaxation: Relaxation, abc_mm: Floats) ->
 
 
 def _reckoning(*, case: Case, kind: NDArray[np.int8], high: Floats, prices: DayPrices) -> Reckoning:
-    nodes, costs = case.nodes, case.costs
+    nodes, costs, area = case.nodes, case.costs, case.worked_m2()
     per_m2 = costs.per_m2_filled + costs.bags_per_m2_texture * prices.per_bag
-    base = nodes.area_m2 * per_m2 + nodes.wall_m * costs.per_border_m
-    slope = nodes.area_m2 * (costs.bags_per_m2_mm * prices.per_bag)
+    base = area * per_m2 + nodes.wall_m * (area > 0.0) * costs.per_border_m
+    slope = area * (costs.bags_per_m2_mm * prices.per_bag)
     reach = np.maximum(high, SKIN_MM + 1e-9)
     full = base + slope * np.maximum(reach, case.least_mm)
     return Reckoning(
@@ -135,7 +136,7 @@ def _grind_weight(*, case: Case, per_hour: float) -> Floats:
     nodes, costs = case.nodes, case.costs
     hand = costs.hand_hours_per_m2_mm / costs.hours_per_m2_mm
     per_mm = costs.hours_per_m2_mm * per_hour
-    return np.asarray(nodes.area_m2 * (1.0 + nodes.hand * (hand - 1.0)) * per_mm)
+    return np.asarray(case.worked_m2() * (1.0 + nodes.hand * (hand - 1.0)) * per_mm)
 
 
 def _fixed(*, prices: DayPrices, fills: bool, grinds: bool) -> float:

@@ -2,7 +2,7 @@
 
 from math import ceil
 
-from slab_core.correction.feasible import Caps
+from slab_core.correction.feasible import caps
 from slab_core.correction.planes.least_miss import MET_MM, least_miss
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange
@@ -65,9 +65,10 @@ def _more(task: Task, *, doors: tuple[DoorRange, ...], grind_grows: bool) -> flo
 
 def _is_enough(task: Task, *, doors: tuple[DoorRange, ...], more_mm: float, grind_grows: bool) -> bool:
     case = task.case
-    caps = Caps(
+    wider = caps(
+        case,
         grind_mm=case.grind_cap_mm + more_mm * grind_grows,
         fill_mm=case.fill_cap_mm + more_mm * (not grind_grows),
     )
-    found = least_miss(task=task, doors=doors, caps=caps)
+    found = least_miss(task=task, doors=doors, caps=wider)
     return found is not None and found.worst_mm <= MET_MM

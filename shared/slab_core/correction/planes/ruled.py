@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.feasible import caps
 from slab_core.correction.linear import LinearProgramme
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, breaks_limits, classify, work_of_depths
@@ -96,6 +97,7 @@ def _allowed(*, task: Task, abce_mm: Floats) -> Ruled | None:
 def _lowest(*, task: Task, budget: Budget) -> Floats | None:
     """The lowest mean height that keeps caps and doorways: little fill, as grinding is held by its cap."""
     nodes, case = task.case.nodes, task.case
+    limits = caps(case, grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
     design = _design(task=task, u=nodes.u, v=nodes.v)
     weight = nodes.area_m2 / nodes.area_m2.sum()
     programme = LinearProgramme(cost=weight @ design, low=np.full(4, -FREE_MM), high=np.full(4, FREE_MM))
@@ -106,10 +108,14 @@ def _lowest(*, task: Task, budget: Budget) -> Floats | None:
         if answer is None or budget.left_s() <= 0.0:
             return None
         depth = design @ answer.x - nodes.z_mm
-        lowest, highest = int(np.argmin(depth)), int(np.argmax(depth))
-        over = max(-depth[lowest] - case.grind_cap_mm, depth[highest] - case.fill_cap_mm)
+        below, above = -depth - limits.grind_mm, depth - limits.fill_mm
+        lowest, highest = int(np.argmax(below)), int(np.argmax(above))
+        over = max(below[lowest], above[highest])
         if over <= 1e-4:
             return answer.x
-        programme.add_row(coefficients=design[lowest], low=float(nodes.z_mm[lowest]) - case.grind_cap_mm)
-        programme.add_row(coefficients=design[highest], high=float(nodes.z_mm[highest]) + case.fill_cap_mm)
+        programme.add_row(
+            coefficients=design[lowest], low=float(nodes.z_mm[lowest] - limits.grind_mm[lowest])
+        )
+        high_mm = float(nodes.z_mm[highest] + limits.fill_mm[highest])
+        programme.add_row(coefficients=design[highest], high=high_mm)
     return None

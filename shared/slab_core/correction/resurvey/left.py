@@ -26,8 +26,9 @@ class Left:
         return np.array_equal(self.grind, grind) and np.array_equal(self.fill, fill)
 
     def poured_thick_enough(self, *, task: Task, where: Mask) -> "Left":
-        """The marked fill at least as thick as compound can be poured, with a key ground in under it."""
-        thin = where & (self.fill < _least(task)) & (self.fill > 0)
+        """The marked fill at least as thick as compound can be poured, with a key ground in under it; where a
+        keep-out zone forbids the key, as thick as it is."""
+        thin = where & (self.fill < _least(task)) & (self.fill > 0) & ~task.case.nodes.unground
         missing = np.where(thin, _least(task) - self.fill, 0).astype(np.int32)
         return replace(self, fill=self.fill + missing, grind=self.grind + missing, poured=self.poured | where)
 
@@ -35,19 +36,21 @@ class Left:
 def left_to_do(*, task: Task, last: EarlierPlan, pending: tuple[Work, ...], alone_mm: float) -> Left:
     """Work that is not done goes on to its height; other places are brought to theirs where they are farther
     off than `alone_mm`, doorways where they are farther off than a film. A family that does not fill or grind
-    does neither here."""
-    inside = task.surface.inside
+    does neither here, and nobody does in keep-out zones what they forbid."""
+    inside, nodes = task.surface.inside, task.case.nodes
     off = (target(last) - task.surface.height)[inside]  # to be filled where above 0
     grinds = _on(pending, kinds=("grind",), inside=inside)
     pours = _on(pending, kinds=("pour",), inside=inside) & (off > 0)
     trowels = _on(pending, kinds=("patch", "skim"), inside=inside) & (off > 0)
-    alone = np.where(task.case.nodes.held, min(alone_mm, SKIN_MM), alone_mm) / STEP_MM
+    alone = np.where(nodes.held, min(alone_mm, SKIN_MM), alone_mm) / STEP_MM
     other = np.abs(off) > alone
     fill = np.where(pours | trowels | other, np.maximum(off, 0), 0)
     ground = np.where(grinds | other, np.maximum(-off, 0), 0)
     # A pour's rim is ground in as planned where that is not done; a hair too thin it is poured as it is.
     thin = pours & (fill < _least(task)) & (grinds | (_least(task) - fill > SKIN_MM / STEP_MM))
     key = np.where(thin, _least(task) - fill, 0)
+    fill, key = np.where(nodes.unfilled, 0, fill), np.where(nodes.unground, 0, key)
+    ground = np.where(nodes.unground, 0, ground)
     if not task.family.fills:
         fill, key = np.zeros_like(fill), np.zeros_like(key)
     if not task.family.grinds or task.case.grind_cap_mm <= 0.0:

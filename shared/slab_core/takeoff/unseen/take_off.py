@@ -3,14 +3,16 @@ tell is allowed for."""
 
 from dataclasses import replace
 from datetime import date
+from math import log1p
 
 from slab_core.errors import Problem
 from slab_core.layout.model import Layout
 from slab_core.materials.model import Catalogue, Climate, Covering
 from slab_core.materials.rates_model import Rates
-from slab_core.materials.slab_kinds import age_of, believed, kind_of
+from slab_core.materials.slab_kinds import Believed, age_of, believed, kind_of
 from slab_core.materials.slab_kinds_model import SlabKind
 from slab_core.numerics.budget import Budget
+from slab_core.rooms.geometry import kept_off
 from slab_core.rooms.model import Rooms
 from slab_core.stages import CHEAPEST
 from slab_core.takeoff.areas import work_areas
@@ -55,7 +57,7 @@ def take_off_unseen(
         removal=scope.removal,
         age=age_of(built_year=site.built_year, year=year),
     )
-    grinding = believed(kind.grinding) if may_grind and not site.slab_has else None
+    grinding = _grinding(kind, rooms=rooms) if may_grind and not site.slab_has else None
     share = share_under(tolerance.rules) if corrected_as == CHEAPEST else None
     expected = Expected(bags=believed(kind.bags), grinding=grinding)
     if share is not None:
@@ -102,6 +104,16 @@ def take_off_unseen(
             bags_share=share.bags if share else 1.0,
         ),
     )
+
+
+def _grinding(kind: SlabKind, *, rooms: Rooms) -> Believed | None:
+    """What is believed for each m² of the job, of which keep-out zones are not ground."""
+    whole = sum(floor.area_m2 for floor in rooms.floors)
+    kept = sum(kept_off(room)[0] for floor in rooms.floors for room in floor.rooms)
+    if kept >= whole:
+        return None
+    usual = believed(kind.grinding)
+    return replace(usual, mean=usual.mean + log1p(-kept / whole)) if kept else usual
 
 
 def _told(line: TakeoffLine, usual: str) -> TakeoffLine:

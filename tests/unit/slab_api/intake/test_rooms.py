@@ -1,4 +1,4 @@
-"""Posted rooms as the core's rooms: the joints, in the document's units."""
+"""Posted rooms as the core's rooms: joints and keep-out zones, in the document's units."""
 
 import json
 
@@ -50,3 +50,19 @@ def test_an_end_that_is_no_length_is_a_fault_at_its_place() -> None:
     posted = _room({"id": "cut", "kind": "control", "from": [0, 5], "to": ["14 ells", 5]})
     read_room(posted, id="garden", reader=reader, at=("rooms", 0))
     assert [fault.pointer for fault in reader.faults] == ["/rooms/0/joints/0/to/0"]
+
+
+def test_keep_out_zones_are_read_in_the_documents_units_and_may_be_filled_unless_said_otherwise() -> None:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    corner = [[0, 0], ["2 ft", 0], [2, "36 in"]]
+    zones = [
+        {"id": "pipes", "reason": "heating-pipes", "outline": corner},
+        {"id": "drain", "reason": "outlet", "outline": corner, "no_fill": True},
+    ]
+    posted = RoomDocument.model_validate_json(
+        json.dumps({**_room().model_dump(mode="json"), "keep_outs": zones})
+    )
+    pipes, drain = read_room(posted, id="garden", reader=reader, at=("rooms", 0)).keep_outs
+    assert reader.faults == []
+    assert pipes.outline[2] == pytest.approx((2 * 0.3048, 3 * 0.3048))
+    assert (pipes.reason, pipes.fills, drain.fills) == ("heating-pipes", True, False)

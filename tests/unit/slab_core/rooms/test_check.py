@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from slab_core.rooms.check import check_rooms
-from slab_core.rooms.model import Obstacle, Opening, Ring, Room, Threshold
+from slab_core.rooms.model import KeepOut, Obstacle, Opening, Ring, Room, Threshold
 
 SQUARE: Ring = ((0.0, 0.0), (5.0, 0.0), (5.0, 4.0), (0.0, 4.0))
 DEN = Room(id="den", name="Den", outline=SQUARE)
@@ -203,3 +203,20 @@ def test_a_heptagon_in_any_other_order_of_its_vertices_is_refused(
     problems = found(replace(DEN, outline=ring))
     assert (problems == set()) == (steps in ({1}, {6}))
     assert {code for code, _ in problems} <= {"self-crossing"}
+
+
+def test_keep_out_zones_lie_in_their_room_and_may_overlap_each_other_and_what_stands_on_them() -> None:
+    post = Obstacle(id="post", kind="column", outline=block(2, 2))
+    pipes = KeepOut(id="pipes", reason="heating-pipes", outline=block(1.8, 1.8, 1.0))
+    drain = KeepOut(id="drain", reason="outlet", outline=block(2.2, 2.2), fills=False)
+    assert found(replace(DEN, obstacles=(post,), keep_outs=(pipes, drain))) == set()
+    out = replace(drain, outline=block(4.8, 1.0))
+    beyond = "vertex 2 of keep-out zone “drain”"
+    assert found(replace(DEN, keep_outs=(pipes, out))) == {
+        ("keep-out-outside", "/rooms/0/keep_outs/1/outline/1")
+    }
+    assert beyond in detail(replace(DEN, keep_outs=(pipes, out)))
+    twice = replace(DEN, keep_outs=(pipes, replace(drain, id="pipes")))
+    assert found(twice) == {("keep-out-id-duplicate", "/rooms/0/keep_outs/1/id")}
+    flat = replace(pipes, outline=((1, 1), (2, 2)))
+    assert found(replace(DEN, keep_outs=(flat,))) == {("too-few-vertices", "/rooms/0/keep_outs/0/outline")}

@@ -8,7 +8,7 @@ import pytest
 
 from slab_core.correction.assurance_model import Assurance, AssuredPrice, PlacingErrors
 from slab_core.materials import starter
-from slab_core.rooms.model import Floor, Room
+from slab_core.rooms.model import Floor, KeepOut, Room
 from slab_core.scans.model import Scan, Target
 from slab_core.takeoff.codes import TASK, price_codes
 from slab_core.takeoff.model import Scope, Site, Takeoff
@@ -335,6 +335,21 @@ def test_a_slab_with_heating_pipes_is_neither_ground_nor_drilled() -> None:
     assert not {"bond-grind", "edge-grind", "moisture-test", "moisture-probe"} & _codes(takeoff)
     codes = {p.code for p in takeoff.problems}
     assert {"bond-grinding-left-out", "moisture-tests-left-out", "caution-heating-pipes"} <= codes
+
+
+def test_no_floor_and_no_wall_in_a_keep_out_zone_is_ground_for_bond() -> None:
+    corner = KeepOut(id="pipes", reason="heating-pipes", outline=rectangle(0, 0, 2, 3))
+    floor = replace(FLOOR, rooms=(replace(FLOOR.rooms[0], keep_outs=(corner, replace(corner, id="again"))),))
+    free, kept = (taken_off((one,), (plan(one),)) for one in (FLOOR, floor))
+    bond, edges = line(kept, "bond-grind", "").trace, line(kept, "edge-grind", "")
+    assert bond.inputs["floor"] == f"{FLOOR.area_m2 - 6.0:.2f} m²"
+    share = (FLOOR.wall_m - 5.0) / FLOOR.wall_m
+    usual = line(free, "edge-grind", "").order
+    assert edges.order == pytest.approx(share * usual, rel=0.01)
+    whole = replace(corner, outline=FLOOR.rooms[0].outline)
+    everywhere = replace(FLOOR, rooms=(replace(FLOOR.rooms[0], keep_outs=(whole,)),))
+    nothing = taken_off((everywhere,), (plan(everywhere),))
+    assert not {"bond-grind", "edge-grind"} & _codes(nothing)
 
 
 def test_a_pour_adds_a_way_to_the_site_whose_hours_its_day_holds_already() -> None:

@@ -4,7 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from slab_core.correction.model import Pin
 from slab_core.materials import starter
+from slab_core.rooms.model import KeepOut
 from slab_core.takeoff.cautions import FIRST
 from slab_core.takeoff.model import Scope, Site, Takeoff
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -164,3 +166,23 @@ def test_cautions_follow_the_hazards_of_the_products_that_are_used() -> None:
 def test_what_lies_in_the_slab_is_warned_of(what: str) -> None:
     site = Site(built_year=1995, slab_has=(what,))  # type: ignore[arg-type]  # one of the literals above
     assert f"caution-{what}" in _codes(taken_off((FLOOR,), (plan(FLOOR),), site=site), "caution")
+
+
+def test_keep_out_zones_are_named_with_the_pins_that_must_not_be_drilled_in() -> None:
+    pin = Pin(at=(0.5, 0.5), above_slab_m=0.01, height_m=0.0, walls=())
+    made = pour(bags=13, ft2=250, border_ft=60, pins=(pin, replace(pin, at=(4.0, 4.0))))
+    zones = (
+        KeepOut(id="pipes", reason="heating-pipes", outline=rectangle(0, 0, 1, 1)),
+        KeepOut(id="drain", reason="outlet", outline=rectangle(2, 2, 2.2, 2.2), fills=False),
+    )
+    floor = replace(FLOOR, rooms=(replace(FLOOR.rooms[0], keep_outs=zones),))
+    takeoff = taken_off((floor,), (plan(floor, pours=(made,), pour_days=1),))
+    told = {p.code: p.detail for p in takeoff.problems if p.severity == "caution"}
+    assert "“pipes” in" in told["caution-heating-pipes"]
+    assert "1 of the pins set out stand there" in told["caution-heating-pipes"]
+    assert "“drain” in" in told["caution-keep-out"]
+    assert "nothing filled either" in told["caution-keep-out"]
+    assert "of the pins set out" not in told["caution-keep-out"]
+    for code in ("caution-heating-pipes", "caution-keep-out"):
+        assert "no grinding and no drilling" in told[code]
+    assert "bond-grinding-left-out" in {p.code for p in takeoff.problems}

@@ -23,7 +23,7 @@ from slab_core.correction.resurvey.works import works_of
 from slab_core.errors import InputRefused
 from slab_core.materials import starter
 from slab_core.numerics.grid import ERROR_STEP_M, Ints
-from slab_core.rooms.model import Floor
+from slab_core.rooms.model import Floor, KeepOut, Ring
 from slab_core.surface.model import Surface
 from slab_core.surveys.model import Survey
 from tests.invented_floors import LIFTED, Work, rectangle, work
@@ -417,3 +417,25 @@ def test_done_work_that_nobody_read_is_not_called_wrong() -> None:
     codes = {one.code for one in again.problems}
     assert "done-work-unread" in codes
     assert "ground-too-deep" not in codes
+
+
+def test_nothing_is_done_in_a_keep_out_zone_that_was_drawn_since() -> None:
+    """One over the hump, and one in the hollow where nothing is filled either."""
+    job, plan = first()
+    pipes = KeepOut(id="pipes", reason="tendons", outline=square(1.6, 3.4, half_m=0.4))
+    drain = KeepOut(id="drain", reason="outlet", outline=square(4.2, 1.5, half_m=0.1), fills=False)
+    room = replace(job.floor.rooms[0], keep_outs=(pipes, drain))
+    now = left(began(), floor=replace(job.floor, rooms=(room,)))
+    x, y = np.meshgrid(plan.grid.xs(), plan.grid.ys())
+    on_pipes = (np.abs(x - 1.6) <= 0.4) & (np.abs(y - 3.4) <= 0.4)
+    on_drain = (np.abs(x - 4.2) <= 0.1) & (np.abs(y - 1.5) <= 0.1)
+    assert plan.grind[on_pipes].max() > 100
+    assert plan.fill[on_drain].max() > 100
+    assert not now.grind[on_pipes].any()
+    assert not now.fill[on_drain].any()
+    assert not now.grind[on_drain].any()
+    assert np.array_equal(now.fill[x > 4.5], plan.fill[x > 4.5])
+
+
+def square(x: float, y: float, *, half_m: float) -> Ring:
+    return tuple((x + a * half_m, y + b * half_m) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1)))

@@ -12,6 +12,7 @@ from slab_core.job import Job
 from slab_core.materials.slab_kinds import believed, kind_of
 from slab_core.numerics.grid import Floats
 from slab_core.pipeline.line import Line, run
+from slab_core.rooms.model import KeepOut
 from slab_core.stages import ALLOWANCE, CHEAPEST, JOB, OF_THE_SLAB
 from slab_core.takeoff.codes import DISPOSAL, TRIP, price_codes
 from slab_core.takeoff.model import Allowance, AllowedQuantity, Scope, Site, Stock, Takeoff
@@ -204,3 +205,16 @@ def test_the_cheapest_floor_of_f_numbers_alone_is_allowed_for_as_one_plane() -> 
     line = run(job=_job(tolerance=spec, corrected_as=CHEAPEST))
     assert _allowance(line).bags_share == 1.0
     assert _quantity(line, "bags").planned == _quantity(_line(), "bags").planned
+
+
+def test_no_hours_of_grinding_are_allowed_for_in_keep_out_zones() -> None:
+    room = _job().rooms[0]
+    (x0, y0), (x1, y1) = np.min(room.outline, axis=0), np.max(room.outline, axis=0)
+    half = ((x0, y0), ((x0 + x1) / 2, y0), ((x0 + x1) / 2, y1), (x0, y1))
+    pipes = KeepOut(id="pipes", reason="heating-pipes", outline=half)
+    kept = run(job=_job(rooms=(replace(room, keep_outs=(pipes,)),)))
+    assert _quantity(kept, "grinding").planned == pytest.approx(_quantity(_line(), "grinding").planned / 2)
+    assert _quantity(kept, "bags").planned == _quantity(_line(), "bags").planned
+    whole = replace(pipes, outline=room.outline)
+    everywhere = run(job=_job(rooms=(replace(room, keep_outs=(whole,)),)))
+    assert "grinding" not in {each.code for each in _allowance(everywhere).quantities}
