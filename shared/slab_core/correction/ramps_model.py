@@ -11,6 +11,10 @@ from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 DoorWay = Literal["ramp", "transition", "cut"]
 
 RAMP_RULE = Rule(length_m=2 * FOOT_M, gap_m=INCH_M / 8)
+RAMP_SLOPE = 1 / 96
+"""1/8 in in a foot: common practice, no single source."""
+
+GREATEST_RAMP_M = 6 * FOOT_M
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,8 +33,8 @@ class DoorWays:
     transitions: bool = True
     cuts: bool = True
     least_ramp_m: float = 2 * FOOT_M
-    greatest_ramp_m: float = 6 * FOOT_M
-    ramp_slope: float = 1 / 96
+    greatest_ramp_m: float = GREATEST_RAMP_M
+    ramp_slope: float = RAMP_SLOPE
     ramp_rule: Rule = RAMP_RULE
     ramp_ph: float = 1.5
     transition_m: float = INCH_M / 4

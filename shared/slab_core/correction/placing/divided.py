@@ -9,6 +9,7 @@ import numpy as np
 
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.ceilings import skim_mm
+from slab_core.correction.placing.run_out import asked_fill_mm
 from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Ints, Mask
@@ -43,11 +44,13 @@ def divided_mm(*, task: Task, fill_mm: Floats) -> Floats:
 
 
 def skimmed_mm(*, task: Task, fill_mm: Floats) -> Floats:
-    """The greatest fill at each node by which no patch is started for next to nothing: infinite elsewhere."""
+    """The greatest fill at each node by which no patch is started for next to nothing: infinite elsewhere and
+    where a doorway asks for more than a skim."""
     skim, nodes = skim_mm(task=task), task.case.nodes
     most = np.full(len(fill_mm), np.inf)
+    asked = asked_fill_mm(task=task)
     for part in parts_of(nodes=nodes, where=fill_mm > skim + 1e-9):
-        if nodes.area_m2[part] @ (fill_mm[part] - skim) < LEAST_UNDONE:
+        if asked[part].max() <= skim and nodes.area_m2[part] @ (fill_mm[part] - skim) < LEAST_UNDONE:
             most[part] = skim
     return most
 

@@ -6,7 +6,7 @@ import shapely
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange, between, places_along
-from slab_core.numerics.grid import Floats
+from slab_core.numerics.grid import Floats, Mask
 
 BESIDE_DOOR = 1.5
 """A doorway's range holds on nodes up to so many steps from its line, so on all that heights along the line
@@ -14,19 +14,20 @@ are taken between, and on a coarser lattice on some."""
 
 
 def door_limits_mm(*, task: Task, doors: tuple[DoorRange, ...]) -> tuple[Floats, Floats]:
-    """Lowest and highest corrected heights (ny, nx), infinite where no doorway asks for any."""
+    """Lowest and highest corrected heights of the nodes (n,) at doorways, infinite elsewhere."""
     nodes = task.case.nodes
-    lowest, highest = np.full(nodes.inside.shape, -np.inf), np.full(nodes.inside.shape, np.inf)
-    if not doors:
-        return lowest, highest
-    points = shapely.points(nodes.x, nodes.y)
+    lowest, highest = np.full(len(nodes.z_mm), -np.inf), np.full(len(nodes.z_mm), np.inf)
     for door in doors:
-        beside = np.zeros_like(nodes.inside)
-        away = shapely.distance(points, shapely.LineString(door.ends()))
-        beside[nodes.inside] = away <= BESIDE_DOOR * nodes.grid.step_m
+        beside = beside_door(door=door, nodes=nodes)
         lowest[beside] = np.maximum(lowest[beside], door.low_m * 1e3)
         highest[beside] = np.minimum(highest[beside], door.high_m * 1e3)
     return lowest, highest
+
+
+def beside_door(*, door: DoorRange, nodes: Nodes) -> Mask:
+    """The nodes on which the doorway's range holds."""
+    away = shapely.distance(shapely.points(nodes.x, nodes.y), shapely.LineString(door.ends()))
+    return np.asarray(away <= BESIDE_DOOR * nodes.grid.step_m)
 
 
 def corrected_along(*, door: DoorRange, nodes: Nodes, top_mm: Floats) -> Floats:

@@ -61,7 +61,7 @@ def _drawn(*, task: Task, depths: Depths, target_mm: Floats, parts: list[Ints], 
     """The parts poured to pins near the target, as far as that is deep enough, the rest as deep as it is."""
     nodes = task.case.nodes
     fill, poured = depths.fill_mm.copy(), np.zeros(len(nodes.z_mm), dtype=np.bool_)
-    lowest, highest = (limit[nodes.inside] for limit in door_limits_mm(task=task, doors=task.doors))
+    lowest, highest = door_limits_mm(task=task, doors=task.doors)
     firm = np.isfinite(lowest)
     spare = np.minimum(SPARE_MM, (highest[firm] - lowest[firm]) / 4.0)
     target_mm = target_mm.copy()

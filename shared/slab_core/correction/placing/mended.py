@@ -10,6 +10,7 @@ from slab_core.correction.optimum.oracle import Over, StraightedgeOracle
 from slab_core.correction.optimum.rows import all_of
 from slab_core.correction.placing.depths import Depths, most_passes
 from slab_core.correction.placing.door_limits import door_limits_mm
+from slab_core.correction.placing.run_out import run_out_mm
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
@@ -40,9 +41,10 @@ class Mender:
 
     def __init__(self, *, task: Task, budget: Budget) -> None:
         self.task = task
-        limits = door_limits_mm(task=task, doors=task.doors)
-        self.lowest_mm, self.highest_mm = (limit[task.surface.inside] for limit in limits)
-        self.at_door = np.isfinite(self.lowest_mm)
+        self.at_door = np.isfinite(door_limits_mm(task=task, doors=task.doors)[0])
+        lowest, highest = run_out_mm(task=task, doors=task.doors)
+        hair = np.where(self.at_door, 0.0, SKIN_MM)  # films are dropped and passes rounded
+        self.lowest_mm, self.highest_mm = lowest - hair, highest + hair
         self.grind_caps_mm, self.fill_caps_mm = task.case.grind_caps_mm(), task.case.fill_caps_mm()
         planned = tuple(replace(rule, gap_m=allowed_gap_m(gap_m=rule.gap_m)) for rule in task.rules)
         inside = task.surface.inside
@@ -125,7 +127,8 @@ class Mender:
         return np.where(ground, -passes * SKIN_MM, change_mm)
 
     def _in_range(self, change_mm: Floats) -> Floats:
-        """Changes that leave the nodes at doorways within their ranges, as far as the caps let them."""
+        """Changes that leave doorways within their ranges, and what is done for them running out, as far as
+        the caps let them."""
         z_mm = self.task.case.nodes.z_mm
         change_mm = np.clip(change_mm, self.lowest_mm - z_mm, self.highest_mm - z_mm)
         return np.asarray(np.clip(change_mm, -self.grind_caps_mm, self.fill_caps_mm))

@@ -11,6 +11,7 @@ from slab_core.correction.evaluate import to_mm
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.model import PourMethod
 from slab_core.correction.placing.door_limits import corrected_along
+from slab_core.correction.placing.run_out import runs_out
 from slab_core.correction.placing.trowel import Trowelled
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import is_in_range
@@ -49,6 +50,10 @@ class Placed:
     def is_free(self) -> bool:
         """Whether something is poured without pins."""
         return self.method == "free" and bool(self.poured.any())
+
+    def top_mm(self) -> Floats:
+        """Corrected heights at the nodes, less the ramps."""
+        return self.task.case.nodes.z_mm + to_mm(self.fill - self.grind)
 
 
 def place(
@@ -102,10 +107,9 @@ def poured_free(placed: Placed, *, task: Task) -> Placed:
 def meets_doors(placed: Placed) -> bool:
     """Whether the corrected slab lies within the range of every doorway, ramps apart. A whole field on one
     plane meets those that the plane was held to."""
-    task = placed.task
+    task, top_mm = placed.task, placed.top_mm()
     if placed.whole_field and placed.abc_mm is not None and placed.twist_mm == 0.0:
         return True
-    top_mm = task.case.nodes.z_mm + to_mm(placed.fill - placed.grind)
     return all(
         is_in_range(door=door, heights_m=corrected_along(door=door, nodes=task.case.nodes, top_mm=top_mm))
         for door in task.doors
@@ -115,6 +119,11 @@ def meets_doors(placed: Placed) -> bool:
 def _hand_hours(*, task: Task, by_hand: tuple[Trowelled, ...], pours: bool) -> float:
     visit = task.placing.ph_per_visit if by_hand and not pours else 0.0
     return sum(part.person_hours for part in by_hand) + visit
+
+
+def runs_out_at_doors(placed: Placed) -> bool:
+    """Whether no doorway is met by a ledge; a whole field runs straight on to its doorways."""
+    return placed.whole_field or runs_out(task=placed.task, top_mm=placed.top_mm())
 
 
 def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:

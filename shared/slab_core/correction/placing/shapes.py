@@ -8,7 +8,7 @@ from scipy import ndimage
 from slab_core.correction.optimum.heights import unrestricted_optimum
 from slab_core.correction.optimum.lattice import coarser
 from slab_core.correction.optimum.model import Demand, DepthPrices, Start
-from slab_core.correction.placing.door_limits import door_limits_mm
+from slab_core.correction.placing.run_out import run_out_mm
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
 from slab_core.correction.unit_costs import weighted_depth
@@ -62,7 +62,9 @@ class Shape:
 def wanted_demand(*, task: Task, wanted: Wanted) -> Demand:
     """The demand of the task's unrestricted optimum with these prices, caps and reserve."""
     demand = demand_of_task(task, on_ramps=wanted.doorways)
-    lowest, highest = door_limits_mm(task=task, doors=task.doors if wanted.doorways else ())
+    doors, inside = task.doors if wanted.doorways else (), task.surface.inside
+    lowest, highest = np.full(inside.shape, -np.inf), np.full(inside.shape, np.inf)
+    lowest[inside], highest[inside] = run_out_mm(task=task, doors=doors)
     return replace(
         demand,
         lowest_mm=lowest,

@@ -7,7 +7,7 @@ import numpy as np
 from slab_core.correction.evaluate import recheck, recheck_ramps
 from slab_core.correction.model import Considered
 from slab_core.correction.placing.free_pour import cannot_be_free, leaves_too_much
-from slab_core.correction.placing.placed import Placed, meets_doors
+from slab_core.correction.placing.placed import Placed, meets_doors, runs_out_at_doors
 from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.tolerance.model import RuleReport
 from slab_core.units.display import millimetres
@@ -18,6 +18,8 @@ DRAWN_M = 2e-5
 DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
 DEARER_UNCHECKED = "costs more, so it was not checked against the rules"
 UNCHECKED = "not checked against the rules, as enough cheaper ones of its kind were"
+
+STEEP = "at a doorway it would end steeper than 1/8 in in a foot"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,4 +120,6 @@ def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
     for report in recheck_ramps(task=placed.task, grind=placed.grind, fill=placed.fill):
         if not report.passes:
             return f"a ramp would depart {millimetres(report.largest_m)} from its rule"
-    return "" if meets_doors(placed) else "a doorway would be out of its range"
+    if not meets_doors(placed):
+        return "a doorway would be out of its range"
+    return "" if runs_out_at_doors(placed) else STEEP
