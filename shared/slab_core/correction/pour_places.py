@@ -54,8 +54,8 @@ def depth_in_lift(plan: Plan, pour: Pour, *, least_m: float, lift_m: float) -> t
 
     Plans stored before lifts were shared evenly have all but the lowest as thick as the greatest, `lift_m`.
     """
-    bay, number, _ = bay_of(pour.id)
-    of_bay = [one for one in plan.pours if bay_of(one.id)[0] == bay]
+    number = bay_of(pour.id)[1]
+    of_bay = [one for one in plan.pours if bay_of(one.id)[1] == number]
     lifts = max(one.lift for one in of_bay)
     fill = np.where(bay_numbers(plan) == number, plan.fill, 0)
     evenly = next((one.below_m / (lifts - one.lift) for one in of_bay if one.below_m > 0.0), None)

@@ -58,6 +58,8 @@ class WorkArea:
         for lift, m2 in self._under_lifts():
             shares[lift + 1] = shares.get(lift + 1, 0.0) - m2
         whole = sum(shares.values())
+        if whole <= 0.0:
+            return {1: 1.0}
         return {lift: m2 / whole for lift, m2 in sorted(shares.items()) if m2 > _NO_AREA * whole}
 
     def _under_lifts(self) -> list[tuple[int, float]]:

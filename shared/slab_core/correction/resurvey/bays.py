@@ -49,18 +49,16 @@ def pours_of_left(
 ) -> tuple[Pour, ...]:
     """The pours under the names that they had, with their pins where those stand; new ones with new names."""
     planned = {pour.id: pour for pour in last.plan.pours}
-    waiting = [work.id for work in pending if work.kind == "pour"]
-    poured_already = {
-        bay: min(bay_of(id)[2] for id in waiting if bay_of(id)[0] == bay) - 1
-        for bay in {bay_of(id)[0] for id in waiting}
-    }
-    prefix = {bay_of(id)[1]: bay_of(id)[0] for id in waiting}
+    waiting = {work.id: bay_of(work.id) for work in pending if work.kind == "pour"}
+    bays = {number: bay for bay, number, _ in waiting.values()}
     named = []
     for pour in made:
-        _, number, lift = bay_of(pour.id)
-        bay = prefix.get(number, "")
-        id = f"{bay}-lift{lift + poured_already.get(bay, 0)}"
-        if id in planned:
+        number = bay_of(pour.id)[1]
+        # The last lift of a bay ends at the finished floor, however many the slab now takes under it.
+        over_it = max(one.lift for one in made if bay_of(one.id)[1] == number) - pour.lift
+        highest = max((lift for _, of_bay, lift in waiting.values() if of_bay == number), default=0)
+        id = f"{bays.get(number, '')}-lift{highest - over_it}"
+        if id in waiting:
             before = planned[id]
             pins = tuple(_pin(pin, of=before, grid=last.plan.grid, fill=fill) for pin in before.pins)
             named.append(replace(pour, id=id, pins=pins, outline=before.outline, below_m=before.below_m))

@@ -225,7 +225,7 @@ def test_where_a_probability_was_asked_for_the_rounds_that_the_plan_counts_on_go
 def test_borders_and_further_lifts_are_primed_again() -> None:
     low = pour(id="low", bags=5, ft2=100, below_m=0.012)
     high = pour(id="high", bags=5, ft2=100, lift=2, border_ft=40)
-    once = taken_off((FLOOR,), (plan(FLOOR, pours=(low,), pour_days=1),))
+    once = taken_off((FLOOR,), (plan(FLOOR, pours=(replace(low, below_m=0.0),), pour_days=1),))
     twice = taken_off((FLOOR,), (plan(FLOOR, pours=(low, high), pour_days=2),))
     more = line(twice, "primer").net - line(once, "primer").net
     again = 100 * FOOT2_M2 + 40 * FOOT_M * 0.23

@@ -439,3 +439,23 @@ def test_nothing_is_done_in_a_keep_out_zone_that_was_drawn_since() -> None:
 
 def square(x: float, y: float, *, half_m: float) -> Ring:
     return tuple((x + a * half_m, y + b * half_m) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1)))
+
+
+def test_where_the_slab_turns_out_to_need_one_lift_that_is_the_last_one_and_ends_at_the_floor() -> None:
+    job, plan, _ = in_two_lifts()
+    now = left_of_lifts(job.surface.height + 6 * MM)
+    assert [pour.id for pour in now.pours] == [pour.id for pour in plan.pours if pour.lift == 2]
+    assert [pour.below_m for pour in now.pours] == [0.0] * len(now.pours)
+    for pour in now.pours:
+        assert [pin.height_m for pin in pour.pins] == pytest.approx([0.004] * len(pour.pins), abs=1e-5)
+
+
+def test_a_lift_more_than_was_planned_has_a_new_name() -> None:
+    job, plan, before = in_two_lifts()
+    lower = [one for one in works_of(before) if one.id.endswith("lift1")]
+    done = (*(area.id for area in plan.grind_areas), *(one.id for one in lower))
+    now = left_of_lifts(job.surface.height - plan.grind, *done)
+    names = [pour.id for pour in now.pours]
+    assert len(names) == len(set(names)) > len(lower)
+    assert set(names).isdisjoint(done)
+    assert sum(pour.volume_m3 for pour in now.pours) == pytest.approx(plan.fill_m3, rel=1e-3)
