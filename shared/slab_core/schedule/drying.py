@@ -64,11 +64,13 @@ def wait_between(*, before: str, after: str, depth_m: float, products: Products)
     return _least(waits.skim_hours, "the skim to dry") if (before, after) == ("finish", "spread") else None
 
 
-def next_lift(*, products: Products) -> Wait:
-    """From one lift to the next over it: it has to dry, and so has the primer that goes on it then."""
+def lift_to_dry(*, primed: bool, products: Products) -> Wait:
+    """From a lift to the primer on it, or to the pour on that."""
     hours = drying.next_pour_hours(compound=products.compound, climate=products.climate)
-    primed = drying.primer_dry_hours(primer=products.primer, climate=products.climate)
-    return _least(hours + primed, "the lift under it to dry, and then the primer on it")
+    if not primed:
+        return _least(hours, "the lift under it to dry")
+    dry = drying.primer_dry_hours(primer=products.primer, climate=products.climate)
+    return _least(hours + dry, "the lift under it to dry, and then the primer on it")
 
 
 def _least(hours: float, why: str) -> Wait:

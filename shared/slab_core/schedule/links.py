@@ -3,7 +3,7 @@
 from dataclasses import replace
 from itertools import pairwise
 
-from slab_core.schedule.drying import Products, next_lift, wait_between
+from slab_core.schedule.drying import Products, lift_to_dry, wait_between
 from slab_core.schedule.model import Lag
 from slab_core.schedule.order import AT_THE_END, predecessors
 from slab_core.schedule.pre_cutting import feeds
@@ -101,15 +101,18 @@ def _in_turn(tasks: tuple[Task, ...], ids: tuple[str, ...], code: str, found: Ro
 
 
 def _pours(tasks: tuple[Task, ...], ids: tuple[str, ...], products: Products, found: Rows) -> None:
-    """Pours of one lift follow each other; a further lift waits for the one under it, and for its primer."""
-    rows = [i for i, task in enumerate(tasks) if task.code == "pour"]
-    for later in rows:
-        under = [i for i in rows if 0 < tasks[i].lift == tasks[later].lift - 1]
-        for earlier in (i for i in under if _same_area(tasks[i], tasks[later])):
-            wait = next_lift(products=products)
-            minutes = round(wait.least_hours * 60)
-            found[later][earlier] = Lag(after=ids[earlier], least_minutes=minutes, why=wait.why)
+    """Pours of one lift follow each other; a further lift waits for the one under it and the primer on that,
+    which is rolled on once that is dry."""
     _in_turn(tasks, ids, "pour", found)
+    pours = [i for i, task in enumerate(tasks) if task.code == "pour"]
+    for later, task in enumerate(tasks):
+        if task.code not in ("prime", "pour"):
+            continue
+        wait = lift_to_dry(primed=task.code == "pour", products=products)
+        for earlier in pours:
+            if 0 < tasks[earlier].lift == task.lift - 1 and _same_area(tasks[earlier], task):
+                minutes = round(wait.least_hours * 60)
+                found[later][earlier] = Lag(after=ids[earlier], least_minutes=minutes, why=wait.why)
 
 
 def _primings(tasks: tuple[Task, ...], ids: tuple[str, ...], found: Rows) -> None:

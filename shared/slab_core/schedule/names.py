@@ -42,7 +42,7 @@ def _part(activity: Activity, *, lifts: bool) -> str:
     if activity.code in ("moisture-retest", "moisture-reread"):
         return f", {part.replace('-', ' ')}"
     if part.startswith("lift"):
-        return f" under {part.replace('lift', 'lift ')} alone"
+        return f" for {part.replace('lift', 'lift ')}"
     pours = [_pour(one, lifts=lifts) for one in part.split("+")]
     return f" {' and '.join(pours)}"
 

@@ -10,8 +10,6 @@ from slab_core.layout.model import Layout, Spread, TransitionRun
 from slab_core.rooms.geometry import kept_off, room_polygon, room_wall_m
 from slab_core.rooms.model import Floor, Room, Rooms
 
-_NO_AREA = 1e-9
-
 Shares = dict[int, float]
 """Share of something that each phase of a floor has; the shares add up to 1."""
 
@@ -48,23 +46,25 @@ class WorkArea:
 
     def further_lifts_m2(self) -> float:
         """Area poured on an earlier lift."""
-        return sum(m2 for _, m2 in self._under_lifts())
+        return sum(self.on_lifts_m2().values())
+
+    def on_lifts_m2(self) -> dict[int, float]:
+        """Area on which each lift goes over another of this plan, by lift."""
+        areas: dict[int, float] = {}
+        for pour in self.pours:
+            if pour.below_m > 0.0:
+                areas[pour.lift + 1] = areas.get(pour.lift + 1, 0.0) + pour.area_m2
+        return areas
 
     def slab_shares(self) -> dict[int, float]:
-        """Share of the poured slab on which each lift is the first, by lift."""
-        shares: dict[int, float] = {}
+        """Share of the poured slab on which each lift is the first, by lift; it may be 0."""
+        covered = {pour.lift: 0.0 for pour in self.pours}
         for pour in self.pours:
-            shares[pour.lift] = shares.get(pour.lift, 0.0) + pour.area_m2
-        for lift, m2 in self._under_lifts():
-            shares[lift + 1] = shares.get(lift + 1, 0.0) - m2
-        whole = sum(shares.values())
-        if whole <= 0.0:
-            return {1: 1.0}
-        return {lift: m2 / whole for lift, m2 in sorted(shares.items()) if m2 > _NO_AREA * whole}
-
-    def _under_lifts(self) -> list[tuple[int, float]]:
-        """(lift, area) of all pours that another of this plan goes over."""
-        return [(pour.lift, pour.area_m2) for pour in self.pours if pour.below_m > 0.0]
+            covered[pour.lift] += pour.area_m2
+        on_lifts = self.on_lifts_m2()
+        first = {lift: max(0.0, m2 - on_lifts.get(lift, 0.0)) for lift, m2 in sorted(covered.items())}
+        whole = sum(first.values())
+        return {lift: m2 / whole for lift, m2 in first.items()}
 
     def pin_count(self, *, spacing_m: float) -> int:
         """Pins set out in the plan; without any, one for each square of the spacing, but none in a free

@@ -67,12 +67,31 @@ def _pins(brief: Brief, area: WorkArea) -> Effort:
 
 
 def _primings(brief: Brief, area: WorkArea) -> Iterator[Effort]:
-    """Slab that only a further lift covers is primed on that lift's day, as primer has its time."""
+    """Each lift has its own: slab is primed for the first lift over it, and a lift for the next."""
     shares = area.slab_shares()
     for lift, share in shares.items():
         prime = _prime(brief, area, poured_m2=area.poured_m2 * share)
-        part = lift_part(lift) if len(shares) > 1 else ""
-        yield replace(prime, lift=lift, part=part) if part or lift > 1 else prime
+        if lift == 1 and len(shares) == 1:
+            yield prime
+            continue
+        again = _again_ph(brief, area, lift)
+        yield replace(
+            prime,
+            person_hours=prime.person_hours + again,
+            inputs={**prime.inputs, "on the lift under it": hours(again)} if again else prime.inputs,
+            part=lift_part(lift) if len(shares) > 1 else "",
+            lift=lift,
+        )
+
+
+def _again_ph(brief: Brief, area: WorkArea, lift: int) -> float:
+    """Hours of the one coat on the lift under this one, which those of its pour days hold."""
+    day_ph = sum(_day_ph(brief, area, pour) for pour in area.pours if pour.lift == lift)
+    return min(area.on_lifts_m2().get(lift, 0.0) / brief.rates.prime_m2_per_ph, day_ph)
+
+
+def _day_ph(brief: Brief, area: WorkArea, pour: Pour) -> float:
+    return brief.rates.pour_day_ph * area.pour_days * pour.bags / max(1, area.bags())
 
 
 def _prime(brief: Brief, area: WorkArea, *, poured_m2: float) -> Effort:
@@ -95,7 +114,9 @@ def _prime(brief: Brief, area: WorkArea, *, poured_m2: float) -> Effort:
 def _pour(brief: Brief, area: WorkArea, pour: Pour) -> Effort:
     rates = brief.rates
     placing_h = pour.bags / rates.bags_per_hour
-    day_ph = rates.pour_day_ph * area.pour_days * pour.bags / max(1, area.bags())
+    # The primer under a further lift has to dry before its pour, so that its hours stand by themselves.
+    of_lift = sum(one.bags for one in area.pours if one.lift == pour.lift)
+    day_ph = _day_ph(brief, area, pour) - _again_ph(brief, area, pour.lift) * pour.bags / max(1, of_lift)
     return Effort(
         code="pour",
         floor=area.floor,

@@ -177,7 +177,7 @@ class Task:
 
 
 def lift_part(lift: int) -> str:
-    """The part of a priming that is for the slab under one lift alone."""
+    """The part of a priming that is for one of several lifts."""
     return f"lift{lift}"
 
 

@@ -117,11 +117,18 @@ def test_slab_is_primed_for_its_first_lift_and_a_lift_only_where_another_goes_ov
         pour(id="low", bags=5, ft2=40, lift=1, below_m=0.012),
         pour(id="high", bags=6, ft2=60, lift=2),
     )
-    takeoff = taken_off((FLOOR,), (plan(FLOOR, pours=pours, pour_days=2),))
+    takeoff = taken_off((FLOOR,), (plan(FLOOR, pours=pours, pour_days=2, fill_m2=60 * FOOT2_M2),))
     primings = {t.part: t for t in takeoff.tasks if t.code == "prime"}
-    # Of the 60 ft², 40 lie under the lower lift.
+    # Of the 60 ft² of slab 40 lie under the lower lift, which gets one coat itself.
+    rates = starter.rates()
+    coat = 20 * FOOT2_M2 / rates.prime_m2_per_ph
+    coats = int(line(takeoff, "primer").trace.inputs["coats"])
     assert {part: t.lift for part, t in primings.items()} == {"lift1": 1, "lift2": 2}
-    assert primings["lift1"].person_hours == pytest.approx(2 * primings["lift2"].person_hours)
+    assert primings["lift1"].person_hours == pytest.approx(2 * coats * coat)
+    assert primings["lift2"].person_hours == pytest.approx((coats + 2) * coat)
+    poured = sum(t.person_hours for t in takeoff.tasks if t.code == "pour")
+    placing = 11 / rates.bags_per_hour * rates.placing_people
+    assert poured == pytest.approx(placing + 2 * rates.pour_day_ph - 2 * coat)
     hours = line(takeoff, "prime")
     assert hours.net == pytest.approx(sum(t.person_hours for t in primings.values()))
     primed = line(takeoff, "primer").trace.inputs["primed again"]
