@@ -7,6 +7,7 @@ from slab_api.schemas.rooms import (
     ObstacleDocument,
     OpeningDocument,
     RoomParts,
+    SideThresholdDocument,
     ThresholdDocument,
 )
 from slab_core.rooms.model import Joint, KeepOut, Obstacle, Opening, Room, Threshold
@@ -57,7 +58,9 @@ def _threshold(threshold: ThresholdDocument, *, reader: Reader, at: Path) -> Thr
     return Threshold(low_m=low, high_m=high, transition=threshold.transition)
 
 
-def _height_range(threshold: ThresholdDocument, *, reader: Reader, at: Path) -> tuple[float, float]:
+def _height_range(
+    threshold: ThresholdDocument | SideThresholdDocument, *, reader: Reader, at: Path
+) -> tuple[float, float]:
     nothing = (float("nan"), float("nan"))
     if not isinstance(threshold.height, str):
         low, high = (reader.length(end, (*at, i), vertical=True) for i, end in enumerate(threshold.height))
@@ -72,8 +75,15 @@ def _height_range(threshold: ThresholdDocument, *, reader: Reader, at: Path) -> 
 
 
 def _obstacle(obstacle: ObstacleDocument, *, reader: Reader, at: Path) -> Obstacle:
+    side = None
+    if obstacle.threshold is not None:
+        low, high = _height_range(obstacle.threshold, reader=reader, at=(*at, "threshold", "height"))
+        side = Threshold(low_m=low, high_m=high, transition="none")
     return Obstacle(
-        id=obstacle.id, kind=obstacle.kind, outline=reader.ring(obstacle.outline, (*at, "outline"))
+        id=obstacle.id,
+        kind=obstacle.kind,
+        outline=reader.ring(obstacle.outline, (*at, "outline")),
+        threshold=side,
     )
 
 

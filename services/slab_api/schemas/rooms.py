@@ -60,12 +60,21 @@ class OpeningDocument(Document):
     adjoining_floor: Annotated[str, Field(max_length=200, description="What lies on the other side.")] = ""
 
 
+class SideThresholdDocument(Document):
+    """How high the finished floor may be along all sides of an obstacle that it runs up to, above the datum;
+    sides along walls and other obstacles are left out. No ramp is made there and no strip counted."""
+
+    height: HeightRange
+
+
 class ObstacleDocument(Document):
-    """Something that stands on the slab; the covering is cut around it."""
+    """Something that stands on the slab; the covering is cut around it. With a `threshold`, as a hearth whose
+    edge the finished floor has to meet, every correction keeps the floor within its range there."""
 
     id: Label
     kind: ObstacleKind = "other"
     outline: Ring
+    threshold: SideThresholdDocument | None = None
 
 
 class JointDocument(Document):

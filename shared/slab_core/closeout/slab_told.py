@@ -27,14 +27,15 @@ def slab_told(
 ) -> SlabTold:
     """Bags and hours over the whole job. A job that was planned without them took none; one of whose lines
     was not told says nothing, and nor do the bags of one that was trowelled or not brought to one plane, or
-    the hours on a slab that nobody may grind."""
+    the hours on a slab that nobody may grind, or not everywhere."""
+    everywhere = may_grind and not site.slab_has and not any(room.keep_outs for room in rooms)
     in_part = not one_plane or any(line.code in _TROWELLED for line in estimated)
     return SlabTold(
         removal=scope.removal,
         age=age_of(built_year=site.built_year, year=year),
         area_m2=sum(floor.area_m2 for floor in build_rooms(rooms=rooms).floors),
         bags=None if in_part else _took(COMPOUND, estimated, comparison),
-        grinding=_took(GRINDING, estimated, comparison) if may_grind and not site.slab_has else None,
+        grinding=_took(GRINDING, estimated, comparison) if everywhere else None,
     )
 
 

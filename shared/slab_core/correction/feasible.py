@@ -41,8 +41,8 @@ def caps(case: Case, *, grind_mm: float, fill_mm: float) -> Caps:
 
 
 def door_rows(*, case: Case, door: DoorRange) -> list[Row]:
-    """The range at both ends of the opening."""
-    x, y = np.array([door.opening.start, door.opening.end]).T
+    """The range at both ends of the line."""
+    x, y = np.array(door.ends()).T
     u, v = case.nodes.scaled(x=x, y=y)
     return [(np.array([1.0, u[k], v[k]]), door.low_m * 1e3, door.high_m * 1e3) for k in range(2)]
 

@@ -10,6 +10,7 @@ from slab_core.correction.bays import Bays, screed_bays
 from slab_core.correction.keep_outs import Zone, kept_off
 from slab_core.numerics.grid import Floats, Grid, Ints, Mask
 from slab_core.rooms.model import Floor
+from slab_core.rooms.thresholds import threshold_lines
 from slab_core.surface.model import Surface
 
 HAND_BAND_M = 0.1016
@@ -139,8 +140,7 @@ def _near_thresholds(*, floor: Floor, x: Floats, y: Floats) -> Mask:
     held = np.zeros(len(x), dtype=np.bool_)
     points = shapely.points(x, y)
     for room in floor.rooms:
-        for opening in room.openings:
-            if opening.threshold is not None:
-                line = shapely.LineString((opening.start, opening.end))
-                held |= shapely.distance(points, line) <= KEEP_NEAR_THRESHOLD_M
+        for held_to in threshold_lines(room):
+            line = shapely.LineString(held_to.line)
+            held |= shapely.distance(points, line) <= KEEP_NEAR_THRESHOLD_M
     return held

@@ -1,51 +1,71 @@
-"""Doorways: the range that a plane may pass through, and what to say when none can."""
+"""Doorways and sides of obstacles: the range that a plane may pass through, and what to say when none can."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import ceil, hypot
 
 import numpy as np
 
 from slab_core.errors import Problem
 from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, to_metres
-from slab_core.rooms.model import Floor, Opening, Point
+from slab_core.rooms.model import Floor, Point
+from slab_core.rooms.thresholds import threshold_lines
 from slab_core.surface.model import Surface
 from slab_core.units.display import inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
+LONGEST_STEP_M = 0.2
+"""Heights along a threshold are looked at so closely at least."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoorRange:
-    """The slab after correction must lie between low and high (m, above the datum) from start to end."""
+    """The slab after correction must lie between low and high (m, above the datum) from start to end: along a
+    doorway, or (where it is no door) along a side of an obstacle."""
 
     pointer: str
     room: str
-    opening: Opening
+    id: str
+    start: Point
+    end: Point
     low_m: float
     high_m: float
     build_up_m: float
+    is_door: bool = True
 
     def ends(self) -> tuple[Point, Point]:
         """A plane that is in range at both ends is in range along the whole line."""
-        return self.opening.start, self.opening.end
+        return self.start, self.end
+
+    def said(self) -> str:
+        """What it is, as texts name it."""
+        return f"{'opening' if self.is_door else 'obstacle'} {self.id}"
 
 
 def door_ranges(
     *, floor: Floor, build_up_m: float, room_pointers: Mapping[str, str]
 ) -> tuple[DoorRange, ...]:
-    """Ranges of every opening with a threshold; `build_up_m` is adhesive film and board."""
+    """Ranges of everything with a threshold; `build_up_m` is adhesive film and board."""
     return tuple(
         DoorRange(
-            pointer=f"{room_pointers.get(room.id, f'/rooms/{i}')}/openings/{k}/threshold",
+            pointer=f"{room_pointers.get(room.id, f'/rooms/{i}')}/{held.pointer}",
             room=room.id,
-            opening=opening,
-            low_m=opening.threshold.low_m - build_up_m,
-            high_m=opening.threshold.high_m - build_up_m,
+            id=held.id,
+            start=held.line[0],
+            end=held.line[1],
+            low_m=held.threshold.low_m - build_up_m,
+            high_m=held.threshold.high_m - build_up_m,
             build_up_m=build_up_m,
+            is_door=held.is_door,
         )
         for i, room in enumerate(floor.rooms)
-        for k, opening in enumerate(room.openings)
-        if opening.threshold is not None
+        for held in threshold_lines(room)
     )
+
+
+def said_all(doors: tuple[DoorRange, ...]) -> str:
+    """What they are together."""
+    return "doorways" if all(door.is_door for door in doors) else "thresholds"
 
 
 def slab_is_in_range(*, door: DoorRange, surface: Surface) -> bool:
@@ -61,15 +81,15 @@ def is_in_range(*, door: DoorRange, heights_m: Floats) -> bool:
 
 
 def heights_along(*, door: DoorRange, surface: Surface) -> Floats:
-    """The slab's heights in metres at nine places along the doorway."""
+    """The slab's heights in metres at places along the doorway."""
     x, y = places_along(door)
     return heights_at(surface=surface, x=x, y=y)
 
 
 def places_along(door: DoorRange) -> tuple[Floats, Floats]:
-    """Nine places along the doorway as x and y."""
-    share = np.linspace(0.0, 1.0, 9)
+    """Nine places along the doorway as x and y, more where it is long."""
     (x0, y0), (x1, y1) = door.ends()
+    share = np.linspace(0.0, 1.0, max(9, 1 + ceil(hypot(x1 - x0, y1 - y0) / LONGEST_STEP_M)))
     return x0 + share * (x1 - x0), y0 + share * (y1 - y0)
 
 
@@ -107,10 +127,10 @@ def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: s
 
 
 def asked_of(door: DoorRange) -> str:
-    """What a doorway asks for, as the beginning of a sentence."""
+    """What a threshold asks for, as the beginning of a sentence."""
     low, high = door.low_m + door.build_up_m, door.high_m + door.build_up_m
     return (
-        f"opening {door.opening.id}: the finished floor must lie between {_both(low)} and {_both(high)}, "
+        f"{door.said()}: the finished floor must lie between {_both(low)} and {_both(high)}, "
         "as heights on the job's datum"
     )
 

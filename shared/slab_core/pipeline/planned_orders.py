@@ -13,6 +13,7 @@ from slab_core.layout.lay import lay
 from slab_core.layout.model import Layout
 from slab_core.numerics.budget import Budget
 from slab_core.pipeline.order import Earlier, Order, floor_in
+from slab_core.rooms.thresholds import threshold_lines
 from slab_core.stages import LEVEL, StepSpec
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import ToleranceReport
@@ -27,7 +28,7 @@ def correction_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     pointers = {
         room.id: f"/rooms/{places[room.id]}"
         for room in floor.rooms
-        if room.keep_outs or any(opening.threshold is not None for opening in room.openings)
+        if room.keep_outs or threshold_lines(room)
     }
     level_points = on_floor(points=job.level_through, floor=floor) if step.alternate == LEVEL else ()
     # It is the same whatever the alternate, and takes seconds.

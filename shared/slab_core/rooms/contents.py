@@ -5,6 +5,7 @@ import shapely
 from slab_core.errors import Problem
 from slab_core.rooms.edges import edge_name, edges
 from slab_core.rooms.model import Ring, Room
+from slab_core.rooms.openings import threshold_problems
 from slab_core.rooms.rings import ring_problems
 from slab_core.rooms.wording import length, place, refusal
 
@@ -27,6 +28,9 @@ def content_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
             found = _overlaps(polygon, others=sound, code=code, pointer=at, what=what)
             sound.append((what, polygon))
         problems.extend(found)
+    for i, obstacle in enumerate(room.obstacles):
+        name, at = f"obstacle “{obstacle.id}”", f"{pointer}/obstacles/{i}/threshold"
+        problems.extend(threshold_problems(obstacle.threshold, name=name, pointer=at))
     return tuple(problems)
 
 

@@ -15,7 +15,7 @@ KeepOutReason = Literal["heating-pipes", "tendons", "membrane", "moving-joint", 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Threshold:
-    """The range that the top of the finished floor may have along an opening, above the datum."""
+    """The range that the top of the finished floor may have along a line, above the datum."""
 
     low_m: float
     high_m: float
@@ -36,11 +36,13 @@ class Opening:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Obstacle:
-    """Something that stands on the slab; the floor covering is cut around it."""
+    """Something that stands on the slab; the floor covering is cut around it. With a `threshold` its sides
+    are met as doorways are."""
 
     id: str
     kind: ObstacleKind
     outline: Ring
+    threshold: Threshold | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -34,7 +34,8 @@ def opening_problems(*, room: Room, pointer: str) -> tuple[Problem, ...]:
             problems.append(refusal(code="opening-id-duplicate", detail=detail, pointer=f"{at}/id"))
         seen.add(opening.id)
         problems.extend(_place_problems(opening, room=room, pointer=at))
-        problems.extend(_threshold_problems(opening.threshold, name=opening.id, pointer=f"{at}/threshold"))
+        name = f"opening “{opening.id}”"
+        problems.extend(threshold_problems(opening.threshold, name=name, pointer=f"{at}/threshold"))
     return tuple(problems)
 
 
@@ -96,19 +97,18 @@ def _off_outline(at: Point, *, room: Room, name: str, pointer: str) -> tuple[Pro
     return (refusal(code="opening-off-outline", detail=detail, pointer=pointer),)
 
 
-def _threshold_problems(threshold: Threshold | None, *, name: str, pointer: str) -> tuple[Problem, ...]:
+def threshold_problems(threshold: Threshold | None, *, name: str, pointer: str) -> tuple[Problem, ...]:
+    """Refusals for a range that is none; `name` says what it belongs to."""
     if threshold is None:
         return ()
     for field, value in (("low", threshold.low_m), ("high", threshold.high_m)):
         if not isfinite(value) or abs(value) > _HIGHEST_M:
-            detail = (
-                f"the threshold of opening “{name}” has {field} = {value}; give a height in the job's datum"
-            )
+            detail = f"the threshold of {name} has {field} = {value}; give a height in the job's datum"
             return (refusal(code="threshold-not-a-height", detail=detail, pointer=f"{pointer}/{field}"),)
     if threshold.low_m <= threshold.high_m:
         return ()
     detail = (
-        f"the threshold of opening “{name}” starts at {length(threshold.low_m)} and ends lower, at "
+        f"the threshold of {name} starts at {length(threshold.low_m)} and ends lower, at "
         f"{length(threshold.high_m)}; swap the two"
     )
     return (refusal(code="threshold-reversed", detail=detail, pointer=pointer),)

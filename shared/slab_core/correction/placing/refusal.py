@@ -20,7 +20,7 @@ from slab_core.correction.planes.least_miss import MET_MM, least_miss
 from slab_core.correction.planes.nearest import within
 from slab_core.correction.planes.relief import DOORWAYS, FREE, SHOWN_M, at_least, more_needed
 from slab_core.correction.task import Task
-from slab_core.correction.thresholds import asked_of, slab_is_in_range
+from slab_core.correction.thresholds import DoorRange, asked_of, slab_is_in_range
 from slab_core.correction.unrestricted import demand_of_task
 from slab_core.errors import Problem
 from slab_core.numerics.budget import Budget
@@ -54,17 +54,22 @@ def _refusals(*, task: Task, told: frozenset[str | None], budget: Budget) -> tup
     would_do = _would_do(task=task, budget=budget)
     if not missed or not _is_placed(replace(task, doors=()), budget=budget):
         return (_limits_alone(task=task, would_do=would_do),)
-    spare = f"What would do: {', or '.join(would_do)}; {DOORWAYS}." if would_do else f"{DOORWAYS}."
     stops = f"no way of placing was found that meets it and keeps the rules within {within(task)}"
     return tuple(
         Problem(
             code="threshold-unmeetable",
-            detail=f"{asked_of(door)}; {stops}. {spare[0].upper()}{spare[1:]}",
+            detail=f"{asked_of(door)}; {stops}.{_spared(door, would_do=would_do)}",
             pointer=door.pointer,
             severity="refusal",
         )
         for door in missed
     )
+
+
+def _spared(door: DoorRange, *, would_do: list[str]) -> str:
+    said = [f"What would do: {', or '.join(would_do)}"] if would_do else []
+    said += [DOORWAYS if said else DOORWAYS[0].upper() + DOORWAYS[1:]] if door.is_door else []
+    return f" {'; '.join(said)}." if said else ""
 
 
 def _limits_alone(*, task: Task, would_do: list[str]) -> Problem:

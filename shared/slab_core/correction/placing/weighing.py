@@ -121,5 +121,5 @@ def _why_not(*, placed: Placed, after: tuple[RuleReport, ...]) -> str:
         if not report.passes:
             return f"a ramp would depart {millimetres(report.largest_m)} from its rule"
     if not meets_doors(placed):
-        return "a doorway would be out of its range"
+        return "a threshold would be out of its range"
     return "" if runs_out_at_doors(placed) else STEEP

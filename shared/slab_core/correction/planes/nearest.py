@@ -8,7 +8,7 @@ from slab_core.correction.keep_outs import Zone
 from slab_core.correction.planes.least_miss import MET_MM, Miss, least_miss
 from slab_core.correction.planes.relief import FREE, at_least, more_needed, what_would_do
 from slab_core.correction.task import Task
-from slab_core.correction.thresholds import unmeetable
+from slab_core.correction.thresholds import DoorRange, said_all, unmeetable
 from slab_core.errors import Problem
 from slab_core.stages import PLANE
 from slab_core.units.display import inches, millimetres
@@ -30,18 +30,25 @@ def _reasons(task: Task) -> tuple[Problem, ...]:
     miss = _nearest(task, grind_mm=case.grind_cap_mm, fill_mm=case.fill_cap_mm)
     if miss is None:
         return (_limits_alone(task),)
-    missed = [
-        (door, (heights[0] * 1e-3, heights[1] * 1e-3))
-        for door in task.doors
-        for heights in [[float(row @ miss.abc_mm) for row, _, _ in door_rows(case=case, door=door)]]
-        if any(h < door.low_m * 1e3 - MET_MM or h > door.high_m * 1e3 + MET_MM for h in heights)
-    ]
+    missed = _missed(task, miss)
     if not missed:
         return ()
     stopped_by, relief = _what_stops(task), what_would_do(task=task, worst_mm=miss.worst_mm)
     return tuple(
         unmeetable(door=door, nearest_m=near, stopped_by=stopped_by, relief=relief) for door, near in missed
     )
+
+
+def _missed(task: Task, miss: Miss) -> list[tuple[DoorRange, tuple[float, float]]]:
+    """What has a threshold and is missed, with the heights in m at both ends there; of the sides of one
+    obstacle that which is missed most."""
+    found: dict[str, tuple[float, DoorRange, tuple[float, float]]] = {}
+    for door in task.doors:
+        start, end = (float(row @ miss.abc_mm) * 1e-3 for row, _, _ in door_rows(case=task.case, door=door))
+        off_m = max(door.low_m - min(start, end), max(start, end) - door.high_m)
+        if off_m > max(MET_MM * 1e-3, found[door.pointer][0] if door.pointer in found else 0.0):
+            found[door.pointer] = off_m, door, (start, end)
+    return [(door, ends) for _, door, ends in found.values()]
 
 
 def _nearest(task: Task, *, grind_mm: float, fill_mm: float) -> Miss | None:
@@ -68,7 +75,7 @@ def _what_stops(task: Task) -> str:
         return f"the greatest fill of {_both(case.fill_cap_mm)}"
     free = _nearest(task, grind_mm=FREE, fill_mm=FREE)
     if free is not None and free.worst_mm > MET_MM:
-        return f"no single {_said_plane(task)} runs through all doorways"
+        return f"no single {_said_plane(task)} runs through all {said_all(task.doors)}"
     grind, fill = _both(case.grind_cap_mm), _both(case.fill_cap_mm)
     return f"grinding of at most {grind} together with fill of at most {fill}"
 

@@ -5,7 +5,7 @@ from math import ceil
 from slab_core.correction.feasible import caps
 from slab_core.correction.planes.least_miss import MET_MM, least_miss
 from slab_core.correction.task import Task
-from slab_core.correction.thresholds import DoorRange
+from slab_core.correction.thresholds import DoorRange, said_all
 from slab_core.units.display import inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
@@ -26,8 +26,9 @@ def what_would_do(*, task: Task, worst_mm: float) -> str:
         for what, more in more_needed(task=task, doors=task.doors).items()
         if more < FREE
     ]
-    ranges = f"ranges that reach {at_least(worst_mm)} further at the doorways that are missed"
-    return f"What would do: {', or '.join([*deeper, ranges])}; {DOORWAYS}."
+    ranges = f"ranges that reach {at_least(worst_mm)} further at the {said_all(task.doors)} that are missed"
+    ways = f"; {DOORWAYS}" if any(door.is_door for door in task.doors) else ""
+    return f"What would do: {', or '.join([*deeper, ranges])}{ways}."
 
 
 def more_needed(*, task: Task, doors: tuple[DoorRange, ...]) -> dict[str, float]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from slab_core.correction.evaluate import outcome_of_ramps, plan_of_outcome, recheck_ramps
 from slab_core.correction.family import ANY_PLANE
+from slab_core.correction.feasible import door_rows
 from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.planes.best_plane import NARROWER, best_plane, least_of_planes
 from slab_core.correction.ramps.options import Need, combinations, needs, ramps_alone
@@ -153,8 +154,10 @@ class Chooser:
         return [restricted(self.task, family=family) for family in NARROWER]
 
     def _missed_by_plane(self, task: Task) -> tuple[Need, ...]:
-        """Doors that the cheapest plane of the task misses if it is not held by any."""
-        free = replace(task, doors=(), rows=task.family_rows)
+        """Doors that the cheapest plane of the task misses if it is held by obstacles alone."""
+        fixed = tuple(door for door in task.doors if not door.is_door)
+        rows = tuple(row for door in fixed for row in door_rows(case=task.case, door=door))
+        free = replace(task, doors=fixed, rows=(*task.family_rows, *rows))
         found = best_plane(task=free, budget=self.budget)
         return () if found is None else self._needs(found.abc_mm)
 
@@ -207,7 +210,7 @@ class Chooser:
         higher = self.ways.cut_m if one.way == "cut" else wider
         return DoorWork(
             room=door.room,
-            opening=door.opening.id,
+            opening=door.id,
             pointer=door.pointer,
             way=one.way,
             low_m=door.low_m + door.build_up_m - wider,

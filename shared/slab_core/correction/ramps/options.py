@@ -43,10 +43,13 @@ class Need:
 
 
 def needs(*, doors: tuple[DoorRange, ...], heights_m: tuple[Floats, ...]) -> tuple[Need, ...]:
-    """The doors that a surface of these heights along each door misses, and the rise that would meet them."""
+    """The doors that a surface of these heights along each door misses, and the rise that would meet them; an
+    obstacle has to be met by the floor itself."""
     found = []
     for k, (door, heights) in enumerate(zip(doors, heights_m, strict=True)):
         low, high = float(np.min(heights)), float(np.max(heights))
+        if not door.is_door:
+            continue
         if low < door.low_m - TOUCH_M or high > door.high_m + TOUCH_M:
             found.append(Need(door=k, rise_m=_rise_m(door=door, low_m=low, high_m=high)))
     return tuple(found)

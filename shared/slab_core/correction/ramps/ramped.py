@@ -62,8 +62,8 @@ def as_planned(*, task: Task, works: tuple[DoorWork, ...]) -> Task:
     by_door = {(work.room, work.opening): work for work in works}
     doors, zones = [], []
     for door in task.doors:
-        work = by_door.get((door.room, door.opening.id))
-        if work is None:
+        work = by_door.get((door.room, door.id))
+        if work is None or not door.is_door:
             doors.append(door)
             continue
         low_m, high_m = work.low_m - door.build_up_m, work.high_m - door.build_up_m

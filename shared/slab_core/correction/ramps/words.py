@@ -42,7 +42,7 @@ def why(one: Chosen, *, task: Task, chosen: tuple[Chosen, ...], weighed: list[We
         there = [each for each in weighed if _way_at(one.door, chosen=each.chosen) == way]
         if there:
             others.append(_compared(min(there, key=lambda each: each.cost), said=said, cost=cost))
-    detail = f"opening {task.doors[one.door].opening.id}: {_done(one)}"
+    detail = f"{task.doors[one.door].said()}: {_done(one)}"
     said = f"{detail}; {', '.join(others)}." if others else f"{detail}."
     if missed <= MOST_WHOLE:
         return said

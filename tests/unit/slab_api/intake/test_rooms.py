@@ -66,3 +66,23 @@ def test_keep_out_zones_are_read_in_the_documents_units_and_may_be_filled_unless
     assert reader.faults == []
     assert pipes.outline[2] == pytest.approx((2 * 0.3048, 3 * 0.3048))
     assert (pipes.reason, pipes.fills, drain.fills) == ("heating-pipes", True, False)
+
+
+def test_an_obstacle_has_a_range_of_heights_for_its_sides() -> None:
+    reader = Reader(units=UnitsDocument(length="ft"))
+    hearth = {
+        "id": "hearth",
+        "kind": "hearth",
+        "outline": [[0, 0], [4, 0], [4, 2]],
+        "threshold": {"height": "1/2 in to 3/4 in"},
+    }
+    whole = _room().model_dump(mode="json")
+    posted = RoomDocument.model_validate_json(json.dumps({**whole, "obstacles": [hearth]}))
+    (obstacle,) = read_room(posted, id="garden", reader=reader, at=("rooms", 0)).obstacles
+    assert reader.faults == []
+    assert obstacle.threshold is not None
+    assert (obstacle.threshold.low_m, obstacle.threshold.high_m) == pytest.approx((0.0127, 0.01905))
+    reversed_range = {**hearth, "threshold": {"height": ["1 in", "1/2 in"]}}
+    posted = RoomDocument.model_validate_json(json.dumps({**whole, "obstacles": [reversed_range]}))
+    read_room(posted, id="garden", reader=reader, at=("rooms", 0))
+    assert [fault.pointer for fault in reader.faults] == ["/rooms/0/obstacles/0/threshold/height"]

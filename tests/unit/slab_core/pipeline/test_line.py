@@ -4,6 +4,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import pytest
 
 from slab_app.codec import Encoded, decode, encode
@@ -13,8 +14,8 @@ from slab_core.numerics.budget import Budget
 from slab_core.pipeline.line import Line, run
 from slab_core.pipeline.orders import order
 from slab_core.quote.model import Quote
-from slab_core.rooms.model import Opening, Room, Threshold
-from slab_core.stages import GRIND_ONLY, JOB, LEVEL, PLANE, STAGES, StepSpec
+from slab_core.rooms.model import KeepOut, Obstacle, Opening, Ring, Room, Threshold
+from slab_core.stages import CHEAPEST, GRIND_ONLY, JOB, LEVEL, PLANE, STAGES, StepSpec
 from tests.sample_jobs import grid_readings, hump_and_hollow, one_room_job, rectangle
 
 
@@ -134,6 +135,35 @@ def test_nothing_is_ground_over_what_the_slab_holds(job: Job, holds: Any) -> Non
     assert not plan.grind.any()
     said = [p.detail for p in over.problems() if p.code == "bond-grinding-left-out"]
     assert holds.replace("-", " ") in said[0]
+
+
+def test_a_job_with_keep_out_zones_and_a_hearth_is_planned_taken_off_and_priced(job: Job) -> None:
+    zone = KeepOut(id="pipes", reason="heating-pipes", outline=_box(1.2, 3.0, 2.0, 3.8))
+    flush = Threshold(low_m=0.03, high_m=0.032, transition="none")
+    hearth = Obstacle(id="hearth", kind="hearth", outline=_box(4.6, 0.0, 5.6, 0.5), threshold=flush)
+    room = replace(job.rooms[0], keep_outs=(zone,), obstacles=(hearth,))
+    line = run(job=replace(job, rooms=(room,), alternates=(PLANE, CHEAPEST)))
+    assert not line.refused
+    for alternate in (PLANE, CHEAPEST):
+        plan = line.models["correction", "studio", alternate]
+        x, y = np.meshgrid(plan.grid.xs(), plan.grid.ys())
+        on_zone = (np.abs(x - 1.6) <= 0.4) & (np.abs(y - 3.4) <= 0.4)
+        assert plan.passes
+        assert on_zone.sum() > 50
+        assert not plan.grind[on_zone].any()
+        surface = line.models["surface", "studio", ""]
+        top = (surface.height - plan.grind + plan.fill) * 1e-5
+        front = (np.abs(y - 0.5) <= plan.grid.step_m) & (x > 4.6) & (x < 5.6) & surface.inside
+        build_up_m = job.catalogue.adhesive.film_m + job.covering.thickness_m
+        assert front.any()
+        assert np.abs(top[front] + build_up_m - 0.031).max() <= 0.0015
+    codes = {problem.code for problem in line.problems()}
+    assert {"caution-heating-pipes", "bond-grinding-left-out"} <= codes
+    assert line.models["quote", JOB, CHEAPEST].total > Decimal(0)
+
+
+def _box(x0: float, y0: float, x1: float, y1: float) -> Ring:
+    return ((x0, y0), (x1, y0), (x1, y1), (x0, y1))
 
 
 def test_a_threshold_that_cannot_be_met_points_into_the_job_as_it_was_posted() -> None:
