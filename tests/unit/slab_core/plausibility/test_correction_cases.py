@@ -11,10 +11,12 @@ import pytest
 
 from slab_core.correction.flow import flow_minutes
 from slab_core.correction.model import Limits, Plan, Pour
+from slab_core.correction.placing.placed import place
+from slab_core.correction.placing.weighing import Weighing
 from slab_core.materials import starter
-from slab_core.materials.model import Climate
+from slab_core.materials.model import Climate, Compound
 from slab_core.numerics.grid import Floats
-from slab_core.stages import CHEAPEST
+from slab_core.stages import CHEAPEST, LEVEL
 from slab_core.tolerance.model import Rule
 from slab_core.units.conversions import CUBIC_METRES_PER_CUBIC_FOOT as FOOT3_M3
 from slab_core.units.conversions import SQUARE_METRES_PER_SQUARE_FOOT as FOOT2_M2
@@ -34,6 +36,7 @@ from tests.invented_floors import (
 )
 
 WIDE_M, LONG_M = 18 * FOOT_M, 20 * FOOT_M
+TILT = 0.75 * INCH_M / WIDE_M
 
 
 def parabolic(depth_in: float, **changes: object) -> Work:
@@ -63,35 +66,42 @@ def test_case_1_a_trough_filled_to_its_crests_takes_35_to_39_bags() -> None:
     assert plan.passes
 
 
-def test_case_2_a_plane_3_16_lower_takes_23_to_26_bags_and_3_to_6_machine_hours_with_a_little_by_hand() -> (
-    None
-):
+def test_case_2_a_plane_3_16_lower_takes_23_to_26_bags_and_6_machine_hours() -> None:
+    """The text says 3 to 6 h; the model takes 6.13, a fiftieth more than its upper end: the cut is deepest at
+    the walls, where only the hand tool reaches."""
     plan = parabolic(0.75).at(height_m=0.5625 * INCH_M)
     assert plan.grind_m3 / FOOT3_M3 == pytest.approx(0.37, abs=0.01)
     assert plan.grind_m2 / FOOT2_M2 == pytest.approx(48, abs=1.5)
     assert plan.fill_m3 / FOOT3_M3 == pytest.approx(9.7, abs=0.1)
     assert 23 <= plan.bags <= 26
-    assert 3.0 <= hours(plan) <= 6.2  # the cut is deepest at the walls, where only the hand tool reaches
+    assert hours(plan) == pytest.approx(6.13, abs=0.02)
+    assert 1.0 <= plan.grinder_hours <= 2.0
 
 
 def test_case_2_the_lower_plane_is_preferred_and_still_lower_is_not() -> None:
+    """The text says that a sixteenth more saves 3 to 4 bags for about 3 h, and that the cheapest plane lies
+    near 3/16. The model saves 4 bags for 4.5 h, and stops at 9/64, 3/64 in short, with 28 bags and 3.1 h:
+    both because of the hand tool at the walls."""
     job = parabolic(0.75)
-    cost = {low: job.at(height_m=(0.75 - low) * INCH_M).solve.objective for low in (0.0, 0.1875, 0.25)}
+    at = {low: job.at(height_m=(0.75 - low) * INCH_M) for low in (0.0, 0.1875, 0.25)}
+    cost = {low: plan.solve.objective for low, plan in at.items()}
     assert cost[0.1875] < cost[0.0]
     assert cost[0.1875] < cost[0.25]
+    assert 3 <= at[0.1875].bags - at[0.25].bags <= 4
+    assert hours(at[0.25]) - hours(at[0.1875]) == pytest.approx(4.52, abs=0.05)
     best = job.plan()
     assert best.solve.objective <= cost[0.1875]
-    # With the hand tool at the walls as dear as it is, the optimum stops a little short of 3/16.
-    assert 3 / 32 * INCH_M <= best.greatest_grind_m <= 1 / 4 * INCH_M
+    assert best.greatest_grind_m / INCH_M == pytest.approx(0.141, abs=0.004)
+    assert best.bags == 28
+    assert hours(best) == pytest.approx(3.1, abs=0.1)
 
 
-def test_case_2_the_cheapest_floor_is_no_dearer_than_the_lower_plane_and_fills_less() -> None:
-    job = parabolic(0.75)
-    best = job.plan(CHEAPEST)
+def test_case_2_the_cheapest_floor_is_no_dearer_than_the_lower_plane_and_takes_less_of_both() -> None:
+    best, lower = parabolic(0.75).plan(CHEAPEST), parabolic(0.75).at(height_m=(0.75 - 0.1875) * INCH_M)
     assert best.passes
-    assert best.solve.objective <= job.at(height_m=(0.75 - 0.1875) * INCH_M).solve.objective
-    assert best.bags <= 26
-    assert hours(best) <= 6.2
+    assert best.solve.objective <= lower.solve.objective
+    assert 0 < best.bags < lower.bags
+    assert hours(best) <= 6.0
 
 
 def test_case_3_the_cheapest_floor_does_not_grind_the_crown_off() -> None:
@@ -116,6 +126,7 @@ def test_case_3_grinding_the_crown_to_save_bags_is_rejected() -> None:
     crest, lower = job.at(height_m=0.0), job.at(height_m=-INCH_M / 8)
     assert lower.grind_m3 / FOOT3_M3 == pytest.approx(1.02, abs=0.02)
     assert 6.0 <= hours(lower) <= 12.0
+    assert 6 <= crest.bags - lower.bags <= 8  # the text says 6; pour by pour in whole bags it is 8
     assert lower.solve.objective > crest.solve.objective
     best = job.plan()
     assert hours(best) <= 2.0
@@ -151,22 +162,49 @@ def test_case_4_the_plan_splits_the_ridge() -> None:
     assert best.solve.objective <= ridge().at(height_m=3 / 16 * INCH_M).solve.objective
 
 
-def test_case_5_a_tilted_flat_floor_takes_nothing_and_level_takes_26_to_30_bags() -> None:
+def tilted(**changes: object) -> Work:
+    """18 x 20 ft, plane, 3/4 in out of level across."""
     floor = rectangle(width_m=WIDE_M, length_m=LONG_M)
-    tilt = 0.75 * INCH_M / WIDE_M
+    return work(floor=floor, height_m=lambda x, y: TILT * x + 0.0 * y, **changes)
 
-    def height_m(x: Floats, y: Floats) -> Floats:
-        return tilt * x + INCH_M / 64 * np.sin(2 * x) * np.sin(1.5 * y)
 
-    job = work(floor=floor, height_m=height_m, compound=LIFTED)
+def test_case_5_a_tilted_floor_flat_within_1_32_takes_nothing() -> None:
+    job = work(
+        floor=rectangle(width_m=WIDE_M, length_m=LONG_M),
+        height_m=lambda x, y: TILT * x + INCH_M / 64 * np.sin(2 * x) * np.sin(1.5 * y),
+        compound=LIFTED,
+    )
     flat = job.plan()
     assert flat.solve.status == "not-needed"
     assert flat.bags == 0
     assert hours(flat) == 0.0
     assert job.plan(CHEAPEST).solve.status == "not-needed"
-    level = work(floor=floor, height_m=lambda x, y: tilt * x).at(height_m=0.75 * INCH_M)
-    assert level.fill_m3 / FOOT3_M3 == pytest.approx(11.25, rel=0.01)
-    assert 26 <= level.bags <= 30
+
+
+def test_case_5_level_by_fill_alone_takes_26_to_30_bags() -> None:
+    """The figure of the text is of fill alone: up to the high wall, or asked for without grinding."""
+    raised = tilted().at(height_m=0.75 * INCH_M)
+    assert raised.fill_m3 / FOOT3_M3 == pytest.approx(11.25, rel=0.01)
+    for level in (raised, tilted(limits=Limits(no_grinding=True)).plan(LEVEL)):
+        assert 26 <= level.bags <= 30
+        assert hours(level) == 0.0
+        assert level.passes
+
+
+@pytest.mark.parametrize(("compound", "machine_hours"), [(FEATHERED, 1.3), (LIFTED, 5.0)])
+def test_case_5_level_with_grinding_allowed_takes_fewer_bags_and_some_hours_for_less(
+    compound: Compound, machine_hours: float
+) -> None:
+    """Which the text has no figure of: 22 or 23 bags, with 1.3 h where the compound runs out to nothing and 5
+    where it ends 1/8 in thick."""
+    level = tilted(compound=compound).plan(LEVEL)
+    assert level.passes
+    assert level.plane is not None
+    assert level.plane[1:] == (0.0, 0.0)
+    assert 22 <= level.bags <= 23
+    assert hours(level) == pytest.approx(machine_hours, abs=0.1)
+    filled = tilted(compound=compound, limits=Limits(no_grinding=True)).plan(LEVEL)
+    assert level.solve.objective < filled.solve.objective
 
 
 def test_case_6_a_twist_between_four_doors_is_met_by_a_ruled_surface_whose_diagonal_passes_1_16() -> None:
@@ -267,6 +305,27 @@ def test_case_8_the_volume_is_the_expected_one_and_a_lift_never_stands_proud() -
     height, slope_x, slope_y = plan.plane
     corrected = (shallow_plate().surface.height - plan.grind + plan.fill) * 1e-5
     assert (corrected - (height + slope_x * x + slope_y * y))[plan.fill > 0].max(initial=0.0) <= 6e-6
+
+
+def test_case_8_an_eighth_poured_over_the_plate_takes_four_bags_stands_proud_and_is_rejected() -> None:
+    """3.5 to 4.5 bags before each pour is mixed in whole ones; at its rim it stands the whole lift proud."""
+    task = shallow_plate(compound=LIFTED).task()
+    nodes = task.case.nodes
+    plate = nodes.z_mm < 0.0
+    assert nodes.area_m2[plate].sum() / FOOT2_M2 == pytest.approx(150, abs=1.0)
+    lift = place(
+        name="lift",
+        task=task,
+        grind=np.zeros(len(plate), dtype=np.int32),
+        fill=np.where(plate, round(INCH_M / 8 * 1e5), 0).astype(np.int32),
+        poured=plate,
+        by_hand=(),
+    )
+    assert 3.5 <= lift.work.quantities.unrounded_bags <= 4.5
+    weighing = Weighing()
+    assert not weighing.offer(lift, kind="lift").passes
+    (told,) = weighing.considered()
+    assert "the floor would still depart 3.2 mm" in told.why_not
 
 
 def bay_of_case_9(*, bags_per_hour: float, temperature_f: float) -> Pour:
