@@ -6,8 +6,8 @@ from math import ceil
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.strips import BORDER_M
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.grid import Floats, Ints, Mask

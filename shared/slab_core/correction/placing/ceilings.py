@@ -8,9 +8,10 @@ from math import floor
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.evaluate import STEP_MM
 from slab_core.correction.placing.run_out import asked_fill_mm
-from slab_core.correction.placing.trowel import parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Mask
 

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.placing.shapes import Shape
-from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.grid import Floats

@@ -7,10 +7,10 @@ skimmed and its middle patched, whichever leaves less. What is left undone the n
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.ceilings import skim_mm
 from slab_core.correction.placing.run_out import asked_fill_mm
-from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Ints, Mask
 

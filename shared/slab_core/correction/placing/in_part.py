@@ -5,13 +5,14 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
+from slab_core.correction.connected import AROUND, parts_of
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.depths import Depths
 from slab_core.correction.placing.door_limits import door_limits_mm
 from slab_core.correction.placing.mended import Mender
 from slab_core.correction.placing.pinned import Pinned, Strips, pinned_to
 from slab_core.correction.placing.spots import Draft, hand_cost, placed_of, pour_cost
-from slab_core.correction.placing.trowel import AROUND, parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.grid import Floats, Ints, Mask

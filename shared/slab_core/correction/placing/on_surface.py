@@ -2,11 +2,12 @@
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.placing.depths import up_to_passes
 from slab_core.correction.placing.pinned import strips_over
 from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.spots import hand_cost, placed_parts, pour_cost
-from slab_core.correction.placing.trowel import parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.grid import Floats, Mask

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slab_core.correction.bays import Bay, Bays, bays_in_strips, strip_bounds
+from slab_core.correction.connected import parts_of
 from slab_core.correction.nodes import Nodes
-from slab_core.correction.placing.trowel import parts_of
 from slab_core.correction.unit_costs import SCREED_BAY_M
 from slab_core.numerics.grid import Floats, Ints, Mask
 

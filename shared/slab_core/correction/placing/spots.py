@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.evaluate import STEP_MM, to_mm
 from slab_core.correction.model import PourMethod
 from slab_core.correction.placing.ceilings import ceilings_mm, skim_mm
@@ -11,7 +12,7 @@ from slab_core.correction.placing.depths import Depths
 from slab_core.correction.placing.mended import Mender
 from slab_core.correction.placing.pinned import Strips, bays_over
 from slab_core.correction.placing.placed import Placed, place
-from slab_core.correction.placing.trowel import Trowelled, parts_of, trowelled
+from slab_core.correction.placing.trowel import Trowelled, trowelled
 from slab_core.correction.task import Task
 from slab_core.numerics.grid import Floats, Ints, Mask
 

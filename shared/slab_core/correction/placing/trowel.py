@@ -3,14 +3,13 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.model import TrowelMethod
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing_costs import PlacingCosts
-from slab_core.numerics.grid import Floats, Ints, Mask
+from slab_core.numerics.grid import Floats, Ints
 
-AROUND = np.ones((3, 3), dtype=np.bool_)
 _SLACK_MM = 1e-6
 
 
@@ -25,17 +24,6 @@ class Trowelled:
     greatest_mm: float
     bags: float
     person_hours: float
-
-
-def parts_of(*, nodes: Nodes, where: Mask) -> list[Ints]:
-    """Connected parts (eight neighbours) of the marked nodes, each as the nodes in it."""
-    grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
-    grid[nodes.inside] = where
-    labels, count = ndimage.label(grid, structure=AROUND)
-    of_node = labels[nodes.inside]
-    order = np.argsort(of_node, kind="stable")
-    bounds = np.searchsorted(of_node[order], np.arange(1, count + 2))
-    return [order[bounds[k] : bounds[k + 1]].astype(np.int64) for k in range(count)]
 
 
 def trowelled(

@@ -11,11 +11,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.evaluate import recheck, recheck_ramps, to_mm, untouched_plan
 from slab_core.correction.model import Plan, Solve
 from slab_core.correction.placing.placed import Placed, meets_doors, place
 from slab_core.correction.placing.placed_plan import plan_of_placed
-from slab_core.correction.placing.trowel import Trowelled, parts_of, trowelled
+from slab_core.correction.placing.trowel import Trowelled, trowelled
 from slab_core.correction.ramps.ramped import as_planned
 from slab_core.correction.resurvey.bays import bays_of_left, pours_of_left
 from slab_core.correction.resurvey.hours import on_compound

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.placing.ceilings import LEAST_PATCH_M2, ceilings_mm, skim_mm
-from slab_core.correction.placing.trowel import parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
 from tests.flat_slab import bowl_mm, flat_task
 

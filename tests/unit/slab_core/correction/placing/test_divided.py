@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.placing.ceilings import skim_mm
 from slab_core.correction.placing.divided import LEAST_UNDONE, divided_mm, skimmed_mm
-from slab_core.correction.placing.trowel import parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
 from tests.flat_slab import bowl_mm, flat_task
 

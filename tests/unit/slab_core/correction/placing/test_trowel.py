@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
+from slab_core.correction.connected import parts_of
 from slab_core.correction.nodes import Nodes, floor_nodes
-from slab_core.correction.placing.trowel import parts_of, trowelled
+from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.placing_costs import PlacingCosts, placing_costs
 from slab_core.materials import starter
 from slab_core.materials.model import Patch
