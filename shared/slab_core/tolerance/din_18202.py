@@ -2,10 +2,11 @@
 
 The table's gap goes by the distance of the two high points that an edge rests on, so one long edge does not
 judge a short dip: under 4 m a trough of 2 m may be as deep as one of 4 m. An inspector lays edges of several
-lengths. Here they are those at which secondary pages print the interpolated gaps: from 0.6 to 4 m each allows
-a whole millimetre over the one before (row 1 two over 0.6 m), so no dip between two of them escapes by more
-than that. One of 0.1 m is left out: readings do not lie so close. In a room shorter than an edge the gap is
-that of the longest edge which fits, and longer ones are not laid.
+lengths: here the usual ones of 0.6 and of whole metres to 4 (common practice), then lines of 6, 10 and 15 m,
+each with its interpolated gap. A round dip of a width between them escapes by 1.6 mm at most in rows 3 and 4,
+as the shorter edge sees part of it; half metres too would halve that, and take twice as long wherever plans
+are weighed on drawn floors. One of 0.1 m is left out: readings do not lie so close. In a room shorter than an
+edge the gap is that of the longest edge which fits, and longer ones are not laid.
 
 Row 2 at 3.5 m is printed as 12 mm there and 11 by the straight line between 1 and 4 m, which is taken.
 """
@@ -30,7 +31,7 @@ SOURCE = (
     "1 m; the split of row 2 in newer editions was not read"
 )
 
-LAID_M = (0.6, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5, 4.0, 6.0, 8.0, 10.0, 15.0)
+LAID_M = (0.6, 1.0, 2.0, 3.0, 4.0, 6.0, 10.0, 15.0)
 
 _CODE = "din-18202-row-"
 
