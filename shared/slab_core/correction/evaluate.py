@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from slab_core.correction.endings import rim_m
 from slab_core.correction.grinding import grind_areas
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.margins import margins_of, thin_margins
@@ -120,7 +121,16 @@ def plan_of_outcome(
         problems=problems,
         margins=margins,
         bays=bays_on_grid(nodes=nodes, poured=outcome.fill > 0),
+        ending_m=ending_m(task=task, outcome=outcome),
     )  # fmt: skip
+
+
+def ending_m(*, task: Task, outcome: Outcome) -> float:
+    """The rim of a field that is brought to one plane: it ends at walls and where nothing may be filled."""
+    if not task.case.nodes.unfilled.any():
+        return 0.0
+    poured = outcome.fill > 0
+    return rim_m(task=task.as_measured(), poured=poured, fill=outcome.fill, grind=outcome.grind)
 
 
 def untouched_plan(

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from math import inf
 
-from slab_core.correction.evaluate import outcome_of_plane, plan_of_outcome, untouched_plan
+from slab_core.correction.evaluate import ending_m, outcome_of_plane, plan_of_outcome, untouched_plan
 from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.next_readings import with_next_readings
 from slab_core.correction.pending import Pending, as_it_is
@@ -126,13 +126,14 @@ def _best_of_family(
     outcome = outcome_of_plane(task=task, abc_mm=found.abc_mm)
     if outcome.work.cost == 0.0 and done:
         return _not_needed(task=task, report=report)
-    bound = min(max(found.bound, 0.0), outcome.work.cost)
+    cost = outcome.work.cost + ending_m(task=task, outcome=outcome) * task.placing.per_dam_m
+    bound = min(max(found.bound, 0.0), cost)
     return plan_of_outcome(
         task=task,
         outcome=outcome,
         plane=task.case.nodes.to_plane(found.abc_mm),
         alternate=alternate,
-        solve=proven_to(objective=outcome.work.cost, bound=bound),
+        solve=proven_to(objective=cost, bound=bound),
     )
 
 

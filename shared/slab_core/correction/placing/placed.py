@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from slab_core.correction.bays import Bays
+from slab_core.correction.endings import rim_m
 from slab_core.correction.evaluate import to_mm
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.model import PourMethod
@@ -15,7 +16,7 @@ from slab_core.correction.placing.run_out import runs_out
 from slab_core.correction.placing.trowel import Trowelled
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import is_in_range
-from slab_core.correction.work import SKIN_MM, Work, work_of_depths
+from slab_core.correction.work import Work, work_of_depths
 from slab_core.numerics.grid import Floats, Ints, Mask
 
 
@@ -75,7 +76,7 @@ def place(
     depth = to_mm(fill - grind)
     state: Any = np.where(poured, FILL, np.where(grind > 0, GRIND, LEFT)).astype(np.int8)
     work = work_of_depths(case=own.case, depth_mm=depth, state=state)
-    ending_m = _ending_m(task=task, poured=poured, fill=fill, grind=grind)
+    ending_m = rim_m(task=task, poured=poured, fill=fill, grind=grind)
     bags = ceil(sum(part.bags for part in by_hand) - 1e-9)
     hours = _hand_hours(task=task, by_hand=by_hand, pours=work.quantities.pour_days > 0)
     placing = task.placing
@@ -140,18 +141,3 @@ def _with(*, task: Task, bays: Bays | None, method: PourMethod) -> Task:
         )
         case = replace(case, costs=free)
     return replace(task, case=case)
-
-
-def _ending_m(*, task: Task, poured: Mask, fill: Ints, grind: Ints) -> float:
-    """How long the rim of the pours is that must be held: where compound stands more than a skin above the
-    slab beside it, and no wall, no rising slab and no ground key holds it. It is cut into steps of the grid
-    and shortened to what a straight line would be on average, pi / 4."""
-    nodes = task.case.nodes
-    floor_mm, top_mm = (np.full(nodes.inside.shape, edge) for edge in (np.inf, -np.inf))
-    floor_mm[nodes.inside] = np.where(poured, np.inf, nodes.z_mm - to_mm(grind))
-    top_mm[nodes.inside] = np.where(poured & (grind == 0), nodes.z_mm + to_mm(fill), -np.inf)
-    count = 0
-    for axis in (0, 1):
-        top, floor = np.moveaxis(top_mm, axis, 0), np.moveaxis(floor_mm, axis, 0)
-        count += int((top[1:] > floor[:-1] + SKIN_MM).sum() + (top[:-1] > floor[1:] + SKIN_MM).sum())
-    return count * nodes.grid.step_m * np.pi / 4

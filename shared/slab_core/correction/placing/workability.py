@@ -47,12 +47,9 @@ def workability_of_plane(plan: Plan, *, task: Task, budget: Budget) -> Plan:
         hand_hours=plan.hand_grinder_hours,
     )
     cost = plan.solve.objective - sum(work.cost for work in plan.doorways)
-    told = _told(
-        cost=cost,
-        shapes_cost=shapes_cost,
-        parts=_parts(quantities, costs=costs),
-        shapes="cheapest plane",
-    )
+    parts = _parts(quantities, costs=costs)
+    parts["areas"] += plan.ending_m * task.placing.per_dam_m
+    told = _told(cost=cost, shapes_cost=shapes_cost, parts=parts, shapes="cheapest plane")
     return replace(plan, workability=told)
 
 

@@ -82,6 +82,29 @@ def test_where_nothing_is_done_the_slab_stays_as_it_is(alternate: str) -> None:
     assert kept.solve.objective >= kept.solve.bound
 
 
+def test_a_pour_is_held_around_a_place_that_is_not_filled() -> None:
+    """0.14 m a side and up to a step around it, on the slope of a hollow that is poured."""
+    drain = zone((2.6, 2.2), half_m=0.07, fills=False)
+    free, kept = (
+        work(
+            floor=rectangle(width_m=WIDE_M, length_m=LONG_M, keep_outs=zones),
+            height_m=lambda x, y: -6e-3 * np.exp(-((x - 1.8) ** 2 + (y - 2.2) ** 2) / 0.5),
+            columns=36,
+            limits=Limits(no_grinding=True),
+        )
+        for zones in ((), (drain,))
+    )
+    plain, around = free.plan(), kept.plan()
+    assert around.passes
+    assert plain.ending_m == 0.0
+    assert 0.5 <= around.ending_m <= 1.6
+    dams = around.ending_m * kept.task().placing.per_dam_m
+    assert around.plane is not None
+    at = kept.at(height_m=around.plane[0], slope_x=around.plane[1], slope_y=around.plane[2])
+    assert around.solve.objective == pytest.approx(at.solve.objective + dams)
+    assert at.ending_m == around.ending_m
+
+
 def test_a_slab_that_is_ground_alone_is_ground_around_a_zone() -> None:
     beside = zone((3.4, 2.0), half_m=0.1)
     free, kept = (
