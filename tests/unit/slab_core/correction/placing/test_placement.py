@@ -1,5 +1,7 @@
 """The cheapest floor that passes: on invented floors it is what a crew would choose, and its bound holds."""
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -12,7 +14,8 @@ from slab_core.numerics.grid import Floats, to_metres
 from slab_core.stages import CHEAPEST, PLANE
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule
-from tests.invented_floors import FOOT_M, INCH_M, RULE, Work, rectangle, work
+from tests.invented_floors import FOOT_M, INCH_M, RULE, Work, rectangle, trough, work
+from tests.real_slabs import real_slab
 
 WIDE_M, LONG_M = 3.6, 4.2
 
@@ -118,22 +121,69 @@ def test_a_floor_that_passes_costs_nothing() -> None:
     assert plan.solve.objective == 0.0
 
 
-def test_a_mirrored_room_costs_the_same_within_twice_the_gap(planned: Plan) -> None:
-    mirrored = wavy(mirrored=True).plan(CHEAPEST)
+@pytest.mark.parametrize("deep_m", [0.009, 0.026])
+def test_a_mirrored_room_costs_the_same_within_twice_the_gap_and_three_hundredths(deep_m: float) -> None:
+    """Twice the gap is what the bound allows, a third to nine tenths of the cost; the search comes to
+    .02-.08 % of it, by hand and poured in part."""
+    plan, mirrored = wavy(deep_m=deep_m).plan(CHEAPEST), wavy(mirrored=True, deep_m=deep_m).plan(CHEAPEST)
+    assert plan.passes
     assert mirrored.passes
-    cost = planned.solve.objective
-    assert abs(mirrored.solve.objective - cost) <= 2 * planned.solve.gap() * cost
+    cost = plan.solve.objective
+    apart = abs(mirrored.solve.objective - cost)
+    assert apart <= 2 * plan.solve.gap() * cost
+    assert apart <= 0.03 * cost
 
 
-def test_a_tighter_rule_takes_no_less_fill_and_work() -> None:
-    """Whole bags and other ways of placing may make bags fall; the cost does not, within the search's own
-    share of a tenth."""
-    costs = [
-        wavy(rules=(Rule(length_m=10 * FOOT_M, gap_m=gap * INCH_M),)).plan(CHEAPEST).solve.objective
-        for gap in (0.25, 0.1875, 0.125)
-    ]
-    assert costs[1] >= 0.9 * costs[0]
-    assert costs[2] >= 0.9 * costs[1]
+def tighter(*, inches: tuple[float, ...], make: Callable[[Rule], Work]) -> list[Plan]:
+    """The cheapest floors under rules that grow tighter, all of 10 ft."""
+    plans = [make(Rule(length_m=10 * FOOT_M, gap_m=gap * INCH_M)).plan(CHEAPEST) for gap in inches]
+    assert all(plan.passes for plan in plans)
+    return plans
+
+
+@pytest.mark.parametrize("deep_m", [0.009, 0.026])
+def test_a_tighter_rule_costs_more_and_takes_more_fill(deep_m: float) -> None:
+    plans = tighter(inches=(0.25, 0.1875, 0.125), make=lambda rule: wavy(rules=(rule,), deep_m=deep_m))
+    costs, fills = [plan.solve.objective for plan in plans], [plan.fill_m3 for plan in plans]
+    assert costs == sorted(set(costs))
+    assert fills == sorted(set(fills))
+
+
+def real(rule: Rule) -> Work:
+    """An old slab of 35 m² with all its faults, on nodes 100 mm apart."""
+    slab = real_slab(rng=np.random.default_rng(304)).slab
+    width_m = float(np.array(slab.floor.shell)[:, 0].max())
+    return work(
+        floor=slab.floor,
+        height_m=slab.height,
+        columns=round(width_m / 0.1),
+        compound=starter.compound(),
+        rules=(rule,),
+    )
+
+
+def troughed(rule: Rule) -> Work:
+    """A trough 18 ft wide and 3/4 in deep, which is poured in part."""
+    wide_m = 18 * FOOT_M
+    return work(
+        floor=rectangle(width_m=wide_m, length_m=20 * FOOT_M),
+        height_m=trough(width_m=wide_m, depth_m=0.75 * INCH_M),
+        columns=54,
+        rules=(rule,),
+    )
+
+
+@pytest.mark.parametrize(
+    ("make", "inches"), [(real, (0.25, 0.1875, 0.125)), (troughed, (0.21875, 0.1875, 0.125))]
+)
+def test_bags_of_the_cheapest_floor_never_fall_as_the_rule_tightens(
+    make: Callable[[Rule], Work], inches: tuple[float, ...]
+) -> None:
+    plans = tighter(inches=inches, make=make)
+    bags, costs = [plan.bags for plan in plans], [plan.solve.objective for plan in plans]
+    assert bags == sorted(bags)
+    assert bags[-1] > bags[0]
+    assert costs == sorted(costs)
 
 
 def test_a_hollow_too_deep_for_the_trowel_is_poured_to_pins_and_the_rest_left() -> None:
