@@ -42,7 +42,7 @@ class Stage:
 
 
 STAGES: tuple[Stage, ...] = (
-    Stage(name="rooms", subject="job", inputs=(), version=1),
+    Stage(name="rooms", subject="job", inputs=(), version=2),
     Stage(name="scans", subject="scan", inputs=("rooms",), version=1, queue="heavy"),
     Stage(name="surveys", subject="job", inputs=("rooms", "scans"), version=3),
     Stage(name="surface", subject="floor", inputs=("rooms", "scans", "surveys"), version=8),
@@ -59,10 +59,10 @@ STAGES: tuple[Stage, ...] = (
         name="takeoff",
         subject="job",
         inputs=("rooms", "surveys", "surface", "tolerance", "correction", "layout"),
-        version=23,
+        version=24,
         by_alternate=True,
     ),
-    Stage(name="schedule", subject="job", inputs=("takeoff",), version=7, by_alternate=True),
+    Stage(name="schedule", subject="job", inputs=("takeoff",), version=8, by_alternate=True),
     Stage(name="quote", subject="job", inputs=("takeoff", "schedule"), version=9, by_alternate=True),
 )
 
