@@ -8,7 +8,7 @@ from slab_core.errors import Problem
 from slab_core.rooms.edges import distance_to_edge, edge_name, length_m
 from slab_core.rooms.enclosed import border, nearest_on
 from slab_core.rooms.model import Opening, Point, Room, Threshold
-from slab_core.rooms.rings import point_problems
+from slab_core.rooms.rings import point_problems, ring_problems
 from slab_core.rooms.wording import length, place, refusal
 
 ON_OUTLINE_M = 0.05
@@ -93,8 +93,19 @@ def _off_outline(at: Point, *, room: Room, name: str, pointer: str) -> tuple[Pro
     detail = (
         f"{name} at {place(at)} is {length(off)} off the outline of room “{room.id}” (nearest: edge "
         f"{edge_name(nearest, count=count)} of the {ring}); it must lie on it within {length(ON_OUTLINE_M)}"
+        f"{_obstacle_there(at, room=room)}"
     )
     return (refusal(code="opening-off-outline", detail=detail, pointer=pointer),)
+
+
+def _obstacle_there(at: Point, *, room: Room) -> str:
+    """What to do where somebody gives an obstacle's side as an opening."""
+    for obstacle in room.obstacles:
+        if ring_problems(ring=obstacle.outline, pointer="", what=""):
+            continue  # it is refused at its own place
+        if shapely.LinearRing(obstacle.outline).distance(shapely.Point(at)) <= ON_OUTLINE_M:
+            return f"; the sides of obstacle “{obstacle.id}” take a height by a threshold of its own"
+    return ""
 
 
 def threshold_problems(threshold: Threshold | None, *, name: str, pointer: str) -> tuple[Problem, ...]:

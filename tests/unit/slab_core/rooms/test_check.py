@@ -220,3 +220,12 @@ def test_keep_out_zones_lie_in_their_room_and_may_overlap_each_other_and_what_st
     assert found(twice) == {("keep-out-id-duplicate", "/rooms/0/keep_outs/1/id")}
     flat = replace(pipes, outline=((1, 1), (2, 2)))
     assert found(replace(DEN, keep_outs=(flat,))) == {("too-few-vertices", "/rooms/0/keep_outs/0/outline")}
+
+
+def test_an_opening_on_a_hearth_is_told_that_the_hearth_takes_a_threshold() -> None:
+    hearth = Obstacle(id="hearth", kind="hearth", outline=block(1, 0))
+    room = replace(DEN, obstacles=(hearth,), openings=(door((1, 0.5), (1.5, 0.5)),))
+    assert "obstacle “hearth” take a height by a threshold of its own" in detail(room)
+    assert "by a threshold" not in detail(replace(room, obstacles=()))
+    unsound = replace(hearth, outline=((1, 0),))
+    assert ("too-few-vertices", "/rooms/0/obstacles/0/outline") in found(replace(room, obstacles=(unsound,)))
