@@ -6,12 +6,10 @@ import numpy as np
 
 from slab_core.correction.connected import parts_of
 from slab_core.correction.placing.shapes import Shape
+from slab_core.correction.placing.trowel import is_small
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.grid import Floats
-
-LEAST_GRIND_M2 = 0.01
-"""A smaller area is not found again with a grinder (from memory)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,7 +40,7 @@ def in_passes(*, task: Task, grind_mm: Floats) -> Floats:
     passes = np.minimum(np.rint(grind_mm / SKIN_MM), most_passes(task=task))
     grind = passes * SKIN_MM
     for part in parts_of(nodes=nodes, where=grind > 0.0):
-        if nodes.area_m2[part].sum() < LEAST_GRIND_M2:
+        if is_small(nodes=nodes, part=part):
             grind[part] = 0.0
     return grind
 

@@ -1,5 +1,6 @@
 """The last hair: what still breaks a rule on the floor's own nodes is filled or ground by just so much."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
 
@@ -15,7 +16,7 @@ from slab_core.correction.placing_error import allowed_gap_m
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
 from slab_core.numerics.budget import Budget
-from slab_core.numerics.grid import Floats, Mask
+from slab_core.numerics.grid import Floats, Ints, Mask
 from slab_core.tolerance.lattice import direction_array, free_steps
 from slab_core.tolerance.model import Rule
 
@@ -25,6 +26,20 @@ BROKEN_MM = 0.005
 HOPELESS = 0.9
 """Mending ends where a round leaves more than this share of what was the worst two rounds before, or earlier:
 what lifts a place may make the next one proud, which takes a round to settle."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """What one look at the floor showed: by how many mm its nodes lie too low and too proud for the rule that
+    they break most, and the same of every look's rules."""
+
+    gap: Floats
+    rise: Floats
+    over: list[tuple[Over, ...]]
+
+    def worst(self) -> float:
+        """The most of all; negative where every rule is kept."""
+        return float(max(self.gap.max(), self.rise.max()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,21 +82,25 @@ class Mender:
         worsts: list[float] = []
         raised = np.zeros(len(change), dtype=np.bool_)
         for k in range(ROUNDS):
-            height = self._height_mm(change)
-            over = [look.oracle.over(heights_mm=height + look.on_top_mm) for look in self.looks]
-            gap, rise = self._most(over=over, side=1.0), self._most(over=over, side=-1.0)
-            worst = float(max(gap.max(), rise.max()))
+            seen = self.seen(change)
+            worst = seen.worst()
             if worst <= BROKEN_MM or (k > GRINDS_FROM + 1 and worst > HOPELESS * min(worsts[:-1])):
                 break
             worsts.append(worst)
-            before, change = change, self._step(
-                change_mm=change, most_mm=most_mm, over=over, gap=gap, rise=rise, fixed=fixed, raised=raised,
-                k=k,
-            )  # fmt: skip
+            before, change = (
+                change,
+                self._step(change_mm=change, most_mm=most_mm, seen=seen, fixed=fixed, raised=raised, k=k),
+            )
             raised |= (before < 0.0) & (change > before)
         grind = np.maximum(-change, 0.0)
         fill = np.maximum(change, 0.0)
         return Depths(fill_mm=fill, grind_mm=grind, target_mm=self.task.case.nodes.z_mm + fill)
+
+    def seen(self, change_mm: Floats) -> Seen:
+        """A look at the floor with these changes."""
+        height = self._height_mm(change_mm)
+        over = [look.oracle.over(heights_mm=height + look.on_top_mm) for look in self.looks]
+        return Seen(gap=self._most(over=over, side=1.0), rise=self._most(over=over, side=-1.0), over=over)
 
     def _most(self, *, over: list[tuple[Over, ...]], side: float) -> Floats:
         """By how many mm the nodes lie beyond the rule that they break most, on one side of the edge."""
@@ -97,13 +116,12 @@ class Mender:
         *,
         change_mm: Floats,
         most_mm: Floats,
-        over: list[tuple[Over, ...]],
-        gap: Floats,
-        rise: Floats,
+        seen: Seen,
         fixed: Mask,
         raised: Mask,
         k: int,
     ) -> Floats:
+        gap, rise = seen.gap, seen.rise
         low, proud = gap > BROKEN_MM, (rise > BROKEN_MM) & (gap <= BROKEN_MM)
         falls = proud & ~raised & ((k >= GRINDS_FROM) | (change_mm < 0.0) | (change_mm > rise))
         down = np.where(falls, rise, 0.0)
@@ -114,7 +132,7 @@ class Mender:
                 proud & (fixed | raised | (wanted < -self.grind_caps_mm - 1e-9))
             )
             if stuck.any():
-                wanted = wanted + self._give(change_mm=change_mm, over=over, gap=gap, rise=rise, stuck=stuck)
+                wanted = wanted + self._give(change_mm=change_mm, seen=seen, stuck=stuck)
         wanted = np.minimum(self._in_range(wanted), most_mm)
         return np.where(fixed, change_mm, self._in_passes(wanted, before_mm=change_mm))
 
@@ -133,38 +151,47 @@ class Mender:
         change_mm = np.clip(change_mm, self.lowest_mm - z_mm, self.highest_mm - z_mm)
         return np.asarray(np.clip(change_mm, -self.grind_caps_mm, self.fill_caps_mm))
 
-    def _give(
-        self, *, change_mm: Floats, over: list[tuple[Over, ...]], gap: Floats, rise: Floats, stuck: Mask
-    ) -> Floats:
+    def _give(self, *, change_mm: Floats, seen: Seen, stuck: Mask) -> Floats:
         """How far the supports of edges over stuck nodes must come down, or those under them up."""
+        give = np.zeros_like(change_mm)
+        for n, support, side in self._supports(change_mm=change_mm, seen=seen, where=stuck):
+            up, down = side < 0.0, side > 0.0
+            np.maximum.at(give, support[up], seen.rise[n[up]])
+            passes = np.ceil(seen.gap[n[down]] / SKIN_MM) * SKIN_MM
+            np.minimum.at(give, support[down], -passes)
+        return give
+
+    def touching(self, *, change_mm: Floats, seen: Seen, where: Mask) -> Mask:
+        """The marked nodes and those that the edge rests on there."""
+        found = where.copy()
+        for _, support, _ in self._supports(change_mm=change_mm, seen=seen, where=where):
+            found[support] = True
+        return found
+
+    def _supports(self, *, change_mm: Floats, seen: Seen, where: Mask) -> Iterator[tuple[Ints, Ints, Floats]]:
+        """(nodes, what the edge rests on there, its side) of broken rules, for each end of the edge."""
         place, surface = self.task.case.place, self.task.surface
-        where = np.zeros_like(surface.inside)
-        where[surface.inside] = stuck
+        marked = np.zeros_like(surface.inside)
+        marked[surface.inside] = where
         height = self._height_mm(change_mm)
         lies = all_of(
             [
                 look.oracle.lies(
-                    over=one, heights_mm=height + look.on_top_mm, more_than_mm=BROKEN_MM, where=where
+                    over=one, heights_mm=height + look.on_top_mm, more_than_mm=BROKEN_MM, where=marked
                 )
-                for look, one in zip(self.looks, over, strict=True)
+                for look, one in zip(self.looks, seen.over, strict=True)
             ]
         )
-        nx = surface.grid.nx
+        ny, nx = surface.grid.ny, surface.grid.nx
         n = place[lies.node[:, 0] * nx + lies.node[:, 1]]
         steps = direction_array()[lies.direction]
-        give = np.zeros_like(change_mm)
         for end in (np.floor(lies.a), np.ceil(lies.a), np.floor(lies.b), np.ceil(lies.b)):
             row = lies.node[:, 0] + (end * steps[:, 1]).astype(np.int64)
             column = lies.node[:, 1] + (end * steps[:, 0]).astype(np.int64)
-            within = (row >= 0) & (row < surface.grid.ny) & (column >= 0) & (column < nx)
-            support = np.where(
-                within, place[np.clip(row, 0, surface.grid.ny - 1) * nx + np.clip(column, 0, nx - 1)], -1
-            )
-            up, down = (support >= 0) & (lies.side < 0.0), (support >= 0) & (lies.side > 0.0)
-            np.maximum.at(give, support[up], rise[n[up]])
-            passes = np.ceil(gap[n[down]] / SKIN_MM) * SKIN_MM
-            np.minimum.at(give, support[down], -passes)
-        return give
+            within = (row >= 0) & (row < ny) & (column >= 0) & (column < nx)
+            support = place[np.clip(row, 0, ny - 1) * nx + np.clip(column, 0, nx - 1)]
+            on = within & (support >= 0)
+            yield n[on], support[on], lies.side[on]
 
     def _height_mm(self, change_mm: Floats) -> Floats:
         nodes = self.task.case.nodes

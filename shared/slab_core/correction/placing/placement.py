@@ -18,9 +18,11 @@ from slab_core.correction.model import Plan, Solve, proven_to
 from slab_core.correction.pending import Pending, as_it_is
 from slab_core.correction.placing.bound import lower_bound
 from slab_core.correction.placing.followed import weigh_followed
+from slab_core.correction.placing.mended import Mender
 from slab_core.correction.placing.on_surface import near_surface
 from slab_core.correction.placing.placed import Placed, place, poured_free
 from slab_core.correction.placing.placed_plan import plan_of_placed
+from slab_core.correction.placing.tidied import tidied
 from slab_core.correction.placing.weighing import Weighing
 from slab_core.correction.placing.workability import workability_of_placed
 from slab_core.correction.placing_error import allowed_gap_m
@@ -69,6 +71,7 @@ def cheapest_placement(
     shapes_cost = weigh_followed(task=task, weighing=weighing, budget=budget)
     plane = planes()
     _surfaces(task=task, plane=plane, weighing=weighing, budget=budget)
+    _tidy(task=task, weighing=weighing, budget=budget)
     best = weighing.best
     if best is None:
         given = replace(plane, alternate=CHEAPEST, considered=weighing.considered())
@@ -90,6 +93,14 @@ def cheapest_placement(
         workability=None if shapes_cost is None else workability_of_placed(best, shapes_cost=shapes_cost),
     )
     return Pending(plan=plan, rest=bounded)
+
+
+def _tidy(*, task: Task, weighing: Weighing, budget: Budget) -> None:
+    """The best way without specks that nobody can work, where it passes so too."""
+    if weighing.best is not None:
+        tidy = tidied(weighing.best, task=task, mender=Mender(task=task, budget=budget))
+        if tidy is not None:
+            weighing.exchange(tidy)
 
 
 def report_passes(report: ToleranceReport) -> bool:

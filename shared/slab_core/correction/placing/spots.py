@@ -67,8 +67,7 @@ def placed_parts(
     nodes, skim = task.case.nodes, skim_mm(task=task)
     hair = ~poured & (fill_mm > skim) & (fill_mm < task.case.least_mm)
     fill = steps(np.where(hair, skim, fill_mm))
-    rest = parts_of(nodes=nodes, where=(fill > 0) & ~poured)
-    hand = _hand(task=task, fill_mm=to_mm(fill), parts=rest)
+    hand = trowelled_parts(task=task, fill=fill, poured=poured)
     if hand is None:
         return None
     return place(
@@ -104,9 +103,11 @@ def hand_cost(*, task: Task, made: tuple[Trowelled, ...]) -> float:
     return sum(one.bags * placing.per_bag + one.person_hours * placing.per_ph for one in made)
 
 
-def _hand(*, task: Task, fill_mm: Floats, parts: list[Ints]) -> tuple[Trowelled, ...] | None:
+def trowelled_parts(*, task: Task, fill: Ints, poured: Mask) -> tuple[Trowelled, ...] | None:
+    """How all that is filled and not poured is trowelled; None if something is too deep or too wide."""
     made: list[Trowelled] = []
-    for part in parts:
+    fill_mm = to_mm(fill)
+    for part in parts_of(nodes=task.case.nodes, where=(fill > 0) & ~poured):
         way = trowelled(nodes=task.case.nodes, fill_mm=fill_mm, part=part, placing=task.placing)
         if way is None:
             return None

@@ -3,14 +3,20 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
-from slab_core.correction.connected import parts_of
+from slab_core.correction.connected import AROUND, parts_of
 from slab_core.correction.model import TrowelMethod
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing_costs import PlacingCosts
-from slab_core.numerics.grid import Floats, Ints
+from slab_core.numerics.grid import Floats, Ints, Mask
 
 _SLACK_MM = 1e-6
+
+LEAST_M2 = 0.02
+"""A smaller area is not found again, with a grinder or a trowel (from memory)."""
+
+MOST_WIDER = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,6 +30,11 @@ class Trowelled:
     greatest_mm: float
     bags: float
     person_hours: float
+
+
+def is_small(*, nodes: Nodes, part: Ints) -> bool:
+    """Whether an area is smaller than anybody works."""
+    return bool(nodes.area_m2[part].sum() < LEAST_M2 - 1e-9)
 
 
 def trowelled(
@@ -60,6 +71,8 @@ def _skim_over_patches(
 ) -> tuple[Trowelled, ...] | None:
     deep = np.zeros(len(nodes.z_mm), dtype=np.bool_)
     deep[part] = fill_mm[part] > placing.greatest_skim_mm + _SLACK_MM
+    if deep.any():
+        deep = _patched(nodes=nodes, deep=deep, part=part, placing=placing)
     patches = parts_of(nodes=nodes, where=deep)
     rest = part[~deep[part]]
     if any(nodes.area_m2[patch].sum() > placing.greatest_patch_m2 for patch in patches):
@@ -70,6 +83,24 @@ def _skim_over_patches(
     if len(rest):
         made.append(_made("skim", nodes=nodes, fill_mm=fill_mm, part=rest, placing=placing))
     return tuple(made)
+
+
+def _patched(*, nodes: Nodes, deep: Mask, part: Ints, placing: PlacingCosts) -> Mask:
+    """The deep nodes with as much around them as makes patches large enough to work, and with a rest that is
+    too small for a skim; as they are where a patch gets too wide so."""
+    wider = deep.copy()
+    for _ in range(MOST_WIDER):
+        small = [patch for patch in parts_of(nodes=nodes, where=wider) if is_small(nodes=nodes, part=patch)]
+        if not small:
+            break
+        grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
+        grid[nodes.inside] = np.isin(np.arange(len(deep)), np.concatenate(small))
+        wider[part] |= ndimage.binary_dilation(grid, AROUND)[nodes.inside][part]
+    rest = part[~wider[part]]
+    if is_small(nodes=nodes, part=rest):
+        wider[rest] = True
+    widest = max(nodes.area_m2[patch].sum() for patch in parts_of(nodes=nodes, where=wider))
+    return wider if widest <= placing.greatest_patch_m2 else deep
 
 
 def _made(

@@ -17,6 +17,7 @@ DRAWN_M = 2e-5
 
 DEARER, CANNOT = "costs more", "cannot be placed: too deep or too wide for a trowel, or beyond a limit"
 DEARER_UNCHECKED = "costs more, so it was not checked against the rules"
+UNTIDY = "costs more once no places are left that are too small to work"
 UNCHECKED = "not checked against the rules, as enough cheaper ones of its kind were"
 
 STEEP = "at a doorway it would end steeper than 1/8 in in a foot"
@@ -72,6 +73,17 @@ class Weighing:
             self._note(Considered(name=kind, cost=placed.cost, bound=0.0, passes=False, why_not=why))
         return bool(why)
 
+    def exchange(self, placed: Placed) -> None:
+        """Take this in place of the best, a way of the same kind, if it passes too."""
+        after = recheck(task=placed.task, grind=placed.grind, fill=placed.fill)
+        before = self.best
+        if before is None or _why_not(placed=placed, after=after):
+            return
+        self.best, self.after = placed, after
+        for name, one in self.kinds.items():
+            if one.passes and one.cost == before.cost:
+                self.kinds[name] = replace(one, cost=placed.cost)
+
     def tell(self, placed: Placed, *, kind: str) -> None:
         """A way that was priced and not checked, since it costs more or cheaper ones of its kind failed."""
         dearer = placed.cost >= self.least_cost()
@@ -84,10 +96,13 @@ class Weighing:
         self._note(Considered(name=kind, cost=None, bound=0.0, passes=None, why_not=why))
 
     def considered(self) -> tuple[Considered, ...]:
-        """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more."""
+        """All kinds, cheapest first, those without a cost last; what passed and was beaten costs more, or
+        less before it would be tidied."""
         best = self.least_cost()
         told = [
-            replace(one, why_not=DEARER) if one.passes and (one.cost or 0.0) > best else one
+            replace(one, why_not=DEARER if one.cost > best else UNTIDY)
+            if one.passes and one.cost is not None and one.cost != best
+            else one
             for one in self.kinds.values()
         ]
         return tuple(sorted(told, key=lambda one: (one.cost is None, one.cost or 0.0, one.name)))

@@ -5,7 +5,7 @@ import pytest
 
 from slab_core.correction.connected import parts_of
 from slab_core.correction.nodes import Nodes, floor_nodes
-from slab_core.correction.placing.trowel import trowelled
+from slab_core.correction.placing.trowel import LEAST_M2, trowelled
 from slab_core.correction.placing_costs import PlacingCosts, placing_costs
 from slab_core.materials import starter
 from slab_core.materials.model import Patch
@@ -81,3 +81,23 @@ def test_no_part_costs_less_by_hand_than_the_bound_says(nodes: Nodes, placing: P
             for one in made or ():
                 cost = one.bags * placing.per_bag + one.person_hours * placing.per_ph
                 assert cost >= one.m2_mm * placing.least_per_m2_mm() * (1.0 - 1e-9)
+
+
+def test_a_speck_of_a_patch_in_a_skim_is_patched_with_what_lies_around_it(
+    nodes: Nodes, placing: PlacingCosts
+) -> None:
+    """Only the tip is deeper than a skim may be."""
+    fill_mm = cone(nodes, radius_m=2.5, deep_mm=placing.greatest_skim_mm + 0.05)
+    (part,) = parts_of(nodes=nodes, where=fill_mm > 0.0)
+    made = trowelled(nodes=nodes, fill_mm=fill_mm, part=part, placing=placing)
+    assert made is not None
+    patch, skim = sorted(made, key=lambda one: one.method)
+    assert LEAST_M2 <= patch.area_m2 <= 0.1
+    assert patch.area_m2 + skim.area_m2 == pytest.approx(nodes.area_m2[part].sum())
+    assert skim.greatest_mm <= placing.greatest_skim_mm
+
+
+def test_a_speck_of_a_skim_beside_a_patch_is_patched_too(nodes: Nodes, placing: PlacingCosts) -> None:
+    fill_mm = np.where((np.abs(nodes.x - 3.0) < 0.25) & (np.abs(nodes.y - 3.0) < 0.25), 6.0, 0.0)
+    fill_mm[np.argmax(fill_mm)] = 2.0
+    assert methods(nodes, placing, fill_mm) == ["patch"]
