@@ -17,7 +17,7 @@ from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.regimes import poured_demand
 from slab_core.correction.placing.weighing import Found, Weighing
 from slab_core.correction.planes.least_miss import MET_MM, least_miss
-from slab_core.correction.planes.nearest import within
+from slab_core.correction.planes.nearest import KEPT_OUT, within
 from slab_core.correction.planes.relief import DOORWAYS, FREE, SHOWN_M, at_least, more_needed
 from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange, asked_of, slab_is_in_range
@@ -33,14 +33,15 @@ SHOWN_MM = SHOWN_M * 1e3
 
 def with_refusal(plan: Plan, *, task: Task, budget: Budget) -> Plan:
     """A plan that is refused because no plane is allowed, with the refusals of all ways of placing instead;
-    others as they are.
+    others as they are. A keep-out zone that keeps planes off stays named: without it a plane would do.
 
     Raises
     ------
     Stopped
         the caller ended it.
     """
-    if not any(problem.severity == "refusal" for problem in plan.problems):
+    refusals = [problem.code for problem in plan.problems if problem.severity == "refusal"]
+    if not refusals or KEPT_OUT in refusals:
         return plan
     told = frozenset(problem.pointer for problem in plan.problems)
     return replace(plan, problems=_refusals(task=task, told=told, budget=budget))

@@ -13,6 +13,9 @@ from slab_core.errors import Problem
 from slab_core.stages import PLANE
 from slab_core.units.display import inches, millimetres
 
+KEPT_OUT = "keep-out-unmeetable"
+"""No plane is allowed as one zone is kept off; without it one would be."""
+
 
 def why_infeasible(*, task: Task) -> tuple[Problem, ...]:
     """One refusal for every keep-out zone without which there would be a plane, else for every doorway that
@@ -148,7 +151,7 @@ def _zone_stops(task: Task, *, zone: Zone, spared: str) -> Problem:
         f"What would do: a smaller zone{more}. Only floors that need not lie on one plane (the alternate "
         " cheapest) may leave a zone farther off, if the rules allow that."
     )
-    return Problem(code="keep-out-unmeetable", detail=detail, pointer=zone.pointer, severity="refusal")
+    return Problem(code=KEPT_OUT, detail=detail, pointer=zone.pointer, severity="refusal")
 
 
 def _lift_alone(task: Task) -> Problem:
