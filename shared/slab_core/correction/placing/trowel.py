@@ -71,10 +71,11 @@ def _skim_over_patches(
 ) -> tuple[Trowelled, ...] | None:
     deep = np.zeros(len(nodes.z_mm), dtype=np.bool_)
     deep[part] = fill_mm[part] > placing.greatest_skim_mm + _SLACK_MM
-    if deep.any():
-        deep = _patched(nodes=nodes, deep=deep, part=part, placing=placing)
     patches = parts_of(nodes=nodes, where=deep)
     rest = part[~deep[part]]
+    if patches and any(is_small(nodes=nodes, part=one) for one in (*patches, rest) if len(one)):
+        deep = _patched(nodes=nodes, deep=deep, part=part, placing=placing)
+        patches, rest = parts_of(nodes=nodes, where=deep), part[~deep[part]]
     if any(nodes.area_m2[patch].sum() > placing.greatest_patch_m2 for patch in patches):
         return None
     if nodes.area_m2[rest].sum() > placing.greatest_skim_m2:
