@@ -16,8 +16,6 @@ _SLACK_MM = 1e-6
 LEAST_M2 = 0.02
 """A smaller area is not found again, with a grinder or a trowel (from memory)."""
 
-MOST_WIDER = 3
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trowelled:
@@ -74,7 +72,7 @@ def _skim_over_patches(
     patches = parts_of(nodes=nodes, where=deep)
     rest = part[~deep[part]]
     if patches and any(is_small(nodes=nodes, part=one) for one in (*patches, rest) if len(one)):
-        deep = _patched(nodes=nodes, deep=deep, part=part, placing=placing)
+        deep = _patched(nodes=nodes, fill_mm=fill_mm, deep=deep, part=part, placing=placing)
         patches, rest = parts_of(nodes=nodes, where=deep), part[~deep[part]]
     if any(nodes.area_m2[patch].sum() > placing.greatest_patch_m2 for patch in patches):
         return None
@@ -86,22 +84,32 @@ def _skim_over_patches(
     return tuple(made)
 
 
-def _patched(*, nodes: Nodes, deep: Mask, part: Ints, placing: PlacingCosts) -> Mask:
-    """The deep nodes with as much around them as makes patches large enough to work, and with a rest that is
-    too small for a skim; as they are where a patch gets too wide so."""
+def _patched(*, nodes: Nodes, fill_mm: Floats, deep: Mask, part: Ints, placing: PlacingCosts) -> Mask:
+    """The deep nodes with as many of the deepest around them as make patches large enough to work, and with
+    a rest that is too small for a skim; as they are where a patch gets too wide so."""
     wider = deep.copy()
-    for _ in range(MOST_WIDER):
-        small = [patch for patch in parts_of(nodes=nodes, where=wider) if is_small(nodes=nodes, part=patch)]
-        if not small:
-            break
-        grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
-        grid[nodes.inside] = np.isin(np.arange(len(deep)), np.concatenate(small))
-        wider[part] |= ndimage.binary_dilation(grid, AROUND)[nodes.inside][part]
+    for patch in parts_of(nodes=nodes, where=deep):
+        while is_small(nodes=nodes, part=patch):
+            around = np.setdiff1d(_around(nodes=nodes, part=patch), patch)
+            around = around[np.isin(around, part)]
+            if not len(around):
+                break
+            patch = np.append(patch, around[int(np.argmax(fill_mm[around]))])
+        wider[patch] = True
     rest = part[~wider[part]]
     if is_small(nodes=nodes, part=rest):
         wider[rest] = True
     widest = max(nodes.area_m2[patch].sum() for patch in parts_of(nodes=nodes, where=wider))
     return wider if widest <= placing.greatest_patch_m2 else deep
+
+
+def _around(*, nodes: Nodes, part: Ints) -> Ints:
+    """The part and all nodes next to it."""
+    here = np.zeros(len(nodes.z_mm), dtype=np.bool_)
+    here[part] = True
+    grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
+    grid[nodes.inside] = here
+    return np.flatnonzero(ndimage.binary_dilation(grid, AROUND)[nodes.inside]).astype(np.int32)
 
 
 def _made(
