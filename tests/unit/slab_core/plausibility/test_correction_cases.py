@@ -210,7 +210,7 @@ def test_case_5_level_with_grinding_allowed_takes_fewer_bags_and_some_hours_for_
 def test_case_6_a_twist_between_four_doors_is_met_by_a_ruled_surface_whose_diagonal_passes_1_16() -> None:
     job = twisted_doors(rules=(Rule(length_m=20 * FOOT_M, gap_m=INCH_M / 16),))
     plan = job.plan(CHEAPEST)
-    assert not plan.problems
+    assert [problem.code for problem in plan.problems] == ["margin-thin"]  # .057 of 1/16 in is used up
     assert plan.passes
     assert plan.twist * job.floor.area_m2 / INCH_M == pytest.approx(0.375, abs=0.07)
     # What is left of the rule is the twist's own departure and skins of up to 1/64 in.
