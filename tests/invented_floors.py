@@ -15,11 +15,12 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats, Grid, to_metres, to_steps
 from slab_core.rooms.model import Floor, KeepOut, Opening, Room, Threshold
 from slab_core.stages import PLANE
-from slab_core.surface.model import Spline, Surface
+from slab_core.surface.model import Surface
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule, ToleranceReport
 from slab_core.units.lengths import METRES_PER_FOOT as FOOT_M
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
+from tests.surfaces import no_spline
 
 RULE = Rule(length_m=10 * FOOT_M, gap_m=3 * INCH_M / 16)
 """3/16 in in 10 ft, both ways."""
@@ -64,7 +65,7 @@ def slab(
         height=height,
         error=np.zeros_like(height),
         inside=np.ones(height.shape, dtype=np.bool_),
-        spline=_no_spline(),
+        spline=no_spline(),
         noise_sd_m=0.0,
         effective_parameters=3.0,
         observations_used=9,
@@ -152,11 +153,3 @@ def trough(*, width_m: float, depth_m: float) -> Callable[[Floats, Floats], Floa
     """Parabolic across x: 0 in the middle, `depth_m` at both long walls (a negative depth is a crown)."""
     half = width_m / 2
     return lambda x, y: depth_m * ((x - half) / half) ** 2 + 0.0 * y
-
-
-def _no_spline() -> Spline:
-    none = np.zeros(0)
-    return Spline(
-        x0_m=0.0, y0_m=0.0, knot_step_m=1.0, coefficient_m=np.zeros((1, 1)), smoothing=1.0, obs_x_m=none,
-        obs_y_m=none, obs_weight=none, obs_value_m=none, obs_sd_m=none,
-    )  # fmt: skip

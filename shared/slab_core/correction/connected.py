@@ -18,3 +18,16 @@ def parts_of(*, nodes: Nodes, where: Mask) -> list[Ints]:
     order = np.argsort(of_node, kind="stable")
     bounds = np.searchsorted(of_node[order], np.arange(1, count + 2))
     return [order[bounds[k] : bounds[k + 1]].astype(np.int64) for k in range(count)]
+
+
+def beside(*, nodes: Nodes, part: Ints) -> Ints:
+    """The nodes next to a part (eight neighbours) that are not of it, in their order."""
+    nx, ny = nodes.grid.nx, nodes.grid.ny
+    row, column = np.divmod(nodes.index[part], nx)
+    down, right = np.indices((3, 3)).reshape(2, -1) - 1
+    rows, columns = (row[:, None] + down).ravel(), (column[:, None] + right).ravel()
+    on_grid = (rows >= 0) & (rows < ny) & (columns >= 0) & (columns < nx)
+    places = np.unique(rows[on_grid] * nx + columns[on_grid])
+    at = np.searchsorted(nodes.index, places)
+    inside = nodes.index[np.minimum(at, len(nodes.index) - 1)] == places
+    return np.asarray(np.setdiff1d(at[inside], part))

@@ -4,9 +4,7 @@ import numpy as np
 
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
-from slab_core.numerics.grid import HEIGHT_STEP_M, Ints, Mask
-
-STEP_MM = HEIGHT_STEP_M * 1e3
+from slab_core.numerics.grid import STEP_MM, Ints, Mask
 
 
 def rim_m(*, task: Task, poured: Mask, fill: Ints, grind: Ints) -> float:

@@ -13,11 +13,10 @@ from slab_core.correction.pours import bays_on_grid, pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM, Work, classify, work_of_depths
-from slab_core.numerics.grid import Floats, Ints, Mask, to_metres
+from slab_core.numerics.grid import STEP_MM, Floats, Ints, Mask, to_metres
 from slab_core.tolerance.check import check_heights
 from slab_core.tolerance.model import Rule, RuleReport
 
-STEP_MM = 0.01
 SKINS_MM = (SKIN_MM, SKIN_MM / 2, 0.0)
 """Shallow patches are left where the rules allow it; else thinner ones; else none."""
 

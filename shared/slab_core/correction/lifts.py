@@ -8,9 +8,8 @@ from math import ceil, floor
 
 import numpy as np
 
-from slab_core.numerics.grid import Floats, Mask
+from slab_core.numerics.grid import STEP_MM, Floats, Mask
 
-STEP_MM = 0.01
 SLACK_MM = 1e-6
 
 

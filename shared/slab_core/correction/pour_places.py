@@ -5,9 +5,9 @@ import re
 import numpy as np
 import shapely
 
-from slab_core.correction.lifts import STEP_MM, lift_depths
+from slab_core.correction.lifts import lift_depths
 from slab_core.correction.model import Plan, Pour
-from slab_core.numerics.grid import HEIGHT_STEP_M, Ints, Mask
+from slab_core.numerics.grid import HEIGHT_STEP_M, STEP_MM, Ints, Mask
 
 _LIFT = re.compile(r"^(.*-bay(\d+))-lift(\d+)$")
 _NEAR_M = 1e-6

@@ -11,7 +11,7 @@ from slab_core.numerics.grid import HEIGHT_STEP_M, Floats, Grid, to_metres
 from slab_core.rooms.model import Floor, Point
 from slab_core.rooms.thresholds import threshold_lines
 from slab_core.surface.model import Surface
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import in_both, inches, millimetres
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 LONGEST_STEP_M = 0.2
@@ -120,7 +120,7 @@ def unmeetable(*, door: DoorRange, nearest_m: tuple[float, float], stopped_by: s
     side = "above" if worst > high else "below"
     miss = worst - high if worst > high else low - worst
     detail = (
-        f"{asked_of(door)}; the nearest that can be reached is {_both(worst)}, {_miss(miss)} "
+        f"{asked_of(door)}; the nearest that can be reached is {in_both(worst)}, {_miss(miss)} "
         f"{side} the range. What stops it: {stopped_by}. {relief}"
     )
     return Problem(code="threshold-unmeetable", detail=detail, pointer=door.pointer, severity="refusal")
@@ -130,7 +130,7 @@ def asked_of(door: DoorRange) -> str:
     """What a threshold asks for, as the beginning of a sentence."""
     low, high = door.low_m + door.build_up_m, door.high_m + door.build_up_m
     return (
-        f"{door.said()}: the finished floor must lie between {_both(low)} and {_both(high)}, "
+        f"{door.said()}: the finished floor must lie between {in_both(low)} and {in_both(high)}, "
         "as heights on the job's datum"
     )
 
@@ -138,9 +138,5 @@ def asked_of(door: DoorRange) -> str:
 def _miss(metres: float) -> str:
     """Never 0: what no inch fraction shows is said to be less than the least of them."""
     if metres >= INCH_M / 64:
-        return _both(metres)
+        return in_both(metres)
     return f"less than {inches(INCH_M / 32)} ({millimetres(max(metres, 1e-5), decimals=2)})"
-
-
-def _both(metres: float) -> str:
-    return f"{inches(metres, denominator=32)} ({millimetres(metres)})"

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 HEIGHT_STEP_M = 1e-5
+STEP_MM = HEIGHT_STEP_M * 1e3
 """Heights, fills and grinds are stored as integers of 0.01 mm."""
 
 ERROR_STEP_M = 1e-6

@@ -14,7 +14,8 @@ from slab_core.surface.model import Surface
 from slab_core.tolerance.level import Level
 from slab_core.tolerance.model import ToleranceSpec, Verdict
 from slab_core.tolerance.proof import SURE_SD, Unread, least_read, reading_sds_m
-from slab_core.tolerance.said import both, nearest
+from slab_core.tolerance.said import nearest
+from slab_core.units.display import in_both
 
 _EACH_SD = SURE_SD / sqrt(2.0)
 """A fall is the difference of two heights, as if their errors had nothing in common: of each so many standard
@@ -51,8 +52,8 @@ def level_answer(
     doubt = _doubt(fall, floor=floor) if fall.most_m > spec.level_m else ""
     where = _said_unread(place, floor=floor) if place is not None else ""
     detail = (
-        f"the floor's heights differ by {both(level.fall_m)} as fitted, where {both(spec.level_m)} is asked "
-        f"for: {'; '.join(why for why in (doubt, where) if why)} before it is said to be level or not"
+        f"the floor's heights differ by {in_both(level.fall_m)} as fitted, where {in_both(spec.level_m)} is "
+        f"asked for: {'; '.join(why for why in (doubt, where) if why)} before it is said to be level or not"
     )
     return "measure-more", (*problems, Problem(code="level-not-proven", detail=detail, pointer="/surveys"))
 
@@ -84,9 +85,9 @@ def _unread(*, floor: Floor, surface: Surface) -> Unread | None:
 
 def _doubt(fall: _Fall, *, floor: Floor) -> str:
     return (
-        f"by what the readings leave unsure it is {both(fall.least_m)} to {both(fall.most_m)}; measure more "
-        f"closely or with a finer instrument {said_place(floor=floor, at=fall.highest)}, where it may be "
-        f"highest, and {said_place(floor=floor, at=fall.lowest)}, where it may be lowest,"
+        f"by what the readings leave unsure it is {in_both(fall.least_m)} to {in_both(fall.most_m)}; measure "
+        f"more closely or with a finer instrument {said_place(floor=floor, at=fall.highest)}, where it may "
+        f"be highest, and {said_place(floor=floor, at=fall.lowest)}, where it may be lowest,"
     )
 
 
@@ -97,7 +98,7 @@ def _said_unread(place: Unread, *, floor: Floor) -> str:
 def _not_met(level: Level, *, level_m: float) -> Problem:
     """The plan makes it flat."""
     detail = (
-        f"the floor's heights differ by {both(level.fall_m)}, where {both(level_m)} is asked for; the "
+        f"the floor's heights differ by {in_both(level.fall_m)}, where {in_both(level_m)} is asked for; the "
         "plan makes the floor flat and leaves its slope: level is a choice with a price of its own"
     )
     return Problem(code="level-not-met", detail=detail, pointer="/tolerance")

@@ -2,11 +2,7 @@
 
 from math import isfinite
 
-from slab_core.units.display import feet_inches, inches, millimetres
-
-
-def both(metres: float) -> str:
-    return f"{inches(metres)} ({millimetres(metres)})"
+from slab_core.units.display import feet_inches
 
 
 def edge(length_m: float) -> str:

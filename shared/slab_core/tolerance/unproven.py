@@ -8,7 +8,8 @@ from slab_core.rooms.model import Floor
 from slab_core.surface.model import Surface
 from slab_core.tolerance.model import Chance, RuleReport, Verdict
 from slab_core.tolerance.proof import TOLD_SDS, Unread, least_read, reach_m, reading_sds_m, shown_to_fail
-from slab_core.tolerance.said import both, edge, nearest
+from slab_core.tolerance.said import edge, nearest
+from slab_core.units.display import in_both
 
 
 def proven_only(
@@ -70,7 +71,8 @@ def _lacks(reports: tuple[RuleReport, ...], *, floor: Floor, surface: Surface) -
 def _rough(report: RuleReport, *, finest_m: float) -> str:
     return (
         f"readings by this instrument tell a departure from {edge(report.used_length_m)} only to "
-        f"±{both(finest_m)}, and {both(report.rule.gap_m)} is allowed: measure the floor with a finer one"
+        f"±{in_both(finest_m)}, and {in_both(report.rule.gap_m)} is allowed: measure the floor with a "
+        "finer one"
     )
 
 
@@ -78,7 +80,7 @@ def _unread(report: RuleReport, *, place: Unread, floor: Floor) -> str:
     where = said_place(floor=floor, at=place.at)
     if place.joint:
         where += f", on that side of joint “{place.joint}”,"
-    fine = f"reading that is fine enough for {both(report.rule.gap_m)} under {edge(report.used_length_m)}"
+    fine = f"reading that is fine enough for {in_both(report.rule.gap_m)} under {edge(report.used_length_m)}"
     return f"{where} {nearest(fine, away_m=place.away_m)}, so the floor there may be anything: measure there"
 
 
@@ -86,10 +88,10 @@ def _doubtful(report: RuleReport, *, chance: Chance, floor: Floor) -> str:
     places = chance.places or report.worst
     where = f", first {said_place(floor=floor, at=places[0].at)}," if places else ""
     return (
-        f"the fitted floor departs {both(report.largest_m)} from {edge(report.used_length_m)}, where "
-        f"{both(report.rule.gap_m)} is allowed{_share(report)}, but by what these readings leave unsure it "
-        f"is {both(chance.largest_low_m)} to {both(chance.largest_high_m)} and passes with a chance of "
-        f"{chance.probability:.0%}: measure more closely or with a finer instrument{where}"
+        f"the fitted floor departs {in_both(report.largest_m)} from {edge(report.used_length_m)}, where "
+        f"{in_both(report.rule.gap_m)} is allowed{_share(report)}, but by what these readings leave unsure "
+        f"it is {in_both(chance.largest_low_m)} to {in_both(chance.largest_high_m)} and passes with a chance "
+        f"of {chance.probability:.0%}: measure more closely or with a finer instrument{where}"
     )
 
 

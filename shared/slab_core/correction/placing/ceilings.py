@@ -9,11 +9,10 @@ from math import floor
 import numpy as np
 
 from slab_core.correction.connected import parts_of
-from slab_core.correction.evaluate import STEP_MM
 from slab_core.correction.placing.run_out import asked_fill_mm
 from slab_core.correction.placing.trowel import trowelled
 from slab_core.correction.task import Task
-from slab_core.numerics.grid import Floats, Mask
+from slab_core.numerics.grid import STEP_MM, Floats, Mask
 
 LEAST_PATCH_M2 = 0.05
 """A smaller deep place in a skim is skimmed too, as far as the rules allow it (from memory)."""

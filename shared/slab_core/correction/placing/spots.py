@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from slab_core.correction.connected import parts_of
-from slab_core.correction.evaluate import STEP_MM, to_mm
+from slab_core.correction.evaluate import to_mm
 from slab_core.correction.model import PourMethod
 from slab_core.correction.placing.ceilings import ceilings_mm, skim_mm
 from slab_core.correction.placing.depths import Depths
@@ -14,7 +14,7 @@ from slab_core.correction.placing.pinned import Strips, bays_over
 from slab_core.correction.placing.placed import Placed, place
 from slab_core.correction.placing.trowel import Trowelled, trowelled
 from slab_core.correction.task import Task
-from slab_core.numerics.grid import Floats, Ints, Mask
+from slab_core.numerics.grid import STEP_MM, Floats, Ints, Mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from slab_core.correction.connected import parts_of
-from slab_core.correction.evaluate import STEP_MM, to_mm
+from slab_core.correction.connected import beside, parts_of
+from slab_core.correction.evaluate import to_mm
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing.ceilings import skim_mm
 from slab_core.correction.placing.depths import most_passes, up_to_passes
@@ -19,7 +19,7 @@ from slab_core.correction.placing.spots import steps, trowelled_parts
 from slab_core.correction.placing.trowel import is_small
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
-from slab_core.numerics.grid import Floats, Ints, Mask
+from slab_core.numerics.grid import STEP_MM, Floats, Ints, Mask
 
 BROKEN_MM = 0.018
 """Drawn in storage steps a floor may depart by nearly two of them more than is planned."""
@@ -62,8 +62,8 @@ def _with(placed: Placed, *, task: Task, change_mm: Floats, joined: list[tuple[I
     fill = steps(np.maximum(change_mm, 0.0))
     poured, bays = placed.poured.copy(), placed.task.case.nodes.bays
     of_node = bays.of_node.copy()
-    for part, beside in joined:
-        poured[part], of_node[part] = True, of_node[beside]
+    for part, pour in joined:
+        poured[part], of_node[part] = True, of_node[pour]
     by_hand = trowelled_parts(task=task, fill=fill, poured=poured)
     if by_hand is None:
         return None
@@ -181,8 +181,8 @@ class _Tidier:
             change_mm[part] = self._deeper(change_mm[part], by_mm=speck.deeper_mm)
         spare, depth = (seen.gap, RIM_MM) if filled else (seen.rise, -LEAST_MM)
         while self._is_small(speck.now):
-            beside = self._beside(speck.now)
-            free = beside[(change_mm[beside] == 0.0) & ~barred[beside]]
+            around = beside(nodes=self.nodes, part=speck.now)
+            free = around[(change_mm[around] == 0.0) & ~barred[around]]
             if not len(free):
                 break
             taken = free[int(np.argmax(spare[free]))]
@@ -206,9 +206,9 @@ class _Tidier:
         least_mm = self._least_pour_mm() - 1e-6
         found = []
         for part in specks:
-            beside = self._poured_beside(part)
-            if len(beside) and change_mm[part].min() >= least_mm:
-                found.append((part, int(beside[0])))
+            pour = self._poured_beside(part)
+            if len(pour) and change_mm[part].min() >= least_mm:
+                found.append((part, int(pour[0])))
         return found
 
     def _joins(self, change_mm: Floats, *, part: Ints) -> bool:
@@ -216,22 +216,11 @@ class _Tidier:
         return lacks_mm <= JOINED_MM and len(self._poured_beside(part)) > 0
 
     def _poured_beside(self, part: Ints) -> Ints:
-        beside = self._beside(part)
-        return np.asarray(beside[self.poured[beside]])
+        around = beside(nodes=self.nodes, part=part)
+        return np.asarray(around[self.poured[around]])
 
     def _least_pour_mm(self) -> float:
         return float(max(self.mender.task.case.least_mm, LEAST_MM))
-
-    def _beside(self, part: Ints) -> Ints:
-        """The nodes around a part."""
-        case = self.mender.task.case
-        nx, ny = self.nodes.grid.nx, self.nodes.grid.ny
-        row, column = np.divmod(self.nodes.index[part], nx)
-        around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)])
-        rows, columns = (row[:, None] + around[:, 0]).ravel(), (column[:, None] + around[:, 1]).ravel()
-        within = (rows >= 0) & (rows < ny) & (columns >= 0) & (columns < nx)
-        found = np.unique(case.place[rows[within] * nx + columns[within]])
-        return np.asarray(np.setdiff1d(found[found >= 0], part))
 
     def _is_small(self, part: Ints) -> bool:
         return is_small(nodes=self.nodes, part=part)

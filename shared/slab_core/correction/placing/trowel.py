@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
-from slab_core.correction.connected import AROUND, parts_of
+from slab_core.correction.connected import beside, parts_of
 from slab_core.correction.model import TrowelMethod
 from slab_core.correction.nodes import Nodes
 from slab_core.correction.placing_costs import PlacingCosts
@@ -90,7 +89,7 @@ def _patched(*, nodes: Nodes, fill_mm: Floats, deep: Mask, part: Ints, placing: 
     wider = deep.copy()
     for patch in parts_of(nodes=nodes, where=deep):
         while is_small(nodes=nodes, part=patch):
-            around = np.setdiff1d(_around(nodes=nodes, part=patch), patch)
+            around = beside(nodes=nodes, part=patch)
             around = around[np.isin(around, part)]
             if not len(around):
                 break
@@ -101,15 +100,6 @@ def _patched(*, nodes: Nodes, fill_mm: Floats, deep: Mask, part: Ints, placing: 
         wider[rest] = True
     widest = max(nodes.area_m2[patch].sum() for patch in parts_of(nodes=nodes, where=wider))
     return wider if widest <= placing.greatest_patch_m2 else deep
-
-
-def _around(*, nodes: Nodes, part: Ints) -> Ints:
-    """The part and all nodes next to it."""
-    here = np.zeros(len(nodes.z_mm), dtype=np.bool_)
-    here[part] = True
-    grid = np.zeros(nodes.inside.shape, dtype=np.bool_)
-    grid[nodes.inside] = here
-    return np.flatnonzero(ndimage.binary_dilation(grid, AROUND)[nodes.inside]).astype(np.int32)
 
 
 def _made(

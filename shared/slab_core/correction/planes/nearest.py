@@ -11,7 +11,7 @@ from slab_core.correction.task import Task
 from slab_core.correction.thresholds import DoorRange, said_all, unmeetable
 from slab_core.errors import Problem
 from slab_core.stages import PLANE
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import in_both
 
 KEPT_OUT = "keep-out-unmeetable"
 """No plane is allowed as one zone is kept off; without it one would be."""
@@ -178,4 +178,4 @@ def _said_plane(task: Task) -> str:
 
 
 def _both(mm: float) -> str:
-    return f"{inches(mm * 1e-3)} ({millimetres(mm * 1e-3)})"
+    return in_both(mm * 1e-3)

@@ -12,7 +12,7 @@ from slab_core.rooms.model import Floor
 from slab_core.surface.shift import Shift, differences, shift_between
 from slab_core.surveys.agreement import ALLOWED_SD
 from slab_core.surveys.model import Observations
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import in_both
 from slab_core.units.lengths import METRES_PER_INCH as INCH_M
 
 TOLD_M, REFUSED_M = 0.0005, INCH_M / 16
@@ -85,7 +85,7 @@ def _apart(common: Common, *, shift: Shift, floor: Floor) -> Problem:
     counts = int(common.later.sum()), int((~common.later).sum())
     found = (
         f"floor {floor.id}: where nothing is said to be done between them survey “{name}” reads the slab "
-        f"{_both(abs(shift.height_m))} {'higher' if shift.height_m > 0 else 'lower'} than survey “{other}” "
+        f"{in_both(abs(shift.height_m))} {'higher' if shift.height_m > 0 else 'lower'} than survey “{other}” "
         f"({counts[0]} and {counts[1]} readings), known to ±{2 * shift.sd_m / INCH_M:.3f} in "
         f"({2e3 * shift.sd_m:.2f} mm, 95 %). "
     )
@@ -123,7 +123,3 @@ def _not_compared(common: Common, *, floor: Floor) -> list[Problem]:
         "sight one benchmark from both"
     )
     return [Problem(code="surveys-not-compared", detail=detail, pointer=f"/surveys/{common.survey}")]
-
-
-def _both(metres: float) -> str:
-    return f"{inches(metres)} ({millimetres(metres)})"

@@ -4,13 +4,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from slab_core.correction.evaluate import STEP_MM
 from slab_core.correction.progress_model import WorkKind
 from slab_core.correction.resurvey.standing import EarlierPlan
 from slab_core.correction.resurvey.works import Work, works_of
 from slab_core.correction.task import Task
 from slab_core.correction.work import SKIN_MM
-from slab_core.numerics.grid import Ints, Mask
+from slab_core.numerics.grid import STEP_MM, Ints, Mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

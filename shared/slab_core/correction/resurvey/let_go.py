@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from slab_core.correction.evaluate import STEP_MM, to_mm
+from slab_core.correction.evaluate import to_mm
 from slab_core.correction.model import Plan
 from slab_core.correction.task import Task
 from slab_core.errors import Problem
-from slab_core.numerics.grid import ERROR_STEP_M, Ints, to_metres
+from slab_core.numerics.grid import ERROR_STEP_M, STEP_MM, Ints, to_metres
 
 GRINDING, FILL = "grinding-beyond-limit", "fill-beyond-limit"
 BREAKS = (GRINDING, FILL, "still-failing-after-correction")

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from slab_core.correction.evaluate import STEP_MM
 from slab_core.correction.model import Pin, Plan
 from slab_core.correction.placing_error import GROUND_SD_M, SCREEDED_SD_M, TROWELLED_SD_M
 from slab_core.correction.progress_model import OffPlan, Progress, WorkKind, WorkProgress, WorkSum
@@ -14,11 +13,11 @@ from slab_core.correction.resurvey.works import Work, node_at
 from slab_core.correction.setting_out import walls_of
 from slab_core.correction.task import Task
 from slab_core.errors import Problem
-from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, Floats, Ints, Mask
+from slab_core.numerics.grid import ERROR_STEP_M, HEIGHT_STEP_M, STEP_MM, Floats, Ints, Mask
 from slab_core.rooms.distances import said_place
 from slab_core.rooms.model import Floor, Point
 from slab_core.surface.model import Surface
-from slab_core.units.display import inches, millimetres
+from slab_core.units.display import in_both
 
 PLACING_SD_M: dict[WorkKind, float] = {
     "grind": GROUND_SD_M,
@@ -207,8 +206,8 @@ def _off(code: str, works: list[WorkProgress], *, high: bool, floor: Floor) -> P
     said, many = code.replace("-", " "), f" (and {len(far) - 1} more)" if len(far) > 1 else ""
     detail = (
         f"floor {floor.id}: {work.id}{many} is {said}: {said_place(floor=floor, at=worst.at)} it stands "
-        f"{_both(abs(worst.off_m))} {'above' if high else 'below'} its planned height, known to "
-        f"±{_both(2 * worst.sd_m)} (95 %)"
+        f"{in_both(abs(worst.off_m))} {'above' if high else 'below'} its planned height, known to "
+        f"±{in_both(2 * worst.sd_m)} (95 %)"
     )
     return Problem(code=code, detail=detail)
 
@@ -227,7 +226,3 @@ def _unread(works: list[WorkProgress], *, floor: Floor) -> Problem | None:
         "as planned on what the readings around tell of the slab: read there too before you go on"
     )
     return Problem(code="done-work-unread", detail=detail)
-
-
-def _both(metres: float) -> str:
-    return f"{inches(metres)} ({millimetres(metres)})"
