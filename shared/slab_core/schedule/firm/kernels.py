@@ -42,6 +42,10 @@ Wishes = tuple[Whole, Whole, Whole, Whole, Whole, Whole]
 minutes it may end later to save a person-minute of travel and waiting, the choice that it keeps where it
 can begin just then (-1 for none), and the machine that it takes where that is free (-1 for any)."""
 
+THRIFTS = (0, 1, 2, 3, 5, 10, 20, 1000)
+"""Minutes later that a task may end to save a person-minute, of which `wander` draws: with the most of them
+it is put off, over a weekend too, for whatever that saves."""
+
 REPAIRS = 25
 ALL = 1 << 40
 NEVER = 1 << 60
@@ -648,9 +652,9 @@ def wander(
             for task in range(first, last):
                 if draw[14] % 2 == 0:  # each task its own
                     each = (each * 1103515245 + 12345) % 2147483648
-                    thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(each >> 16) % 7]
+                    thrift[task] = THRIFTS[(each >> 16) % len(THRIFTS)]
                 else:
-                    thrift[task] = (0, 1, 2, 3, 5, 10, 20)[(draw[6] >> (2 * n)) % 7]
+                    thrift[task] = THRIFTS[(draw[6] >> (3 * n)) % len(THRIFTS)]
                 if draw[7] % 3 == 0:
                     rather[task] = -1
                 elif draw[7] % 3 == 1:
