@@ -37,14 +37,18 @@ Plan = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 absences), ids placed on each crew and machine by start (crews + machines, ids), how many, and for each place
 in a row the latest end up to it."""
 
-Wishes = tuple[Whole, Whole, Whole, Whole, Whole, Whole]
+Wishes = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 """Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, how many
 minutes it may end later to save a person-minute of travel and waiting, the choice that it keeps where it
-can begin just then (-1 for none), and the machine that it takes where that is free (-1 for any)."""
+can begin just then (-1 for none), the machine that it takes where that is free (-1 for any), the one choice
+that it is done in (-1 for any), and how many days it lets pass on which it might begin."""
 
 THRIFTS = (0, 1, 2, 3, 5, 10, 20, 1000)
 """Minutes later that a task may end to save a person-minute, of which `wander` draws: with the most of them
 it is put off, over a weekend too, for whatever that saves."""
+
+LOTS = 3
+"""One move of so many has tasks whose way or day is drawn by lot."""
 
 REPAIRS = 25
 ALL = 1 << 40
@@ -317,6 +321,7 @@ def _best_way(
     at: int,
     rather: tuple[int, int, int],
     thrift: int,
+    lot: tuple[int, int],
     hours: Hours,
     choices: Choices,
     facts: Facts,
@@ -325,16 +330,22 @@ def _best_way(
 
     The end is a cost, another crew than `rather[0]` adds `rather[1]` minutes, and travel and waiting `thrift`
     minutes for each person-minute; the machine is `rather[2]` where that is free. With thrift the next day's
-    morning is looked at too.
+    morning is looked at too. `lot` is the only choice (-1 for any) and the days to let pass: what is neither
+    early nor cheap by itself may be so with what comes after, which shares its journey.
     """
     best, way = NEVER, (-1, -1, -1, -1)
     for choice in range(choices[0][task], choices[0][task + 1]):
+        if lot[0] >= 0 and choice != lot[0]:
+            continue
         crew, minutes, place = choices[1][choice], choices[3][choice], facts[0][task]
+        pair, soonest = crew * facts[6].shape[0] + place, at
+        for _ in range(lot[1]):
+            soonest = max(soonest, _next_morning(hours, pair, soonest))
         other = rather[1] if rather[0] >= 0 and crew != rather[0] else 0
         most = best - other
         if thrift:  # what fills a wait gains so much at most
             most += thrift * choices[2][choice] * minutes
-        start, end, machine = _fit(plan, task, choice, at, most, rather[2], hours, choices, facts)
+        start, end, machine = _fit(plan, task, choice, soonest, most, rather[2], hours, choices, facts)
         for _ in range(2):
             if start < 0:
                 break
@@ -346,7 +357,7 @@ def _best_way(
                 best, way = cost, (start, end, choice, machine)
             if not thrift:
                 break
-            morning = _next_morning(hours, crew * facts[6].shape[0] + place, start)
+            morning = _next_morning(hours, pair, start)
             if morning < 0:
                 break
             start, end, machine = _fit(plan, task, choice, morning, most, rather[2], hours, choices, facts)
@@ -408,7 +419,8 @@ def _place_job(
                     way = (start, end, kept, machine)
             if way[2] < 0:
                 rather = (wishes[1][task], apart, own)
-                way = _best_way(plan, task, at, rather, wishes[3][task], hours, choices, facts)
+                lot = (wishes[6][task], wishes[7][task])
+                way = _best_way(plan, task, at, rather, wishes[3][task], lot, hours, choices, facts)
             if way[2] < 0:
                 return False
             _put(plan, task, way, choices, crews)
@@ -601,6 +613,32 @@ def _part(stays: Flags, first: int, last: int, draw: Whole, held: Flags) -> None
         held[task] = stays[task] or task < begin or task >= end
 
 
+@inner_kernel
+def _shaken(number: int) -> int:
+    """The next whole number in a row of chance below 2^31, of which the upper bits are good."""
+    return (number * 1103515245 + 12345) % 2147483648
+
+
+@kernel
+def _draw_wishes(
+    wishes: Wishes, n: int, span: tuple[int, int], draw: Whole, was: Whole, choices: Choices, crews: int
+) -> None:
+    """Fill in how the tasks of the move's n-th job are placed again: thrift for each or for all, the crews
+    that they had, one for all or any, and now and then a way by lot and a day or two let pass."""
+    each, lot = draw[6], draw[15]
+    for task in range(span[0], span[1]):
+        each, lot = _shaken(each), _shaken(lot)
+        thrift = each >> 16 if draw[14] % 2 == 0 else draw[6] >> (3 * n)
+        wishes[3][task] = THRIFTS[thrift % len(THRIFTS)]
+        wishes[1][task] = (-1, choices[1][was[task, 2]], draw[8] % crews)[draw[7] % 3]
+        wishes[6][task], wishes[7][task] = -1, 0
+        if draw[15] % LOTS == 0 and (lot >> 16) % 4 == 0:
+            ways = choices[0][task + 1] - choices[0][task]
+            wishes[6][task] = choices[0][task] + (lot >> 18) % ways
+        if draw[15] % LOTS == 0 and (lot >> 24) % 4 == 0:
+            wishes[7][task] = 1 + (lot >> 26) % 2
+
+
 @kernel
 def _waited(plan: Plan, first: int, last: int, lags: Lags) -> bool:
     """Whether every task of a job comes after what it waits for."""
@@ -627,7 +665,7 @@ def wander(
     jobs: Jobs,
 ) -> None:
     """Take a few jobs that stand near each other, or parts of them, out of the plan and place them again, as
-    often as there are rows of `draws` (n, 15; whole numbers) and `chances` (n,). A worse plan is gone on from
+    often as there are rows of `draws` (n, 16; whole numbers) and `chances` (n,). A worse plan is gone on from
     with a chance that falls with its score over `heat`; `weights` are those of overdue, late and finish
     minutes. `plan` is what it ends at, `best` the best by rank, which the caller fills with a plan to begin
     with."""
@@ -635,8 +673,8 @@ def wander(
     stays = fixed[:, 2] >= 0
     held = stays.copy()
     picked, was = np.empty(3, np.int64), np.empty((tasks, 4), np.int64)
-    rather, none, thrift = np.full(tasks, -1), np.zeros(tasks, np.int64), np.zeros(tasks, np.int64)
-    nothing = np.full(tasks, -1)
+    none, nothing = np.zeros(tasks, np.int64), np.full(tasks, -1)
+    wishes = (none, nothing.copy(), none, none.copy(), nothing, nothing, nothing.copy(), none.copy())
     over, late, paid, _, finishes = weigh(plan, hours, lags, facts, jobs)
     score = weights[0] * over + weights[1] * late + paid + weights[2] * finishes
     top_over, top_late, top_paid, _, top_finishes = weigh(best, hours, lags, facts, jobs)
@@ -647,22 +685,10 @@ def wander(
             was[task, 0], was[task, 1], was[task, 2] = plan[0][task], plan[1][task], plan[2][task]
             was[task, 3] = plan[3][task]
         for n in range(many):
-            first, last, each = jobs[0][picked[n]], jobs[0][picked[n] + 1], draw[6]
+            first, last = jobs[0][picked[n]], jobs[0][picked[n] + 1]
             _part(stays, first, last, draw, held)
-            for task in range(first, last):
-                if draw[14] % 2 == 0:  # each task its own
-                    each = (each * 1103515245 + 12345) % 2147483648
-                    thrift[task] = THRIFTS[(each >> 16) % len(THRIFTS)]
-                else:
-                    thrift[task] = THRIFTS[(draw[6] >> (3 * n)) % len(THRIFTS)]
-                if draw[7] % 3 == 0:
-                    rather[task] = -1
-                elif draw[7] % 3 == 1:
-                    rather[task] = choices[1][was[task, 2]]
-                else:
-                    rather[task] = draw[8] % crews
+            _draw_wishes(wishes, n, (first, last), draw, was, choices, crews)
             _clear(plan, picked[n], held, choices, crews, jobs)
-        wishes = (none, rather, none, thrift, nothing, nothing)
         apart = (60, 240, 1440)[draw[9] % 3]
         right = True
         for n in range(many):

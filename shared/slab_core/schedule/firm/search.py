@@ -100,7 +100,8 @@ class FirmSearch:
         crews = np.where(held, arrays.choices[1][anchors.before[:, 2]], genes.crews)
         starts, ways = np.where(held, anchors.before[:, 0], 0), np.where(held, anchors.before[:, 2], -1)
         machines = np.where(held, anchors.before[:, 3], -1)
-        wishes = (genes.order, crews, starts, genes.thrift, ways, machines)
+        any_way, no_days = np.full(arrays.tasks, -1), np.zeros(arrays.tasks, dtype=np.int64)
+        wishes = (genes.order, crews, starts, genes.thrift, ways, machines, any_way, no_days)
         as_it_was = (held == AS_IT_WAS) & (anchors.fixed[:, 2] < 0) & anchors.right[arrays.jobs[2]]
         fixed = np.where(as_it_was[:, np.newaxis], anchors.before, anchors.fixed)
         made = build(

@@ -23,7 +23,7 @@ HOT, COLD = 40.0, 0.5
 """A plan that is worse by so many person-minutes is gone on from with a chance of 1/e, first and last: less
 at the end than a finish a day later weighs."""
 
-_DRAWS, _MOST = 15, 2**31
+_DRAWS, _MOST = 16, 2**31
 
 
 def wander_from(*, search: FirmSearch, budget: Budget, seed: int, late: int, paid: int) -> None:
