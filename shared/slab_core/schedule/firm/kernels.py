@@ -41,7 +41,8 @@ Wishes = tuple[Whole, Whole, Whole, Whole, Whole, Whole, Whole, Whole]
 """Order of the jobs, and by task the crew it would rather have (-1 for any), no start before, how many
 minutes it may end later to save a person-minute of travel and waiting, the choice that it keeps where it
 can begin just then (-1 for none), the machine that it takes where that is free (-1 for any), the one choice
-that it is done in (-1 for any), and how many days it lets pass on which it might begin."""
+that it is done in (-1 for any), and how many days it lets pass on which it might begin (-1 for none, but it
+ends no sooner than what comes after can use)."""
 
 THRIFTS = (0, 1, 2, 3, 5, 10, 20, 1000)
 """Minutes later that a task may end to save a person-minute, of which `wander` draws: with the most of them
@@ -321,7 +322,7 @@ def _best_way(
     at: int,
     rather: tuple[int, int, int],
     thrift: int,
-    lot: tuple[int, int],
+    lot: tuple[int, int, int],
     hours: Hours,
     choices: Choices,
     facts: Facts,
@@ -330,15 +331,16 @@ def _best_way(
 
     The end is a cost, another crew than `rather[0]` adds `rather[1]` minutes, and travel and waiting `thrift`
     minutes for each person-minute; the machine is `rather[2]` where that is free. With thrift the next day's
-    morning is looked at too. `lot` is the only choice (-1 for any) and the days to let pass: what is neither
-    early nor cheap by itself may be so with what comes after, which shares its journey.
+    morning is looked at too. `lot` is the only choice (-1 for any), the days to let pass, and a minute
+    not to end much before: what is neither early nor cheap by itself may be so with what comes after, which
+    shares its journey.
     """
     best, way = NEVER, (-1, -1, -1, -1)
     for choice in range(choices[0][task], choices[0][task + 1]):
         if lot[0] >= 0 and choice != lot[0]:
             continue
         crew, minutes, place = choices[1][choice], choices[3][choice], facts[0][task]
-        pair, soonest = crew * facts[6].shape[0] + place, at
+        pair, soonest = crew * facts[6].shape[0] + place, max(at, lot[2] - minutes)
         for _ in range(lot[1]):
             soonest = max(soonest, _next_morning(hours, pair, soonest))
         other = rather[1] if rather[0] >= 0 and crew != rather[0] else 0
@@ -387,6 +389,22 @@ def _exceeded(plan: Plan, task: int, lags: Lags) -> tuple[int, int]:
     return worst, most
 
 
+@inner_kernel
+def _of_use(plan: Plan, task: int, last: int, lags: Lags) -> int:
+    """The minute before which a task need not end, since the first task that waits for it waits for others
+    as well, so far as these are placed; 0 for none."""
+    for after in range(task + 1, last):
+        least, others = -1, 0
+        for n in range(lags[0][after], lags[0][after + 1]):
+            if lags[1][n] == task:
+                least = lags[2][n]
+            elif plan[2][lags[1][n]] >= 0:
+                others = max(others, plan[1][lags[1][n]] + lags[2][n])
+        if least >= 0:
+            return max(0, others - least)
+    return 0
+
+
 @kernel
 def _place_job(
     plan: Plan,
@@ -419,7 +437,8 @@ def _place_job(
                     way = (start, end, kept, machine)
             if way[2] < 0:
                 rather = (wishes[1][task], apart, own)
-                lot = (wishes[6][task], wishes[7][task])
+                until = _of_use(plan, task, last, lags) if wishes[7][task] < 0 else 0
+                lot = (wishes[6][task], wishes[7][task], until)
                 way = _best_way(plan, task, at, rather, wishes[3][task], lot, hours, choices, facts)
             if way[2] < 0:
                 return False
@@ -624,7 +643,7 @@ def _draw_wishes(
     wishes: Wishes, n: int, span: tuple[int, int], draw: Whole, was: Whole, choices: Choices, crews: int
 ) -> None:
     """Fill in how the tasks of the move's n-th job are placed again: thrift for each or for all, the crews
-    that they had, one for all or any, and now and then a way by lot and a day or two let pass."""
+    that they had, one for all or any, and now and then a way and a later start by lot."""
     each, lot = draw[6], draw[15]
     for task in range(span[0], span[1]):
         each, lot = _shaken(each), _shaken(lot)
@@ -636,7 +655,7 @@ def _draw_wishes(
             ways = choices[0][task + 1] - choices[0][task]
             wishes[6][task] = choices[0][task] + (lot >> 18) % ways
         if draw[15] % LOTS == 0 and (lot >> 24) % 4 == 0:
-            wishes[7][task] = 1 + (lot >> 26) % 2
+            wishes[7][task] = (-1, 1, 2)[(lot >> 26) % 3]
 
 
 @kernel
