@@ -202,6 +202,16 @@ def test_a_job_of_tasks_in_a_row_is_planned_at_the_exact_least_and_no_bound_is_a
             3,
             ({"floors"}, {"prepare"}),
         ),
+        (  # the edges begin later on their day, just before the boards may
+            (
+                task("strip", 1.5, (1, 1)),
+                task("pour", 12, (2, 3), skill="floors", after=(("strip", 4, None),), whole=True),
+                task("edges", 2, (1, 2), after=(("pour", 0, None), ("strip", 2, None))),
+                task("lay", 9, (2, 3), after=(("edges", 0, None), ("pour", 44, None))),
+            ),
+            2,
+            ({"prepare", "floors"}, {"prepare"}),
+        ),
     ],
 )
 def test_what_is_dear_or_late_by_itself_is_found_where_it_shares_a_journey(
