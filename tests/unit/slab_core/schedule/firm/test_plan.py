@@ -125,14 +125,17 @@ def test_people_of_a_crew_share_out_over_one_site_and_wait_for_those_who_are_awa
     absence = Absence(start_minute=START, end_minute=START + 1440, people=1)
     tasks = (task("pour", 6, (3, 3), whole=True), task("survey", 1, (1, 1)))
     crew = replace(_crew("a", 4), absences=(absence,))
-    firm = _firm(*tasks, crew=crew)
-    # It would cost less to survey on another day, when one comes alone; so it is promised for Monday noon.
-    plan = _plan(replace(firm, jobs=(replace(firm.jobs[0], promised=START + 12 * 60),)))
+    # It costs less to survey on another day, when one comes alone; so it is promised for Monday noon.
+    (job,) = _firm(*tasks).jobs
+    jobs = (replace(job, promised=START + 12 * 60),)
+    plan = _plan(replace(_firm(crew=crew), jobs=jobs))
     # Three of four pour on Monday; nobody is left for the survey until they are through.
     assert _at(plan.visits[0])[0] == datetime(2026, 3, 2, 8)
     assert _at(plan.visits[1])[0] == datetime(2026, 3, 2, 10)
-    there = _plan(_firm(*tasks, crew=_crew("a", 4)))
+    there = _plan(replace(_firm(crew=_crew("a", 4)), jobs=jobs))
     assert _at(there.visits[1])[0] == datetime(2026, 3, 2, 8)
+    another_day = _plan(_firm(*tasks, crew=_crew("a", 4)))
+    assert (another_day.paid_minutes, there.paid_minutes) == (3 * 120 + 60, 4 * 120)
 
 
 def _two(*machines: Machine, crews: int = 2, promised: int | None = None) -> Firm:
