@@ -102,7 +102,10 @@ def _refuse_unusable(*, floor: Floor, seen: Observations) -> None:
     if not all(np.isfinite(column).all() for column in columns) or (seen.sd_m <= 0.0).any():
         finite = np.isfinite(np.column_stack(columns)).all(axis=1)
         i = int(np.flatnonzero(~finite | (seen.sd_m <= 0.0))[0])
-        detail = "every column of a reading must be a finite number and its standard deviation above 0"
+        detail = (
+            f"floor {floor.id}: every column of a reading must be a finite number and its standard deviation "
+            "above 0"
+        )
         raise refuse(code="reading-not-a-number", detail=detail, pointer=seen.pointer[i])
     if tells_a_surface(seen):
         return

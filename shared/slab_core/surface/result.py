@@ -1,5 +1,7 @@
 """What a fit says of the floor: heights, standard errors, the spline to draw from, and findings."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from slab_core.numerics.grid import ERROR_STEP_M, Floats, Grid, to_steps
@@ -69,7 +71,7 @@ def surface_of(
         readings_plane=readings_plane(observations=seen),
         observations_used=int((~robust.left_out).sum()),
         misreads=misreads,
-        problems=problems,
+        problems=tuple(replace(each, detail=f"floor {floor.id}: {each.detail}") for each in problems),
         steps=joint_steps(found=found, noise=noise),
         suspected_steps=suspected,
     )
