@@ -3,7 +3,7 @@
 from dataclasses import replace
 from functools import partial
 
-from slab_core.correction.resurvey.common_ground import NO_COMMON, common_ground
+from slab_core.correction.resurvey.common_ground import common_ground
 from slab_core.correction.resurvey.datum import in_one_datum
 from slab_core.correction.resurvey.readings import Kept, kept_readings, lines_gone, readings_of_the_day
 from slab_core.job import Job
@@ -101,12 +101,10 @@ def surface_order(job: Job, step: StepSpec, earlier: Earlier) -> Order:
     seen, reduced = observations(floor=floor, surveys=job.surveys, network=network), _reduced(job, earlier)
     seen = with_scans(seen, floor_id=floor.id, surveys=job.surveys, network=network, reduced=reduced)
     least_m = scan_error_m(floor_id=floor.id, network=network, reduced=reduced)
-    kept, common = Kept(observations=seen, problems=()), NO_COMMON
+    kept = Kept(observations=seen, problems=())
     if job.followed is not None:
         kept = kept_readings(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
-        common = common_ground(
-            floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed
-        )
+    common = common_ground(floor_id=floor.id, observations=seen, surveys=job.surveys, followed=job.followed)
 
     def compute(budget: Budget) -> Surface:
         level = in_one_datum(floor=floor, observations=kept.observations, common=common, budget=budget)

@@ -15,6 +15,7 @@ from slab_core.numerics.budget import Budget
 from slab_core.numerics.grid import Floats
 from slab_core.surveys.model import Observations, Setup, Survey
 from tests.invented_floors import LIFTED, rectangle, work
+from tests.real_slabs import crew_places, real_slab
 from tests.sample_jobs import hump_and_hollow
 
 FLOOR = rectangle(width_m=6.0, length_m=5.0)
@@ -153,10 +154,105 @@ def test_a_pour_that_nobody_names_is_told_and_moves_nothing() -> None:
     assert found.observations.value_m == pytest.approx(seen.value_m, abs=1e-9)
 
 
-def test_surveys_that_the_first_plan_was_made_from_are_told_and_not_moved() -> None:
-    seen = _read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + 0.006)
-    found = _settled(seen, BEFORE, Survey(id="same day"))
+SAME_DAY = Survey(id="same day")
+
+
+def _first(off_m: Floats | float) -> Settled:
+    """Two surveys before any plan, the second so much higher."""
+    seen = _read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + off_m)
+    common = common_ground(floor_id="floor-1", observations=seen, surveys=(BEFORE, SAME_DAY))
+    return in_one_datum(floor=FLOOR, observations=seen, common=common, budget=Budget())
+
+
+@pytest.mark.parametrize(("off_m", "said"), [(0.005, "5.0 mm) higher"), (-0.025, "25.0 mm) lower")])
+def test_first_surveys_of_two_datums_are_refused_with_both_names_and_how_sure_that_is(
+    off_m: float, said: str
+) -> None:
+    with pytest.raises(InputRefused) as refused:
+        _first(off_m)
+    (problem,) = refused.value.problems
+    assert (problem.code, problem.pointer) == ("surveys-apart", "/surveys/1")
+    for part in ("floor floor-1", "“same day”", "“first visit”", said, "95 %", "one benchmark"):
+        assert part in problem.detail
+    assert "after" not in problem.detail.replace("“", "").split()  # there is no plan whose work it could name
+
+
+def test_first_surveys_a_hair_apart_are_brought_to_the_earlier_one_and_told() -> None:
+    found = _first(0.0012)
     (problem,) = found.problems
-    assert problem.severity == "finding"
-    assert "Both count as they are" in problem.detail
+    assert (problem.code, problem.severity) == ("surveys-apart", "finding")
+    assert "“same day” were moved by that" in problem.detail
+    moved = _read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + 0.0012).value_m - found.observations.value_m
+    assert moved[: len(X)] == pytest.approx(np.zeros(len(X)), abs=1e-9)
+    assert moved[len(X) :] == pytest.approx(np.full(len(X), 0.0012), abs=0.0003)
+
+
+def test_first_surveys_of_one_datum_stay_as_they_are_without_a_word() -> None:
+    assert _first(0.0).problems == ()
+
+
+def test_a_level_that_was_moved_half_way_is_told_and_moves_nothing() -> None:
+    found = _first(np.where(X > 3.0, 0.012, 0.0))
+    (problem,) = found.problems
+    assert (problem.severity, "not so everywhere" in problem.detail) == ("finding", True)
+    assert "from one setup" in problem.detail
+    seen = _read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + np.where(X > 3.0, 0.012, 0.0))
     assert found.observations.value_m == pytest.approx(seen.value_m, abs=1e-9)
+
+
+def test_a_second_survey_around_a_hump_that_the_first_shows_is_not_called_another_datum() -> None:
+    around = np.hypot(X - 1.6, Y - 3.4) < 1.2
+    x, y = X[around] + 0.15, Y[around] - 0.15
+    seen = _read(hump_and_hollow(X, Y), hump_and_hollow(x, y), at=((X, Y), (x, y)))
+    common = common_ground(floor_id="floor-1", observations=seen, surveys=(BEFORE, SAME_DAY))
+    assert in_one_datum(floor=FLOOR, observations=seen, common=common, budget=Budget()).problems == ()
+
+
+def test_first_surveys_are_treated_alike_before_and_after_the_plan_that_is_made_from_them() -> None:
+    seen = _read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + 0.0012, _ground(X, Y))
+    later = _settled(seen, BEFORE, SAME_DAY, _after()).observations.value_m
+    assert later[: 2 * len(X)] == pytest.approx(_first(0.0012).observations.value_m, abs=1e-9)
+    with pytest.raises(InputRefused, match="name that work in after"):
+        _settled(_read(hump_and_hollow(X, Y), hump_and_hollow(X, Y) + 0.006), BEFORE, SAME_DAY)
+
+
+def _rooms_apart(*heights: Floats, between: bool = False) -> tuple[Observations, tuple[Survey, ...]]:
+    """A survey of either half of the floor, and one of the ground between them."""
+    parts = [(X < 2.0), (X > 4.0), *([(X > 1.5) & (X < 4.5)] if between else [])]
+    at = tuple((X[part], Y[part]) for part in parts)
+    surveys = tuple(Survey(id=name) for name in ("left", "right", "middle")[: len(parts)])
+    return _read(*(hump_and_hollow(*place) for place in at), at=at), surveys
+
+
+def test_first_surveys_without_ground_in_common_are_told_unless_setups_tie_them() -> None:
+    seen, surveys = _rooms_apart()
+
+    def found(surveys: tuple[Survey, ...]) -> Settled:
+        common = common_ground(floor_id="floor-1", observations=seen, surveys=surveys)
+        return in_one_datum(floor=FLOOR, observations=seen, common=common, budget=Budget())
+
+    (problem,) = found(surveys).problems
+    assert (problem.code, problem.severity) == ("surveys-not-compared", "finding")
+    assert problem.pointer == "/surveys/1"
+    assert "“right”" in problem.detail
+    assert found(tuple(replace(one, setups=(Setup(id="a"),)) for one in surveys)).problems == ()
+
+
+def test_side_by_side_surveys_that_tell_no_shift_are_told_too() -> None:
+    """Their nearest lines are 2 ft apart: a step between them may be the slab."""
+    rng = np.random.default_rng(5001)
+    slab = real_slab(rng=rng).slab
+    x, y = crew_places(size=(5.0, 7.0), spacing_m=0.61)
+    at = tuple((x[half], y[half]) for half in (y < 3.5, y >= 3.5))
+    seen = _read(slab.height(*at[0]), slab.height(*at[1]) + 0.005, at=at)
+    common = common_ground(floor_id=slab.floor.id, observations=seen, surveys=(BEFORE, SAME_DAY))
+    assert [one.other for one in common] == [0]
+    found = in_one_datum(floor=slab.floor, observations=seen, common=common, budget=Budget())
+    assert [problem.code for problem in found.problems] == ["surveys-not-compared"]
+
+
+def test_surveys_that_a_third_one_ties_together_are_compared_through_it() -> None:
+    seen, surveys = _rooms_apart(between=True)
+    common = common_ground(floor_id="floor-1", observations=seen, surveys=surveys)
+    assert [(one.survey, one.other) for one in common] == [(2, 0), (1, 2)]
+    assert in_one_datum(floor=FLOOR, observations=seen, common=common, budget=Budget()).problems == ()
