@@ -23,7 +23,7 @@ def catalogue_faults(catalogue: Catalogue) -> list[Fault]:
         },
         **{f"/items/{i}/package/size": item.package.size for i, item in enumerate(catalogue.items)},
     }
-    faults = _limit_faults(catalogue)
+    faults = _limit_faults(catalogue) + _lift_faults(catalogue)
     faults += [
         Fault(detail=detail, pointer=f"/wood_limits/{field}")
         for field, detail in wood_limit_slips(catalogue.wood_limits)
@@ -71,6 +71,19 @@ def _limit_faults(catalogue: Catalogue) -> list[Fault]:
             detail = f"profiles of ICRI 310.2R go from 1 to 10, and this is {limits.least_profile}"
             faults.append(Fault(detail=detail, pointer=f"{place}/limits/least_profile"))
     return faults
+
+
+def _lift_faults(catalogue: Catalogue) -> list[Fault]:
+    """A greatest lift below the least is a slip: nothing could be poured."""
+    return [
+        Fault(
+            detail=f"{product.greatest_lift_m:g} is less than least_lift_m, which is "
+            f"{product.least_lift_m:g}: no lift is both",
+            pointer=f"{place}/greatest_lift_m",
+        )
+        for place, product in _products(catalogue)
+        if isinstance(product, Compound) and 0 < product.greatest_lift_m < product.least_lift_m
+    ]
 
 
 def _products(catalogue: Catalogue) -> Iterator[tuple[str, Product]]:

@@ -9,6 +9,7 @@ from slab_core.correction.grinding import grind_areas
 from slab_core.correction.kernels import FILL, GRIND, LEFT
 from slab_core.correction.margins import margins_of, thin_margins
 from slab_core.correction.model import Plan, Solve
+from slab_core.correction.one_lift import one_lift_told
 from slab_core.correction.pours import bays_on_grid, pours_of
 from slab_core.correction.second_look import limits_crossed, second_look
 from slab_core.correction.task import Task
@@ -90,6 +91,9 @@ def plan_of_outcome(
         grind_cap_m=case.grind_cap_mm * 1e-3,
         fill_cap_m=case.fill_cap_mm * 1e-3,
         subject=subject,
+    )
+    problems += one_lift_told(
+        compound=task.compound, limits=task.limits, bags=work.quantities.bags, subject=subject
     )
     problems += thin_margins(after=outcome.after, margins=margins, subject=subject)
     return Plan(

@@ -17,7 +17,8 @@ def upper_lift(*, deepest_mm: float, least_mm: float, lift_mm: float) -> tuple[i
     """How many lifts the deepest fill takes, and how thick all but the lowest of them are, in whole storage
     steps: an even share of it, but so that what is just too deep for one lift leaves two that can be poured.
 
-    A compound whose greatest lift is not twice its least has no such share; half of the greatest is taken.
+    A compound whose greatest lift is not twice its least has no such share (`one_lift.py` keeps plans from
+    such depths); of earlier plans half of the greatest is taken.
     """
     if deepest_mm <= lift_mm + SLACK_MM:
         return 1, lift_mm

@@ -9,6 +9,7 @@ from slab_core.correction import kernels
 from slab_core.correction.lifts import SLACK_MM, upper_lift
 from slab_core.correction.model import Limits
 from slab_core.correction.nodes import Nodes
+from slab_core.correction.one_lift import greatest_fill_m, is_held_to_one
 from slab_core.correction.unit_costs import Quantities, UnitCosts, cost, running_cost
 from slab_core.materials.model import Compound
 from slab_core.materials.pour_days import day_count
@@ -22,7 +23,8 @@ the grinder, half of a good crew's placing error (common practice, no single sou
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Case:
     """Everything that stays the same while planes are tried on one floor. The caps are those outside keep-out
-    zones; one in which nothing is done at all may lie as far off a plane as `left_mm`."""
+    zones; one in which nothing is done at all may lie as far off a plane as `left_mm`. With `one_lift` two
+    lifts of the compound would be too thin, so its cap of fill is one, below that of the limits."""
 
     nodes: Nodes
     place: Ints
@@ -32,6 +34,7 @@ class Case:
     grind_cap_mm: float
     fill_cap_mm: float
     left_mm: float
+    one_lift: bool = False
 
     def grind_caps_mm(self) -> Floats:
         """How deep each node may be ground."""
@@ -88,8 +91,9 @@ def make_case(
         # Down to a whole one, so that no stored lift is thicker.
         lift_mm=floor(round(compound.greatest_lift_m * 1e5, 6)) / 100,
         grind_cap_mm=0.0 if limits.no_grinding else limits.greatest_grind_m * 1e3,
-        fill_cap_mm=limits.greatest_fill_m * 1e3,
+        fill_cap_mm=greatest_fill_m(compound=compound, limits=limits) * 1e3,
         left_mm=max(SKIN_MM, least_gap_m * 1e3 / 2 - LEFT_HAIR_MM),
+        one_lift=is_held_to_one(compound=compound, limits=limits),
     )
 
 

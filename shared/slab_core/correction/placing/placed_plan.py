@@ -10,6 +10,7 @@ from slab_core.correction.evaluate import to_mm
 from slab_core.correction.grinding import grind_areas
 from slab_core.correction.margins import margins_of, thin_margins
 from slab_core.correction.model import Considered, PatchArea, Plan, Solve, Workability
+from slab_core.correction.one_lift import one_lift_told
 from slab_core.correction.placing.placed import Placed
 from slab_core.correction.placing.trowel import Trowelled
 from slab_core.correction.planes.ruled import twist_per_m2
@@ -78,6 +79,9 @@ def plan_of_placed(
             grind_cap_m=task.case.grind_cap_mm * 1e-3,
             fill_cap_m=task.case.fill_cap_mm * 1e-3,
             subject=subject,
+        )
+        + one_lift_told(
+            compound=task.compound, limits=task.limits, bags=work.quantities.bags, subject=subject
         )
         + thin_margins(after=after, margins=margins, subject=subject),
         patches=_patches(placed),

@@ -97,6 +97,8 @@ def _would_do(*, task: Task, budget: Budget) -> list[str]:
     for way in _WAYS:
         if way.limit == "greatest-grind" and task.limits.no_grinding:
             continue
+        if way.limit == "greatest-fill" and task.case.one_lift:
+            continue
         more_mm = planes.get(way.limit, FREE)
         if way.limit in least:
             more_mm = _found_from(least[way.limit], task=task, way=way, planes_mm=more_mm, budget=budget)

@@ -75,12 +75,12 @@ def _what_stops(task: Task) -> str:
     if higher is not None and higher.worst_mm <= MET_MM:
         if not family.fills:
             return "this alternate fills nothing"
-        return f"the greatest fill of {_both(case.fill_cap_mm)}"
+        return f"the greatest fill of {_both(case.fill_cap_mm)}{_one_lift(task)}"
     free = _nearest(task, grind_mm=FREE, fill_mm=FREE)
     if free is not None and free.worst_mm > MET_MM:
         return f"no single {_said_plane(task)} runs through all {said_all(task.doors)}"
     grind, fill = _both(case.grind_cap_mm), _both(case.fill_cap_mm)
-    return f"grinding of at most {grind} together with fill of at most {fill}"
+    return f"grinding of at most {grind} together with fill of at most {fill}{_one_lift(task)}"
 
 
 def _limits_alone(task: Task) -> Problem:
@@ -115,8 +115,15 @@ def _named(zones: Iterable[Zone]) -> str:
     return " and ".join(zone.keep_out.said() for zone in zones)
 
 
+def _one_lift(task: Task) -> str:
+    """What holds the fill where the limits do not."""
+    if not task.case.one_lift or not task.family.fills:
+        return ""
+    return f" (one lift of “{task.compound.name}”: two would each be thinner than its least)"
+
+
 def _depths(task: Task) -> str:
-    fill = f"{_both(task.case.fill_cap_mm)} of fill"
+    fill = f"{_both(task.case.fill_cap_mm)} of fill{_one_lift(task)}"
     if not task.family.grinds:
         return f"{fill} and no grinding"
     if task.limits.no_grinding:

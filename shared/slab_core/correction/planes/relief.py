@@ -33,8 +33,9 @@ def what_would_do(*, task: Task, worst_mm: float) -> str:
 
 def more_needed(*, task: Task, doors: tuple[DoorRange, ...]) -> dict[str, float]:
     """How much more grinding, and how much more fill, in mm, would let a plane of the family meet the doors;
-    FREE where that alone never does. What is forbidden altogether is not in it."""
-    may_grow = {"grinding": not task.limits.no_grinding, "fill": task.family.fills}
+    FREE where that alone never does. What is forbidden altogether is not in it, nor fill that the
+    compound's one lift holds."""
+    may_grow = {"grinding": not task.limits.no_grinding, "fill": task.family.fills and not task.case.one_lift}
     return {
         what: _more(task, doors=doors, grind_grows=what == "grinding")
         for what, grows in may_grow.items()

@@ -104,6 +104,20 @@ def test_limits_that_no_slab_keeps_are_refused_where_they_stand(limits: dict[str
     assert [fault.pointer for fault in refused.value.faults] == [f"/primer/limits/{field}"]
 
 
+def test_a_greatest_lift_below_the_least_is_refused_where_it_stands() -> None:
+    changes = {"compound": {"least_lift_m": 0.006, "greatest_lift_m": 0.005}}
+    document = merged(starter_document("catalogue"), changes)
+    with pytest.raises(ApiProblem) as refused:
+        check_document("catalogue", document, posted=changes)
+    (fault,) = refused.value.faults
+    assert fault.pointer == "/compound/greatest_lift_m"
+    assert "0.005 is less than least_lift_m, which is 0.006" in fault.detail
+    once = merged(
+        starter_document("catalogue"), {"compound": {"least_lift_m": 0.006, "greatest_lift_m": 0.01}}
+    )
+    check_document("catalogue", once, posted={})  # poured in one lift alone
+
+
 @pytest.mark.parametrize("product", ["compound", "patch", "primer", "adhesive"])
 def test_a_package_that_holds_nothing_is_refused_where_it_stands(product: str) -> None:
     changes = {product: {"package": {"size": 0.0}}}
