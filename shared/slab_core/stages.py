@@ -45,13 +45,13 @@ STAGES: tuple[Stage, ...] = (
     Stage(name="rooms", subject="job", inputs=(), version=2),
     Stage(name="scans", subject="scan", inputs=("rooms",), version=1, queue="heavy"),
     Stage(name="surveys", subject="job", inputs=("rooms", "scans"), version=3),
-    Stage(name="surface", subject="floor", inputs=("rooms", "scans", "surveys"), version=8),
+    Stage(name="surface", subject="floor", inputs=("rooms", "scans", "surveys"), version=9),
     Stage(name="tolerance", subject="floor", inputs=("rooms", "surveys", "surface"), version=7),
     Stage(
         name="correction",
         subject="floor",
         inputs=("rooms", "surface", "tolerance"),
-        version=44,
+        version=45,
         by_alternate=True,
     ),
     Stage(name="layout", subject="floor", inputs=("rooms",), version=15),
@@ -68,7 +68,7 @@ STAGES: tuple[Stage, ...] = (
 
 BY_NAME: dict[str, Stage] = {stage.name: stage for stage in STAGES}
 
-FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=11, queue="heavy")
+FIRM_SCHEDULE = Stage(name="firm-schedule", subject="firm", inputs=(), version=12, queue="heavy")
 """The one stage of another kind of run, which plans all jobs of the firm together."""
 
 VERSIONS: dict[str, int] = {stage.name: stage.version for stage in (*STAGES, FIRM_SCHEDULE)}
