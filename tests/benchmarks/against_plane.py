@@ -58,7 +58,7 @@ def against_plane(*, seed: int, rules: tuple[Rule, ...] = (RULE,)) -> AgainstPla
 def quartiles_saved(done: list[AgainstPlane]) -> Floats:
     """Of the shares saved, where some plane passes."""
     saved = [one.saved() for one in done if np.isfinite(one.plane_cost)]
-    return np.round(np.quantile(saved, (0.25, 0.5, 0.75)), 3)
+    return np.quantile(saved, (0.25, 0.5, 0.75))
 
 
 def _cost(plan: Plan) -> float:

@@ -23,7 +23,7 @@ def bench_placement() -> list[Figure]:
     print(
         f"  {len(kept)} of {len(done)} pass, {sum(one.on_a_plane for one in done)} by a plane; seconds "
         f"up to {seconds.max():.1f}, {np.count_nonzero(seconds > MOST_S)} over {MOST_S:.0f}; gaps "
-        f"{gaps.min():.2f}-{gaps.max():.2f}; quartiles of what is saved {quartiles}"
+        f"{gaps.min():.2f}-{gaps.max():.2f}; quartiles of what is saved {quartiles.round(3)}"
     )
     figures = {
         "correction.placement.seconds": (float(np.median(seconds)), "s"),

@@ -35,7 +35,7 @@ def _figure(code: str) -> Figure:
     print(
         f"  {code}: {sum(np.isfinite(one.cost) for one in done)} of {len(done)} pass, "
         f"{sum(one.on_a_plane for one in done)} by a plane; {planes} pass on a plane; "
-        f"quartiles of what is saved {quartiles}; "
+        f"quartiles of what is saved {quartiles.round(3)}; "
         f"seconds {np.median(seconds):.1f}, up to {seconds.max():.1f}",
         flush=True,
     )
